@@ -1,0 +1,75 @@
+"""Everything that can be wrong with what the program is given, as one tree of exceptions.
+
+::
+
+    CommissionError
+    ├── InputError          a file: one Problem for each thing wrong, all at once
+    │   ├── SiteError       site file or profile
+    │   ├── ReadingsError   a file of readings
+    │   └── RecordError     an exported record
+    ├── EntryError          what a person typed into a field
+    ├── FormulaError        a formula's input out of its range
+    └── VisitError          a visit that cannot be opened, written or signed
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong in a file: where it is, what came, what would be right."""
+
+    file: str
+    key: str
+    value: str
+    """What the file says, shortened; empty where the key is missing."""
+    wrong: str
+    right: str
+    """What would be right, with an example or the nearest known word; may be empty."""
+
+    def __str__(self) -> str:
+        came = f" = {self.value}" if self.value else ""
+        mend = f"; {self.right}" if self.right else ""
+        return f"{self.file}: {self.key}{came}: {self.wrong}{mend}"
+
+
+class CommissionError(Exception):
+    """Whatever is wrong with what the program was given; its text is fit for a person."""
+
+
+class InputError(CommissionError):
+    """A file that cannot be used, with every problem found in it."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class SiteError(InputError):
+    """A site file, profile, rule set or checklist file that cannot be used."""
+
+
+class ReadingsError(InputError):
+    """A file of readings that cannot be used."""
+
+
+class RecordError(InputError):
+    """An exported record that cannot be read."""
+
+
+class EntryError(CommissionError):
+    """What was typed cannot be understood; the text says why and gives an example."""
+
+
+class FormulaError(CommissionError, ValueError):
+    """An input of a formula lies outside the range in which the formula holds."""
+
+
+class VisitError(CommissionError):
+    """A visit that cannot be opened, written to or signed."""

@@ -1,0 +1,301 @@
+"""Numbers that can say why: a value, its unit and where it came from.
+
+One mechanism serves the 'why' panel, the command line's ``--why``, the derivations in the record and the
+calculator: a formula is called with figures and the figure it returns remembers the call.
+"""
+
+from __future__ import annotations
+
+import functools
+import inspect
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Generic, Literal, ParamSpec, TypeAlias
+
+from commission.errors import FormulaError
+
+P = ParamSpec("P")
+
+LeafKind: TypeAlias = Literal["site", "profile", "rules", "reading", "setting", "told", "rule"]
+"""Where a figure that nothing was computed from stands: a file of the site, a profile, a rule set, a reading
+of this visit, a setting as left, what the battery told, or a rule of the program (with its source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leaf:
+    """A value that was given, not computed."""
+
+    kind: LeafKind
+    where: str
+    """Key in its file, or the step of a reading."""
+    source: str = ""
+    """Who says so: a standard with clause, a profile's own source, a time; empty for the site's own word."""
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """A value that a formula returned, with the figures it was called with."""
+
+    formula: str
+    expression: str
+    source: str
+    inputs: tuple[tuple[str, Figure | tuple[Figure, ...] | float | str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The least or greatest of named candidates; all of them are kept."""
+
+    rule: Literal["least", "greatest"]
+    candidates: tuple[Figure, ...]
+
+    def ordered(self) -> tuple[Figure, ...]:
+        """Return the candidates, the binding one first."""
+        sign = 1.0 if self.rule == "least" else -1.0
+        return tuple(sorted(self.candidates, key=lambda figure: sign * figure.value))
+
+
+Origin: TypeAlias = Leaf | Derived | Choice
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A value with its unit, its name and its lineage."""
+
+    value: float
+    unit: str
+    name: str
+    origin: Origin
+    note: str = ""
+    """What a person should know beside the number, such as which policy was applied."""
+
+    def named(self, name: str, note: str = "") -> Figure:
+        """Return the same figure under another name."""
+        return replace(self, name=name, note=note or self.note)
+
+    @property
+    def known(self) -> bool:
+        """Always true; the twin of :attr:`Unknown.known`."""
+        return True
+
+    def binding(self) -> Figure:
+        """Return the figure that decided: of a choice the candidate that binds, else the figure itself."""
+        if isinstance(self.origin, Choice):
+            return self.origin.ordered()[0].binding()
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class Unknown:
+    """A number that cannot be had because something that it needs is not known."""
+
+    missing: tuple[str, ...]
+    """What is not known, each as a person would name it: 'length of run-b2'."""
+    unit: str = ""
+    name: str = ""
+
+    def named(self, name: str, note: str = "") -> Unknown:  # noqa: ARG002 - the twin of Figure.named
+        """Return the same gap under another name."""
+        return replace(self, name=name)
+
+    @property
+    def known(self) -> bool:
+        """Always false; the twin of :attr:`Figure.known`."""
+        return False
+
+
+Quantity: TypeAlias = Figure | Unknown
+Argument: TypeAlias = Figure | Unknown | Sequence[Figure | Unknown] | float | str
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """What a reading should be: either limit may be absent, none of the three is a bare number."""
+
+    low: Figure | None
+    nominal: Figure | None
+    high: Figure | None
+    unit: str
+    stop_below: Figure | None = None
+    """At or under this the reading stops work by itself."""
+    stop_above: Figure | None = None
+    """At or over this the reading stops work by itself."""
+
+
+class Formula(Generic[P]):
+    """A registered equation of the trade: a plain function of floats that can also be called for lineage."""
+
+    def __init__(self, function: Callable[P, float], expression: str, unit: str, source: str) -> None:
+        functools.update_wrapper(self, function)
+        self.name = function.__name__
+        self.function = function
+        self.expression = expression
+        self.unit = unit
+        self.source = source
+        self.title = (inspect.getdoc(function) or self.name).splitlines()[0].rstrip(".")
+        self.parameters = tuple(inspect.signature(function).parameters)
+
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> float:
+        """Compute with bare floats."""
+        return self.function(*args, **kwargs)
+
+    def of(self, name: str = "", /, **arguments: Argument) -> Quantity:
+        """Compute with figures and return a figure that remembers them.
+
+        Parameters
+        ----------
+        name
+            What the result is here; the formula's title where empty.
+        arguments
+            The formula's parameters, each a figure, several figures, or a bare number or word that needs no
+            lineage (a count).
+
+        Returns
+        -------
+        Quantity
+            A figure, or Unknown naming everything that is missing.
+        """
+        missing = _missing(arguments)
+        if missing:
+            return Unknown(missing, self.unit, name or self.title)
+        inputs = tuple((key, _kept(argument)) for key, argument in arguments.items())
+        value = self.function(**{key: _bare(argument) for key, argument in inputs})  # type: ignore[call-arg]
+        return Figure(value, self.unit, name or self.title, Derived(self.name, self.expression, self.source, inputs))
+
+
+def _missing(arguments: Mapping[str, Argument]) -> tuple[str, ...]:
+    found: dict[str, None] = {}
+    for argument in arguments.values():
+        for item in argument if isinstance(argument, Sequence) and not isinstance(argument, str) else (argument,):
+            if isinstance(item, Unknown):
+                found.update(dict.fromkeys(item.missing))
+    return tuple(found)
+
+
+def _kept(argument: Argument) -> Figure | tuple[Figure, ...] | float | str:
+    if isinstance(argument, Sequence) and not isinstance(argument, str):
+        return tuple(item for item in argument if isinstance(item, Figure))
+    assert not isinstance(argument, Unknown)  # noqa: S101 - refused before
+    return argument
+
+
+def _bare(argument: Figure | tuple[Figure, ...] | float | str) -> object:
+    if isinstance(argument, Figure):
+        return argument.value
+    if isinstance(argument, tuple):
+        return [item.value for item in argument]
+    return argument
+
+
+REGISTRY: Final[dict[str, Formula[...]]] = {}
+"""Every formula by its name; filled when the modules of ``commission.formulas`` are imported."""
+
+
+def formula(*, expression: str, unit: str, source: str) -> Callable[[Callable[P, float]], Formula[P]]:
+    """Register a function of floats as a formula of the trade.
+
+    Parameters
+    ----------
+    expression
+        The equation written out with the parameters' names: ``cells × (reference + slope × (T − T_ref))``.
+    unit
+        Unit of the result; ``1`` for a bare ratio.
+    source
+        Standard, handbook or rule with clause; ``common practice`` or ``from memory`` where that is the truth.
+    """
+
+    def register(function: Callable[P, float]) -> Formula[P]:
+        made = Formula(function, expression, unit, source)
+        if REGISTRY.get(made.name, made).function.__module__ != function.__module__:
+            raise FormulaError(f"two formulas are called {made.name}")
+        REGISTRY[made.name] = made
+        return made
+
+    return register
+
+
+def given(value: float, unit: str, name: str, *, kind: LeafKind = "rule", where: str = "", source: str = "") -> Figure:
+    """Return a figure for a value that was given and not computed."""
+    return Figure(value, unit, name, Leaf(kind, where or name, source))
+
+
+def least(name: str, *candidates: Quantity) -> Quantity:
+    """Return the least candidate as a figure that keeps them all; unknown if any of them is."""
+    return _chosen("least", name, candidates)
+
+
+def greatest(name: str, *candidates: Quantity) -> Quantity:
+    """Return the greatest candidate as a figure that keeps them all; unknown if any of them is."""
+    return _chosen("greatest", name, candidates)
+
+
+def _chosen(rule: Literal["least", "greatest"], name: str, candidates: Sequence[Quantity]) -> Quantity:
+    if not candidates:
+        raise FormulaError(f"{name}: nothing to choose from")
+    missing = tuple(dict.fromkeys(gap for item in candidates if isinstance(item, Unknown) for gap in item.missing))
+    if missing:
+        return Unknown(missing, candidates[0].unit, name)
+    choice = Choice(rule, tuple(item for item in candidates if isinstance(item, Figure)))
+    first = choice.ordered()[0]
+    return Figure(first.value, first.unit, name, choice)
+
+
+@dataclass(frozen=True, slots=True)
+class WhyLine:
+    """One line of an answer to 'why', with its depth in the chain."""
+
+    depth: int
+    value: float | None
+    unit: str
+    text: str
+    source: str
+
+
+def why(quantity: Quantity, deepest: int = 12) -> Iterator[WhyLine]:
+    """Yield the lineage of a quantity from the result down to what was given."""
+    if isinstance(quantity, Unknown):
+        yield WhyLine(0, None, quantity.unit, f"{quantity.name or 'this'}: not known", "")
+        for gap in quantity.missing:
+            yield WhyLine(1, None, "", f"needs {gap}", "")
+        return
+    yield from _lines(quantity, 0, deepest)
+
+
+def _lines(figure: Figure, depth: int, deepest: int) -> Iterator[WhyLine]:
+    origin = figure.origin
+    beside = f" ({figure.note})" if figure.note else ""
+    if isinstance(origin, Leaf):
+        where = f"{_KIND[origin.kind]} {origin.where}".strip()
+        source = f"{where}; {origin.source}" if origin.source else where
+        yield WhyLine(depth, figure.value, figure.unit, figure.name + beside, source)
+        return
+    if isinstance(origin, Choice):
+        yield WhyLine(depth, figure.value, figure.unit, f"{figure.name}: {origin.rule} of{beside}", "")
+        children = origin.ordered()
+    else:
+        yield WhyLine(depth, figure.value, figure.unit, f"{figure.name} = {origin.expression}{beside}", origin.source)
+        children = tuple(_figures(origin.inputs))
+    if depth < deepest:
+        for child in children:
+            yield from _lines(child, depth + 1, deepest)
+
+
+def _figures(inputs: tuple[tuple[str, Figure | tuple[Figure, ...] | float | str], ...]) -> Iterator[Figure]:
+    for name, value in inputs:
+        if isinstance(value, Figure):
+            yield value
+        elif isinstance(value, tuple):
+            yield from value
+        elif isinstance(value, float | int):
+            yield given(float(value), "", name.replace("_", " "))
+
+
+_KIND: Final[dict[LeafKind, str]] = {
+    "site": "site file:",
+    "profile": "profile:",
+    "rules": "rule set:",
+    "reading": "your reading:",
+    "setting": "setting:",
+    "told": "told by the battery:",
+    "rule": "",
+}
