@@ -10,7 +10,7 @@ import functools
 import inspect
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, Generic, Literal, ParamSpec, TypeAlias
+from typing import Final, Generic, Literal, ParamSpec, TypeAlias, cast
 
 from commission.errors import FormulaError
 
@@ -94,7 +94,7 @@ class Unknown:
     unit: str = ""
     name: str = ""
 
-    def named(self, name: str, note: str = "") -> Unknown:  # noqa: ARG002 - the twin of Figure.named
+    def named(self, name: str, note: str = "") -> Unknown:
         """Return the same gap under another name."""
         return replace(self, name=name)
 
@@ -159,17 +159,24 @@ class Formula(Generic[P]):
         if missing:
             return Unknown(missing, self.unit, name or self.title)
         inputs = tuple((key, _kept(argument)) for key, argument in arguments.items())
-        value = self.function(**{key: _bare(argument) for key, argument in inputs})  # type: ignore[call-arg]
-        return Figure(value, self.unit, name or self.title, Derived(self.name, self.expression, self.source, inputs))
+        call = cast("Callable[..., float]", self.function)
+        value = call(**{key: _bare(argument) for key, argument in inputs})
+        lineage = Derived(self.name, self.expression, self.source, inputs)
+        return Figure(value, self.unit, name or self.title, lineage)
 
 
 def _missing(arguments: Mapping[str, Argument]) -> tuple[str, ...]:
-    found: dict[str, None] = {}
+    found: list[Unknown] = []
     for argument in arguments.values():
-        for item in argument if isinstance(argument, Sequence) and not isinstance(argument, str) else (argument,):
-            if isinstance(item, Unknown):
-                found.update(dict.fromkeys(item.missing))
-    return tuple(found)
+        if isinstance(argument, Unknown):
+            found.append(argument)
+        elif isinstance(argument, Sequence) and not isinstance(argument, str):
+            found += [item for item in argument if isinstance(item, Unknown)]
+    return _gaps(found)
+
+
+def _gaps(unknowns: Sequence[Unknown]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(gap for item in unknowns for gap in item.missing))
 
 
 def _kept(argument: Argument) -> Figure | tuple[Figure, ...] | float | str:
@@ -201,7 +208,7 @@ def formula(*, expression: str, unit: str, source: str) -> Callable[[Callable[P,
     unit
         Unit of the result; ``1`` for a bare ratio.
     source
-        Standard, handbook or rule with clause; ``common practice`` or ``from memory`` where that is the truth.
+        Standard, handbook or rule with clause; ``common practice`` or ``from memory`` where that is so.
     """
 
     def register(function: Callable[P, float]) -> Formula[P]:
@@ -214,7 +221,9 @@ def formula(*, expression: str, unit: str, source: str) -> Callable[[Callable[P,
     return register
 
 
-def given(value: float, unit: str, name: str, *, kind: LeafKind = "rule", where: str = "", source: str = "") -> Figure:
+def given(
+    value: float, unit: str, name: str, *, kind: LeafKind = "rule", where: str = "", source: str = ""
+) -> Figure:
     """Return a figure for a value that was given and not computed."""
     return Figure(value, unit, name, Leaf(kind, where or name, source))
 
@@ -232,7 +241,7 @@ def greatest(name: str, *candidates: Quantity) -> Quantity:
 def _chosen(rule: Literal["least", "greatest"], name: str, candidates: Sequence[Quantity]) -> Quantity:
     if not candidates:
         raise FormulaError(f"{name}: nothing to choose from")
-    missing = tuple(dict.fromkeys(gap for item in candidates if isinstance(item, Unknown) for gap in item.missing))
+    missing = _gaps([item for item in candidates if isinstance(item, Unknown)])
     if missing:
         return Unknown(missing, candidates[0].unit, name)
     choice = Choice(rule, tuple(item for item in candidates if isinstance(item, Figure)))
@@ -273,7 +282,8 @@ def _lines(figure: Figure, depth: int, deepest: int) -> Iterator[WhyLine]:
         yield WhyLine(depth, figure.value, figure.unit, f"{figure.name}: {origin.rule} of{beside}", "")
         children = origin.ordered()
     else:
-        yield WhyLine(depth, figure.value, figure.unit, f"{figure.name} = {origin.expression}{beside}", origin.source)
+        text = f"{figure.name} = {origin.expression}{beside}"
+        yield WhyLine(depth, figure.value, figure.unit, text, origin.source)
         children = tuple(_figures(origin.inputs))
     if depth < deepest:
         for child in children:

@@ -123,12 +123,18 @@ def convert(value: float, unit: str, wanted: str) -> float:
 
 
 def awg_area(size: str) -> float:
-    """Return the cross-section of an American wire gauge. [mm²]
+    """Return the cross-section of an American wire gauge, in mm².
 
     The geometric definition: diameter 0.127 mm × 92^((36 − n) ÷ 39) (ASTM B258-18, section 5).
     """
-    number = -int(size.split("/")[0]) + 1 if "/" in size else (1 - len(size) if set(size) == {"0"} else int(size))
-    diameter = 0.127 * 92.0 ** ((36 - number) / 39.0)
+    zeros, slash, _ = size.partition("/")
+    if slash:
+        number = 1 - int(zeros)
+    elif set(size) == {"0"}:
+        number = 1 - len(size)
+    else:
+        number = int(size)
+    diameter: float = 0.127 * 92.0 ** ((36 - number) / 39.0)
     return math.pi / 4.0 * diameter**2
 
 
@@ -193,7 +199,7 @@ def _duration(raw: str) -> float | None:
     return None
 
 
-_EXAMPLES: Final[dict[str, str]] = {"V": "13.2", "A": "45", "°C": "21.5", "s": "90 s or 2 min", "kg/L": "1.265"}
+_EXAMPLES: Final[dict[str, str]] = {"V": "13.2", "A": "45", "°C": "21.5", "s": "90 s or 2 min"}
 
 
 def _example(unit: str) -> str:
@@ -211,9 +217,9 @@ def area_in_gauge(area: float) -> str:
         if abs(awg_area(size) - area) <= 0.02 * area:
             return f"{size} AWG"
     kcmil = convert(area, "mm²", "kcmil")
-    for size in _KCMIL_SIZES:
-        if abs(size - kcmil) <= 0.02 * kcmil:
-            return f"{size} kcmil"
+    for circular in _KCMIL_SIZES:
+        if abs(circular - kcmil) <= 0.02 * kcmil:
+            return f"{circular} kcmil"
     return f"{kcmil:.4g} kcmil"
 
 
