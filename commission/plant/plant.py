@@ -1,0 +1,241 @@
+"""The plant: a site with every profile resolved, whose values can be asked for as figures."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from pydantic import Field
+from pydantic.fields import FieldInfo
+
+from commission.figure import Figure, Leaf, Quantity, Unknown, given
+from commission.plant.battery import BatteryProfile, Curve, Datum
+from commission.plant.equipment import (
+    AcPvInverterClass,
+    BatteryMonitorClass,
+    ChargeControllerClass,
+    DirectCurrentDevice,
+    EquipmentBase,
+    EquipmentClass,
+    GeneratorClass,
+    InverterChargerClass,
+)
+from commission.plant.rules import RuleSet
+from commission.plant.site import (
+    AcPvInverter,
+    Bank,
+    ChargeController,
+    Device,
+    DirectCurrentSource,
+    Generator,
+    InverterCharger,
+    Monitor,
+    Protection,
+    Run,
+    Site,
+)
+from commission.plant.values import UNKNOWN, Measured, Model, Part
+
+Kind = TypeVar("Kind", bound=EquipmentBase)
+
+
+class Plant(Model):
+    """Everything installed on one site, with the profiles and the rule set that hold for it."""
+
+    site: Site
+    battery: BatteryProfile
+    equipment: dict[str, EquipmentClass] = Field(
+        description="class of each device by the device's id, resolved"
+    )
+    rules: RuleSet
+
+    # what stands on the site
+
+    @property
+    def bank(self) -> Bank:
+        """Return the bank."""
+        return self.site.bank
+
+    @property
+    def sources(self) -> tuple[DirectCurrentSource, ...]:
+        """Return what charges over the DC bus: inverter/chargers, then controllers, as the file has them."""
+        return (*self.site.inverter_chargers, *self.site.charge_controllers)
+
+    @property
+    def devices(self) -> tuple[Device, ...]:
+        """Return every device with a profile, in the order of the site file's sections."""
+        monitor = () if self.site.monitor is None else (self.site.monitor,)
+        return (*self.sources, *self.site.ac_pv_inverters, *self.site.generators, *monitor)
+
+    @property
+    def parts(self) -> dict[str, Part]:
+        """Return every part that has an id of its own, by id (strings and the bank aside)."""
+        site = self.site
+        utility = () if site.utility is None else (site.utility,)
+        others: tuple[Part, ...] = (*site.runs, *site.protection, *site.panels, *site.interlocks, *site.loads)
+        return {part.id: part for part in (*self.devices, *utility, *others)}
+
+    def run_of(self, device: DirectCurrentSource) -> Run | None:
+        """Return the conductor run between a source and the bank, if the file has it."""
+        return next((run for run in self.site.runs if run.id == device.run), None)
+
+    def protection_of(self, ident: str | None) -> Protection | None:
+        """Return a protective device by its id."""
+        return next((device for device in self.site.protection if device.id == ident), None)
+
+    # classes of the devices
+
+    def inverter_class(self, device: InverterCharger) -> InverterChargerClass:
+        """Return the resolved class of an inverter/charger."""
+        return self._class(device, InverterChargerClass)
+
+    def controller_class(self, device: ChargeController) -> ChargeControllerClass:
+        """Return the resolved class of a charge controller."""
+        return self._class(device, ChargeControllerClass)
+
+    def ac_pv_class(self, device: AcPvInverter) -> AcPvInverterClass:
+        """Return the resolved class of an AC-coupled PV inverter."""
+        return self._class(device, AcPvInverterClass)
+
+    def generator_class(self, device: Generator) -> GeneratorClass:
+        """Return the resolved class of a generator."""
+        return self._class(device, GeneratorClass)
+
+    def monitor_class(self, device: Monitor) -> BatteryMonitorClass:
+        """Return the resolved class of the battery monitor."""
+        return self._class(device, BatteryMonitorClass)
+
+    def source_class(self, device: DirectCurrentSource) -> DirectCurrentDevice:
+        """Return the resolved class of a source on the DC bus."""
+        return self._class(device, DirectCurrentDevice)
+
+    def _class(self, device: Device, kind: type[Kind]) -> Kind:
+        found = self.equipment[device.id]
+        assert isinstance(found, kind)  # noqa: S101 - the loader has checked the kind
+        return found
+
+    # values as figures
+
+    def rating(self, device: Device, field: str) -> Quantity:
+        """Return a field of a device's class as a figure: the site's datasheet value over the profile's."""
+        found = self.equipment[device.id]
+        value = getattr(found, field)
+        unit = _field_unit(type(found), field)
+        name = f"{_plain_name(field)} of {device.label}"
+        if value == UNKNOWN:
+            return Unknown((name,), unit, name)
+        if field in device.datasheet:
+            leaf = Leaf("site", f"{device.where}.datasheet.{field}", "datasheet of the installed model")
+        else:
+            source = found.sources.get(field, found.source)
+            leaf = Leaf("profile", f"{found.id}.{field}", f"{source}; {found.known}")
+        return Figure(float(value), unit, name, leaf)
+
+    def cell(self, field: str) -> Quantity:
+        """Return a value of the battery per cell: the site's own datasheet value over the profile's."""
+        datum = getattr(self.battery, field)
+        assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
+        unit = _datum_unit(type(self.battery), field)
+        name = f"{_plain_name(field)} of the battery"
+        if datum.value == "none":
+            return Unknown((f"{name} (the chemistry has none)",), unit, name)
+        if datum.value == "unknown":
+            return Unknown((name,), unit, name)
+        return self._datum_figure(datum, datum.value, field, unit, name)
+
+    def cell_range(self, field: str) -> tuple[Quantity | None, Quantity | None]:
+        """Return the low and high end of a value of the battery, None where the profile gives none."""
+        datum = getattr(self.battery, field)
+        assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
+        unit = _datum_unit(type(self.battery), field)
+        low, high = (
+            None
+            if end is None
+            else self._datum_figure(datum, end, field, unit, f"{word} {_plain_name(field)}")
+            for word, end in (("least", datum.low), ("greatest", datum.high))
+        )
+        return low, high
+
+    def has_stage(self, field: str) -> bool:
+        """Return whether the chemistry has a stage at all (its value is not ``none``)."""
+        datum = getattr(self.battery, field)
+        return isinstance(datum, Datum) and datum.value != "none"
+
+    def rule(self, field: str) -> Figure:
+        """Return a number of the rule set as a figure."""
+        datum = getattr(self.rules, field)
+        assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
+        assert isinstance(datum.value, float | int)  # noqa: S101 - rule sets hold numbers; the loader checks
+        source = f"{datum.source}; {datum.known}"
+        unit = _datum_unit(type(self.rules), field)
+        return given(
+            float(datum.value),
+            unit,
+            _plain_name(field),
+            kind="rules",
+            where=f"{self.rules.id}.{field}",
+            source=source,
+        )
+
+    def curve(self, field: str = "open_circuit_voltage") -> Curve | None:
+        """Return a table against state of charge, per cell."""
+        found = getattr(self.battery, field)
+        return found if isinstance(found, Curve) else None
+
+    def _datum_figure(self, datum: Datum, value: float, field: str, unit: str, name: str) -> Figure:
+        if field in self.bank.datasheet:
+            leaf = Leaf("site", f"bank.datasheet.{field}", "datasheet of the installed battery")
+        else:
+            leaf = Leaf("profile", f"{self.battery.id}.{field}", f"{datum.source}; {datum.known}")
+        return Figure(float(value), unit, name, leaf)
+
+
+def fact(owner: Any, field: str, where: str, label: str = "") -> Quantity:
+    """Return a field of a part of the site file as a figure, or what is not known.
+
+    Parameters
+    ----------
+    owner
+        The model that holds the field: a part, the place, the bank, an array.
+    field
+        Name of the field.
+    where
+        Key of the owner in the site file: ``bank``, ``site``, ``runs[run-b2]``.
+    label
+        What people call the owner; ``where`` where empty.
+    """
+    value = getattr(owner, field)
+    unit = _field_unit(type(owner), field)
+    name = f"{_plain_name(field)} of {label or where}"
+    if value is None or value == UNKNOWN:
+        return Unknown((name,), unit, name)
+    return given(float(value), unit, name, kind="site", where=f"{where}.{field}")
+
+
+def part_fact(part: Part, field: str) -> Quantity:
+    """Return a field of a part that has an id as a figure, or what is not known."""
+    return fact(part, field, part.where, part.label)
+
+
+def _plain_name(field: str) -> str:
+    return field.rstrip("_").replace("_", " ")
+
+
+def _field_unit(model: type[Model], field: str) -> str:
+    info: FieldInfo = model.model_fields[field]
+    unit = next((item.unit for item in info.metadata if isinstance(item, Measured)), "")
+    return unit or _unit_of_union(info)
+
+
+def _unit_of_union(info: FieldInfo) -> str:
+    """Find the unit inside an optional field: ``Amps | None``."""
+    for member in getattr(info.annotation, "__args__", ()):
+        for item in getattr(member, "__metadata__", ()):
+            if isinstance(item, Measured):
+                return item.unit
+    return "1"
+
+
+def _datum_unit(model: type[Model], field: str) -> str:
+    """Return the unit of a profile field."""
+    extra = model.model_fields[field].json_schema_extra
+    return str(extra["unit"]) if isinstance(extra, dict) else "1"

@@ -1,0 +1,463 @@
+"""The site file: everything installed on one site, and how its parts depend on each other."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal, TypeAlias
+
+from pydantic import Field
+
+from commission.plant.values import (
+    UNKNOWN,
+    Altitude,
+    AmpereHours,
+    Amps,
+    Celsius,
+    Hertz,
+    Hours,
+    Ident,
+    Line,
+    Metres,
+    Model,
+    NewtonMetres,
+    Number,
+    Ohms,
+    Part,
+    PerKelvin,
+    Seconds,
+    Share,
+    SquareMillimetres,
+    Text,
+    Unknowable,
+    VoltAmperes,
+    Volts,
+    WattHours,
+    Watts,
+)
+
+YesNo: TypeAlias = bool | Unknowable
+Datasheet: TypeAlias = dict[str, Any]
+"""Fields of the profile that the installed model's own datasheet replaces, checked like the profile's."""
+
+
+class Place(Model):
+    """The site and what its climate asks for."""
+
+    id: Ident
+    name: Line
+    place: Line
+    rules: Ident = Field(description="id of the rule set that holds here")
+    units: Literal["metric", "us"] = Field(description="unit system shown to the technician")
+    altitude: Altitude = Field(default=UNKNOWN, description="m above sea level")
+    coldest_ambient: Celsius = Field(default=UNKNOWN, description="°C, record low of the air")
+    hottest_ambient: Celsius = Field(default=UNKNOWN, description="°C, design high of the air")
+    coldest_battery: Celsius = Field(default=UNKNOWN, description="°C, coldest that the bank gets")
+    hottest_battery: Celsius = Field(default=UNKNOWN, description="°C, hottest that the bank gets")
+    coldest_month_battery: Celsius = Field(
+        default=UNKNOWN,
+        description="°C, mean of the bank in the coldest month; coldest_battery where missing",
+    )
+    hottest_month_battery: Celsius = Field(
+        default=UNKNOWN,
+        description="°C, mean of the bank in the hottest month; hottest_battery where missing",
+    )
+    mean_battery: Celsius = Field(
+        default=UNKNOWN,
+        description="°C, mean of the bank over the year; middle of the two months where missing",
+    )
+    room_temperature: Celsius = Field(default=UNKNOWN, description="°C, hottest air around the inverters")
+    time_zone: Line = Field(default="", description="offset or zone in which the devices' clocks run")
+    longest_time_without_charge: Seconds = Field(
+        default=UNKNOWN, description="s that the bank may have to stand without any charge"
+    )
+    notes: Text = ""
+
+
+class BankString(Model):
+    """One string of blocks in series."""
+
+    id: Ident
+    installed: Line = Field(default="", description="date or year of its blocks")
+
+
+class Management(Model):
+    """The management system of a lithium bank; limits per pack."""
+
+    data_link: YesNo = Field(default=UNKNOWN, description="tells its limits over a data link")
+    protocol: Line = ""
+    charge_current: Amps = Field(default=UNKNOWN, description="A, greatest charge current of one pack")
+    discharge_current: Amps = Field(default=UNKNOWN, description="A, greatest discharge current of one pack")
+    cut_off_high: Volts = Field(default=UNKNOWN, description="V per cell at which it opens under charge")
+    cut_off_low: Volts = Field(default=UNKNOWN, description="V per cell at which it opens under load")
+    cut_off_state_of_charge: Share = Field(default=UNKNOWN, description="share at which it opens under load")
+    margin: Volts = Field(default=UNKNOWN, description="V per cell that the maker wants below the cut-off")
+    charge_low_temperature: Celsius = Field(default=UNKNOWN, description="°C, blocks charging below")
+    charge_high_temperature: Celsius = Field(default=UNKNOWN, description="°C, blocks charging above")
+    charge_permit_contact: YesNo = Field(
+        default=UNKNOWN, description="a wired contact stops sources not on the link"
+    )
+    tells_zero_before_opening: YesNo = Field(
+        default=UNKNOWN, description="its told charge limit reaches zero before it opens"
+    )
+    cell_voltage_accuracy: Volts = Field(default=UNKNOWN, description="V of the cell voltages that it shows")
+    wakes_by: Line = Field(default="", description="how a sleeping pack is woken")
+
+
+class Bank(Model):
+    """The battery bank."""
+
+    id: Ident = "bank"
+    profile: Ident = Field(description="id of the battery profile")
+    cells_per_block: int = Field(ge=1, description="cells in series in one block or pack")
+    blocks_in_series: int = Field(ge=1, description="blocks in series in one string")
+    strings: tuple[BankString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
+    capacity: AmpereHours = Field(description="Ah of one string")
+    capacity_rate: Hours = Field(default=UNKNOWN, description="hours of the rate of that capacity")
+    datasheet: Datasheet = Field(
+        default_factory=dict, description="values of the installed model's own sheet"
+    )
+    voltages_at: Celsius = Field(
+        default=UNKNOWN, description="°C to which datasheet voltages refer; the profile's where missing"
+    )
+    resistance: Ohms = Field(default=UNKNOWN, description="Ω of one string as its maker states it")
+    short_circuit_current: Amps = Field(default=UNKNOWN, description="A of one string as its maker states it")
+    greatest_discharge: Amps = Field(default=UNKNOWN, description="A of one string as its maker states it")
+    management: Management | None = None
+    temperature_sensor_place: Line = ""
+    terminal_torque: NewtonMetres = Field(default=UNKNOWN, description="N·m of the posts")
+    standing_draw: Watts = Field(
+        default=UNKNOWN, description="W that stays on the bank when the loads are disconnected"
+    )
+    room_volume: Number = Field(default=UNKNOWN, description="m³ of the battery room")
+    vent_area: Number = Field(default=UNKNOWN, description="cm² of each opening, inlet and outlet")
+
+    section: ClassVar[str] = "bank"
+
+    @property
+    def cells(self) -> int:
+        """Cells in series across the bank."""
+        return self.cells_per_block * self.blocks_in_series
+
+    @property
+    def where(self) -> str:
+        """Return the key of the bank in the site file."""
+        return "bank"
+
+
+class Silence(Model):
+    """What a device does when its controller falls silent."""
+
+    after: Seconds = Field(default=UNKNOWN, description="s of silence before it acts; 0 if at once")
+    does: Literal["stops", "carries on alone", "unknown"] = Field(
+        default=UNKNOWN, description="'stops' charging, or 'carries on alone' at its own settings"
+    )
+
+
+class Device(Part):
+    """A device with a profile."""
+
+    profile: Ident = Field(description="id of the equipment profile")
+    datasheet: Datasheet = Field(
+        default_factory=dict, description="values of the installed model's own sheet"
+    )
+    firmware: Line = Field(
+        default="", description="version on the day the file was written; the visit records it anew"
+    )
+    panel: Ident | None = Field(default=None, description="panel that it sits on")
+
+
+class DirectCurrentSource(Device):
+    """What can charge the bank over the DC bus."""
+
+    silence: Silence = Silence()
+    on_battery_link: bool | None = Field(
+        default=None, description="hears the managed battery's limits (directly or from its controller)"
+    )
+    sensor_fitted: YesNo = Field(default=UNKNOWN, description="its battery temperature sensor is on the bank")
+    weight: float | None = Field(
+        default=None, gt=0, description="share of the bank's limit, against other sources"
+    )
+    least_useful_current: Amps | None = Field(default=None, description="A, dc, below which it is of no use")
+    offset: Volts | None = Field(
+        default=None, description="V that it is set under the common values on purpose"
+    )
+    offset_reason: Line = ""
+    run: Ident | None = Field(default=None, description="conductor run between it and the bank")
+    protection: Ident | None = Field(default=None, description="its DC breaker or fuse")
+
+
+class InverterCharger(DirectCurrentSource):
+    """An inverter/charger and its place in a group."""
+
+    section: ClassVar[str] = "inverter_chargers"
+    group: Ident | None = Field(default=None, description="id shared by the units that make one supply")
+    group_role: Literal["alone", "reference", "follower"] | Unknowable = Field(
+        default="alone", description="the reference unit sets voltage, frequency and phase of its group"
+    )
+    group_leg: Literal["1", "2", "3", "both"] | Unknowable = Field(
+        default="1", description="leg or phase that it feeds"
+    )
+    inputs: dict[Literal["generator", "utility"], Ident] = Field(
+        default_factory=dict, description="which AC source is on which input"
+    )
+    neutral_bond: Literal["automatic", "fixed", "none"] | Unknowable = Field(
+        default=UNKNOWN, description="bond between neutral and earth inside the device"
+    )
+    ac_breaker: Ident | None = Field(default=None, description="breaker of its AC output")
+    input_breakers: dict[Literal["generator", "utility"], Ident] = Field(
+        default_factory=dict, description="breaker of each AC input"
+    )
+    starts_generator: bool = Field(default=False, description="its relay or rules start the generator")
+
+
+class Array(Model):
+    """The PV array on one controller."""
+
+    module_power: Watts = Field(default=UNKNOWN, description="W at standard test conditions")
+    open_circuit_voltage: Volts = Field(default=UNKNOWN, description="V of one module")
+    short_circuit_current: Amps = Field(default=UNKNOWN, description="A of one module")
+    maximum_power_voltage: Volts = Field(default=UNKNOWN, description="V of one module")
+    maximum_power_current: Amps = Field(default=UNKNOWN, description="A of one module")
+    voltage_coefficient: PerKelvin = Field(
+        default=UNKNOWN, description="%/K of the open-circuit voltage, negative"
+    )
+    current_coefficient: PerKelvin = Field(default=UNKNOWN, description="%/K of the short-circuit current")
+    power_coefficient: PerKelvin = Field(default=UNKNOWN, description="%/K of the maximum power, negative")
+    thermal_slope: Volts = Field(
+        default=UNKNOWN, description="V, a_ref of one module; 0.040 × Voc where missing"
+    )
+    series: int | Unknowable = Field(description="modules in series in one string")
+    strings: tuple[BankString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
+    series_fuse: Amps = Field(default=UNKNOWN, description="A, the module's greatest series fuse")
+    string_fuse: Amps | None = Field(default=None, description="A, fuse in each string, if any")
+    tilt: Number = Field(default=UNKNOWN, description="° from level")
+    azimuth: Number = Field(default=UNKNOWN, description="° clockwise from north")
+    nominal_cell_temperature: Celsius = Field(default=UNKNOWN, description="°C, NOCT of the module")
+
+
+class ChargeController(DirectCurrentSource):
+    """A charge controller and its array."""
+
+    section: ClassVar[str] = "charge_controllers"
+    array: Array | None = Field(default=None, description="PV array on its input")
+
+
+class AcPvInverter(Device):
+    """An AC-coupled PV inverter."""
+
+    section: ClassVar[str] = "ac_pv_inverters"
+    leg: Literal["1", "2", "3", "both", "all"] | Unknowable = Field(description="leg or phase that it feeds")
+    array_power: Watts = Field(default=UNKNOWN, description="W at standard test conditions")
+    panel_breaker: Ident | None = None
+    response: dict[str, Any] = Field(
+        default_factory=dict, description="response settings that differ from the profile"
+    )
+
+
+class Generator(Device):
+    """A generator set."""
+
+    section: ClassVar[str] = "generators"
+    neutral_bond: Literal["bonded frame", "none", "switched"] | Unknowable = Field(
+        default=UNKNOWN, description="bond between neutral and frame of the set"
+    )
+    started_by: Ident | None = Field(default=None, description="device that starts it; none: by hand")
+    load_while_charging: VoltAmperes = Field(
+        default=UNKNOWN, description="VA, greatest load that runs meanwhile"
+    )
+    least_load_while_charging: VoltAmperes = Field(
+        default=0.0, description="VA, least load that runs meanwhile"
+    )
+    quiet_from: Line = Field(default="", description="HH:MM, begin of the no-start hours")
+    quiet_until: Line = Field(default="", description="HH:MM, end of the no-start hours")
+    fuel_store: Number = Field(default=UNKNOWN, description="L")
+
+
+class Utility(Part):
+    """A public supply."""
+
+    section: ClassVar[str] = "utility"
+    id: Ident = "utility"
+    ac_voltage: Volts = Field(default=UNKNOWN, description="V, leg or phase to neutral")
+    ac_frequency: Hertz = Field(default=UNKNOWN, description="Hz")
+    connection: Literal["single", "split", "three"] | Unknowable = UNKNOWN
+    supply_breaker: Amps = Field(default=UNKNOWN, description="A per leg")
+    load_while_charging: VoltAmperes = Field(
+        default=UNKNOWN, description="VA, greatest load that runs meanwhile"
+    )
+
+
+class Monitor(Device):
+    """The battery monitor."""
+
+    section: ClassVar[str] = "monitor"
+    shunt_current: Amps = Field(default=UNKNOWN, description="A of the shunt's rating")
+    shunt_voltage: Volts = Field(default=UNKNOWN, description="V of the shunt at its rating")
+    shunt_place: Line = Field(default="", description="where the shunt sits")
+    on_battery_side: tuple[Ident, ...] = Field(
+        default=(),
+        strict=False,
+        description="parts connected between shunt and bank, whose current it misses",
+    )
+    temperature_sensor: YesNo = UNKNOWN
+
+
+class Run(Part):
+    """A DC or AC conductor run; length is one way."""
+
+    section: ClassVar[str] = "runs"
+    kind: Literal["dc", "ac"]
+    from_: Line = Field(alias="from", description="id of the part at one end")
+    to: Line = Field(description="id of the part at the other end")
+    area: SquareMillimetres = Field(default=UNKNOWN, description="mm² of one conductor")
+    conductors: int = Field(default=1, ge=1, description="parallel conductors per pole")
+    length: Metres = Field(default=UNKNOWN, description="m, one way")
+    material: Literal["copper", "aluminium"] | Unknowable = "copper"
+    insulation_temperature: Celsius = Field(default=UNKNOWN, description="°C rating of the insulation")
+    terminal_temperature: Celsius = Field(default=UNKNOWN, description="°C rating of the terminals")
+    ambient: Celsius = Field(default=UNKNOWN, description="°C around the run")
+    grouped: int = Field(default=1, ge=1, description="loaded circuits in the same duct")
+    joints: int | Unknowable = Field(default=2, description="bolted joints along one conductor")
+    joint_resistance: Ohms = Field(default=UNKNOWN, description="Ω of one joint; 50 µΩ where missing")
+    protection: Ident | None = Field(default=None, description="device that protects the run")
+    torque: NewtonMetres = Field(default=UNKNOWN, description="N·m of its terminals")
+
+
+class Protection(Part):
+    """A breaker or fuse."""
+
+    section: ClassVar[str] = "protection"
+    kind: Literal["breaker", "fuse", "residual", "surge", "switch"]
+    current: Literal["dc", "ac"]
+    rating: Amps = Field(default=UNKNOWN, description="A")
+    voltage: Volts = Field(default=UNKNOWN, description="V, rated")
+    interrupting: Amps = Field(default=UNKNOWN, description="A that it can break")
+    poles: int = Field(default=1, ge=1)
+    polarised: YesNo = Field(default=UNKNOWN, description="DC breaker that breaks one way only")
+    residual_current: Amps | None = Field(default=None, description="A, rated residual current")
+    full_rated: bool = Field(default=False, description="marked for continuous use at its whole rating")
+    protects: Literal["bank", "string", "device", "array", "branch"] = "device"
+    of: Ident | None = Field(default=None, description="the part that it protects")
+    distance: Metres = Field(default=UNKNOWN, description="m of cable between the bank's post and it")
+
+
+class Position(Model):
+    """A breaker position of a panel."""
+
+    position: Line
+    holds: Ident | None = Field(default=None, description="protection device on it; none: spare")
+    circuit: Line = Field(default="", description="what it feeds, as the directory says")
+
+
+class Panel(Part):
+    """A DC or AC panel."""
+
+    section: ClassVar[str] = "panels"
+    kind: Literal["dc", "ac"]
+    bus_bar: Amps = Field(default=UNKNOWN, description="A of its bus bars")
+    positions: tuple[Position, ...] = Field(default=(), strict=False)
+
+
+class Coordination(Model):
+    """How the sources are coordinated."""
+
+    kind: Literal["none", "own outputs", "bank current"] = Field(
+        description="'own outputs': the controller sums its devices; 'bank current': it measures the bank"
+    )
+    controller: Ident | None = Field(default=None, description="the part that coordinates")
+    members: tuple[Ident, ...] = Field(default=(), strict=False, description="devices in the group")
+    hears_battery: bool = Field(default=False, description="it hears the managed battery's limits")
+    firmware: Line = ""
+    silence: Silence = Silence()
+
+
+class Interlock(Part):
+    """Sources of which at most one can run at a time."""
+
+    section: ClassVar[str] = "interlocks"
+    one_of: tuple[Ident, ...] = Field(
+        strict=False, min_length=2, description="ids, at most one of which can run"
+    )
+    by: Line = Field(description="what makes it so: contactor, relay, changeover switch")
+
+
+class BondPoint(Model):
+    """Where neutral and earth are joined in one mode of operation."""
+
+    mode: Line = Field(description="island, generator id, utility id or bypass")
+    earthing: Literal["TN", "TT", "IT"] | Unknowable
+    bonds: tuple[Line, ...] = Field(default=(), strict=False, description="where the bonds of this mode are")
+
+
+class Earthing(Model):
+    """Earthing of the DC and AC systems."""
+
+    dc: Literal["negative", "positive", "floating", "mid-point"] | Unknowable = Field(
+        default=UNKNOWN, description="which pole is earthed"
+    )
+    electrode_resistance: Ohms = Field(default=UNKNOWN, description="Ω, last measured")
+    modes: tuple[BondPoint, ...] = Field(default=(), strict=False)
+
+
+class Authority(Model):
+    """Which instrument is believed."""
+
+    state_of_charge: Ident | Literal["battery", "none"] = Field(
+        default="none", description="id of the monitor, 'battery' for a managed one, or none"
+    )
+
+
+class Load(Part):
+    """A load or a group of loads."""
+
+    section: ClassVar[str] = "loads"
+    current: Literal["dc", "ac"]
+    power: Watts = Field(default=UNKNOWN, description="W when on")
+    daily_energy: WattHours = Field(default=UNKNOWN, description="Wh in a day of the design month")
+    power_factor: Share = Field(default=1.0)
+    leg: Literal["1", "2", "3", "both", "all"] | Unknowable = "1"
+    continuous: bool = Field(default=False, description="runs day and night")
+    voltage_max: Volts = Field(default=UNKNOWN, description="V, greatest that a DC load stands")
+    frequency_max: Hertz = Field(default=UNKNOWN, description="Hz, greatest that an AC load stands")
+    starting_power: VoltAmperes = Field(default=UNKNOWN, description="VA at start")
+
+
+class Expected(Model):
+    """What is expected of the plant's loads as a whole."""
+
+    load: Watts = Field(default=UNKNOWN, description="W, greatest that runs for long")
+    least_load: Watts = Field(default=UNKNOWN, description="W that always runs")
+
+
+class People(Model):
+    """Who answers for the site."""
+
+    owner: Line = ""
+    supervisor: Line = ""
+    telephone: Line = ""
+
+
+class Site(Model):
+    """A site file."""
+
+    format: Literal[1]
+    site: Place
+    bank: Bank
+    people: People = People()
+    inverter_chargers: tuple[InverterCharger, ...] = Field(default=(), strict=False)
+    charge_controllers: tuple[ChargeController, ...] = Field(default=(), strict=False)
+    ac_pv_inverters: tuple[AcPvInverter, ...] = Field(default=(), strict=False)
+    generators: tuple[Generator, ...] = Field(default=(), strict=False)
+    utility: Utility | None = None
+    monitor: Monitor | None = None
+    runs: tuple[Run, ...] = Field(default=(), strict=False)
+    protection: tuple[Protection, ...] = Field(default=(), strict=False)
+    panels: tuple[Panel, ...] = Field(default=(), strict=False)
+    coordination: Coordination = Coordination(kind="none")
+    interlocks: tuple[Interlock, ...] = Field(default=(), strict=False)
+    earthing: Earthing = Earthing()
+    authority: Authority = Authority()
+    loads: tuple[Load, ...] = Field(default=(), strict=False)
+    expected: Expected = Expected()
+    checklists: tuple[Ident, ...] = Field(
+        default=(), strict=False, description="ids of further checklist files, beside the usual one"
+    )
