@@ -155,6 +155,12 @@ class Plant(Model):
         )
         return low, high
 
+    def voltage_reference(self, field: str) -> Quantity:
+        """Return the temperature at which a charging voltage holds: the datasheet's for its own values."""
+        if field in self.bank.datasheet and self.bank.voltages_at != UNKNOWN:
+            return fact(self.bank, "voltages_at", self.bank.where)
+        return self.cell("temperature_reference")
+
     def has_stage(self, field: str) -> bool:
         """Return whether the chemistry has a stage at all (its value is not ``none``)."""
         datum = getattr(self.battery, field)

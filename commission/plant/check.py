@@ -1,0 +1,172 @@
+"""Checks between the parts of a site: ids given twice, references to nothing, profiles of the wrong kind."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from difflib import get_close_matches
+from typing import Any, Final
+
+from commission.errors import Problem
+from commission.plant.site import Site
+
+_KIND_OF_SECTION: Final = {
+    "inverter_chargers": "inverter_charger",
+    "charge_controllers": "charge_controller",
+    "ac_pv_inverters": "ac_pv_inverter",
+    "generators": "generator",
+}
+_CLOCK: Final = re.compile(r"^([01]\d|2[0-3]):[0-5]\d$")
+
+
+def problems_between_parts(site: Site, equipment: Mapping[str, Any], file: str) -> list[Problem]:
+    """Return what is wrong between the parts of a site, in the order of the file."""
+    problems = [*_given_twice(site, file), *_wrong_kinds(site, equipment, file)]
+    known = _ids(site)
+    for key, ident, allowed in _references(site, known):
+        if ident not in allowed:
+            problems.append(_dangling(file, key, ident, allowed, ident in known))
+    problems += _quiet_hours(site, file)
+    return problems
+
+
+def _ids(site: Site) -> list[str]:
+    found = [part.id for section in _sections(site).values() for part in section]
+    found += [string.id for string in site.bank.strings]
+    found += [
+        string.id
+        for controller in site.charge_controllers
+        if controller.array
+        for string in controller.array.strings
+    ]
+    found.append(site.bank.id)
+    return found
+
+
+def _sections(site: Site) -> dict[str, tuple[Any, ...]]:
+    return {
+        "inverter_chargers": site.inverter_chargers,
+        "charge_controllers": site.charge_controllers,
+        "ac_pv_inverters": site.ac_pv_inverters,
+        "generators": site.generators,
+        "utility": () if site.utility is None else (site.utility,),
+        "monitor": () if site.monitor is None else (site.monitor,),
+        "runs": site.runs,
+        "protection": site.protection,
+        "panels": site.panels,
+        "interlocks": site.interlocks,
+        "loads": site.loads,
+    }
+
+
+def _given_twice(site: Site, file: str) -> Iterator[Problem]:
+    for ident, count in Counter(_ids(site)).items():
+        if count > 1:
+            yield Problem(
+                file, "id", f"'{ident}'", f"given to {count} parts", "every part needs an id of its own"
+            )
+
+
+def _wrong_kinds(site: Site, equipment: Mapping[str, Any], file: str) -> Iterator[Problem]:
+    for section, kind in _KIND_OF_SECTION.items():
+        for device in getattr(site, section):
+            yield from _wrong_kind(
+                equipment.get(device.id), kind, f"{section}[{device.id}]", device.profile, file
+            )
+    if site.monitor is not None:
+        monitor = site.monitor
+        yield from _wrong_kind(equipment.get(monitor.id), "battery_monitor", "monitor", monitor.profile, file)
+
+
+def _wrong_kind(found: Any, kind: str, key: str, profile: str, file: str) -> Iterator[Problem]:
+    if found is not None and found.kind != kind:
+        wrong = f"is the profile of a {found.kind.replace('_', ' ')}"
+        yield Problem(
+            file, f"{key}.profile", f"'{profile}'", wrong, f"one of a {kind.replace('_', ' ')} is wanted"
+        )
+
+
+def _references(site: Site, known: list[str]) -> Iterator[tuple[str, str, list[str]]]:
+    """Yield key, id and the ids that may stand there, for every reference of the file."""
+    runs = [run.id for run in site.runs]
+    protection = [device.id for device in site.protection]
+    panels = [panel.id for panel in site.panels]
+    for device in (*site.inverter_chargers, *site.charge_controllers):
+        yield from _when(f"{device.where}.run", device.run, runs)
+        yield from _when(f"{device.where}.protection", device.protection, protection)
+        yield from _when(f"{device.where}.panel", device.panel, panels)
+    yield from _inverter_references(site, protection)
+    yield from _group_references(site, known)
+    for run in site.runs:
+        yield f"{run.where}.from", run.from_, known
+        yield f"{run.where}.to", run.to, known
+        yield from _when(f"{run.where}.protection", run.protection, protection)
+    for guard in site.protection:
+        yield from _when(f"{guard.where}.of", guard.of, known)
+    for panel in site.panels:
+        for position in panel.positions:
+            yield from _when(
+                f"{panel.where}.positions[{position.position}].holds", position.holds, protection
+            )
+
+
+def _inverter_references(site: Site, protection: list[str]) -> Iterator[tuple[str, str, list[str]]]:
+    supplies = {
+        "generator": [generator.id for generator in site.generators],
+        "utility": [site.utility.id] if site.utility else [],
+    }
+    for inverter in site.inverter_chargers:
+        for kind, supply in inverter.inputs.items():
+            yield f"{inverter.where}.inputs.{kind}", supply, supplies[kind]
+        yield from _when(f"{inverter.where}.ac_breaker", inverter.ac_breaker, protection)
+        for kind, breaker in inverter.input_breakers.items():
+            yield f"{inverter.where}.input_breakers.{kind}", breaker, protection
+
+
+def _group_references(site: Site, known: list[str]) -> Iterator[tuple[str, str, list[str]]]:
+    members = [
+        device.id for device in (*site.inverter_chargers, *site.charge_controllers, *site.ac_pv_inverters)
+    ]
+    starters = [device.id for device in site.inverter_chargers]
+    if site.monitor is not None:
+        starters.append(site.monitor.id)
+    for ident in site.coordination.members:
+        yield "coordination.members", ident, members
+    yield from _when("coordination.controller", site.coordination.controller, [*members, *starters])
+    running = [*members, *(generator.id for generator in site.generators)]
+    running += [site.utility.id] if site.utility else []
+    for interlock in site.interlocks:
+        for ident in interlock.one_of:
+            yield f"{interlock.where}.one_of", ident, running
+    for generator in site.generators:
+        yield from _when(f"{generator.where}.started_by", generator.started_by, starters)
+    if site.monitor is not None:
+        for ident in site.monitor.on_battery_side:
+            yield "monitor.on_battery_side", ident, known
+    if site.authority.state_of_charge not in {"battery", "none"}:
+        yield "authority.state_of_charge", site.authority.state_of_charge, starters
+
+
+def _when(key: str, ident: str | None, allowed: list[str]) -> Iterator[tuple[str, str, list[str]]]:
+    if ident is not None:
+        yield key, ident, allowed
+
+
+def _dangling(file: str, key: str, ident: str, allowed: Iterable[str], elsewhere: bool) -> Problem:
+    names = sorted(set(allowed))
+    wrong = "is an id of another kind of part" if elsewhere else "no part has this id"
+    near = get_close_matches(ident, names, n=1, cutoff=0.5)
+    listed = ", ".join(names) if names else "the file has no part of that kind"
+    return Problem(
+        file, key, f"'{ident}'", wrong, f"did you mean '{near[0]}'?" if near else f"allowed here: {listed}"
+    )
+
+
+def _quiet_hours(site: Site, file: str) -> Iterator[Problem]:
+    for generator in site.generators:
+        for field in ("quiet_from", "quiet_until"):
+            value = getattr(generator, field)
+            if value and not _CLOCK.match(value):
+                key = f"{generator.where}.{field}"
+                yield Problem(file, key, f"'{value}'", "is not a time of day", 'HH:MM, such as "21:00"')
