@@ -1,0 +1,1 @@
+"""From the plant to the settings of every device, and the findings that they give rise to."""
