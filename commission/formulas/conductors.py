@@ -21,34 +21,11 @@ COPPER_RESISTIVITY_20: Final = 1.0 / 58.0
 COPPER_COEFFICIENT_20: Final = 0.00393
 """Change of the resistance of annealed copper with temperature, about 20 °C, in 1/K (IEC 60028:1925)."""
 
-# area in mm²: resistance in Ω/km at 20 °C, plain copper (IEC 60228:2004, tables 2 and 3)
-_CLASS_2: Final = {
-    1.5: 12.1, 2.5: 7.41, 4.0: 4.61, 6.0: 3.08, 10.0: 1.83, 16.0: 1.15, 25.0: 0.727, 35.0: 0.524, 50.0: 0.387,
-    70.0: 0.268, 95.0: 0.193, 120.0: 0.153, 150.0: 0.124, 185.0: 0.0991, 240.0: 0.0754, 300.0: 0.0601,
-}  # fmt: skip
-_CLASS_5: Final = {
-    1.5: 13.3, 2.5: 7.98, 4.0: 4.95, 6.0: 3.3, 10.0: 1.91, 16.0: 1.21, 25.0: 0.78, 35.0: 0.554, 50.0: 0.386,
-    70.0: 0.272, 95.0: 0.206, 120.0: 0.161, 150.0: 0.129, 185.0: 0.106, 240.0: 0.0801, 300.0: 0.0641,
-}  # fmt: skip
-# thousands of circular mils: resistance in Ω per 1000 ft at 75 °C, uncoated stranded copper (NEC chapter 9,
-# table 8; 18 AWG from memory)
-_NEC_STRANDED: Final = {
-    1.62: 7.95, 2.58: 4.99, 4.11: 3.14, 6.53: 1.98, 10.38: 1.24, 16.51: 0.778, 26.24: 0.491, 41.74: 0.308,
-    52.62: 0.245, 66.36: 0.194, 83.69: 0.154, 105.6: 0.122, 133.1: 0.0967, 167.8: 0.0766, 211.6: 0.0608,
-    250.0: 0.0515, 300.0: 0.0429, 350.0: 0.0367, 400.0: 0.0321, 500.0: 0.0258,
-}  # fmt: skip
-_MM2_PER_KCMIL: Final = 0.506707479
-_METRES_PER_KFT: Final = 304.8
-_HOT_75: Final = 1.0 + COPPER_COEFFICIENT_20 * 55.0
+ALUMINIUM_RESISTIVITY_20: Final = 0.028264
+"""Resistivity of conductor aluminium at 20 °C in Ω·mm²/m (IEC 60889:1987; from memory)."""
 
-CONDUCTOR_TABLES: Final[dict[str, dict[float, float]]] = {
-    "class 2": {area: ohms / 1000.0 for area, ohms in _CLASS_2.items()},
-    "class 5": {area: ohms / 1000.0 for area, ohms in _CLASS_5.items()},
-    "NEC stranded": {
-        kcmil * _MM2_PER_KCMIL: ohms / _METRES_PER_KFT / _HOT_75 for kcmil, ohms in _NEC_STRANDED.items()
-    },
-}
-"""For each construction the resistance in Ω/m at 20 °C by area in mm², smallest size first."""
+ALUMINIUM_COEFFICIENT_20: Final = 0.00403
+"""Change of the resistance of conductor aluminium about 20 °C in 1/K (IEC 60889:1987; from memory)."""
 
 GOOD_RUN_LOW: Final = 0.9
 """Share of the bare cable's drop below which a measured drop is not believed; common practice."""
@@ -80,8 +57,8 @@ def resistance_per_length(area: float, resistivity_20: float) -> float:
 
     Notes
     -----
-    Stranded and flexible conductors are a few per cent above this; where the size is a standard one,
-    :func:`tabulated_resistance` holds.
+    Stranded and flexible conductors are a few per cent above this; the table of a standard holds where there
+    is one.
 
     Examples
     --------
@@ -96,57 +73,6 @@ def resistance_per_length(area: float, resistivity_20: float) -> float:
     """
     require_positive(area=area, resistivity_20=resistivity_20)
     return resistivity_20 / area
-
-
-@formula(
-    expression="table(construction)[area]",
-    unit="Ω/m",
-    source="IEC 60228:2004, tables 2 and 3; NEC chapter 9, table 8",
-)
-def tabulated_resistance(area: float, construction: str) -> float:
-    """Resistance of one metre of a standard conductor at 20 °C.
-
-    Parameters
-    ----------
-    area
-        Nominal cross-section; a size within 2 % of a row of the table is taken as that row. [mm²]
-    construction
-        ``class 2`` (stranded, fixed wiring), ``class 5`` (flexible) or ``NEC stranded``. [word]
-
-    Returns
-    -------
-    float
-        Resistance of one metre. [Ω/m]
-
-    Raises
-    ------
-    FormulaError
-        If the table is not known or holds no such size.
-
-    Examples
-    --------
-    A 35 mm² battery lead, in Ω/km:
-
-    >>> tabulated_resistance(35.0, "class 5") * 1000
-    0.554
-
-    References
-    ----------
-    .. [1] IEC 60228:2004, Conductors of insulated cables, tables 2 and 3 (20 °C, plain copper).
-    .. [2] NEC, chapter 9, table 8 (75 °C, uncoated copper), brought to 20 °C with 0.00393 per kelvin.
-    """
-    table = _table(construction)
-    nearest = min(table, key=lambda size: abs(size - area))
-    if not abs(nearest - area) <= 0.02 * nearest:
-        raise FormulaError(f"area = {area:g} mm²: not a size of {construction}; nearest is {nearest:.4g} mm²")
-    return table[nearest]
-
-
-def _table(construction: str) -> dict[float, float]:
-    if construction not in CONDUCTOR_TABLES:
-        known = ", ".join(CONDUCTOR_TABLES)
-        raise FormulaError(f"construction = {construction}: not known; one of {known}")
-    return CONDUCTOR_TABLES[construction]
 
 
 @formula(

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from commission.errors import FormulaError
 from commission.figure import formula
-from commission.formulas.conductors import CONDUCTOR_TABLES, COPPER_COEFFICIENT_20
 from commission.formulas.ranges import (
     require_efficiency,
     require_finite,
@@ -217,12 +217,12 @@ def allowed_loop_resistance(voltage: float, current: float, loss_share: float) -
 
 
 @formula(
-    expression="least area with 2 × length × current × r20(area) × (1 + 0.00393 × (temperature − 20)) ≤ drop",
+    expression="least of areas with 2 × length × current × resistance ≤ drop",
     unit="mm²",
-    source="IEC 60228:2004, tables 2 and 3; NEC chapter 9, table 8",
+    source="Ohm's law over a table of conductors",
 )
 def smallest_area_for_drop(
-    drop: float, current: float, *, length: float, temperature: float, construction: str
+    drop: float, current: float, *, length: float, areas: Sequence[float], resistances: Sequence[float]
 ) -> float:
     """Smallest standard conductor of a two-wire run that keeps a voltage drop.
 
@@ -234,10 +234,10 @@ def smallest_area_for_drop(
         Current. [A]
     length
         Length of the run, one way. [m]
-    temperature
-        Temperature of the conductor. [°C]
-    construction
-        ``class 2``, ``class 5`` or ``NEC stranded``. [word]
+    areas
+        Cross-sections of the table. [mm²]
+    resistances
+        Resistance of one metre of each of them, at the temperature that the conductor will have. [Ω/m]
 
     Returns
     -------
@@ -247,28 +247,29 @@ def smallest_area_for_drop(
     Raises
     ------
     FormulaError
-        If an input is out of its range or the largest size of the table still drops more.
+        If an input is not above zero, the lists differ in length or the largest size still drops more.
 
     Examples
     --------
-    1 % of 48 V at 120 A over 3 m, flexible copper at 50 °C:
+    1 % of 48 V at 120 A over 3 m, flexible copper of 25, 35 and 50 mm² at 50 °C:
 
-    >>> smallest_area_for_drop(0.48, 120.0, length=3.0, temperature=50.0, construction="class 5")
-    35.0
+    >>> smallest_area_for_drop(
+    ...     0.48, 120.0, length=3.0, areas=[25, 35, 50], resistances=[0.000872, 0.000619, 0.000432]
+    ... )
+    35
 
     References
     ----------
-    .. [1] IEC 60228:2004, Conductors of insulated cables, tables 2 and 3.
-    .. [2] NEC, chapter 9, table 8.
+    .. [1] IEC 60228:2004, Conductors of insulated cables, table 3 (resistances of the example, at 50 °C).
     """
     require_positive(drop=drop, current=current, length=length)
-    if construction not in CONDUCTOR_TABLES:
-        raise FormulaError(f"construction = {construction}: one of {', '.join(CONDUCTOR_TABLES)}")
-    hot = 1.0 + COPPER_COEFFICIENT_20 * (temperature - 20.0)
-    for area, resistance in CONDUCTOR_TABLES[construction].items():
-        if 2.0 * length * current * resistance * hot <= drop * (1.0 + 1e-9):
-            return area
-    raise FormulaError(f"drop = {drop:g} V: no single {construction} conductor of the table keeps it")
+    if len(areas) != len(resistances):
+        raise FormulaError(f"areas: {len(areas)} sizes but {len(resistances)} resistances; give one for each")
+    allowed = drop * (1.0 + 1e-9) / (2.0 * length * current)
+    enough = [area for area, each in zip(areas, resistances, strict=True) if each <= allowed]
+    if not enough:
+        raise FormulaError(f"drop = {drop:g} V: no size of the table keeps it")
+    return min(enough)
 
 
 @formula(expression="current² × resistance", unit="W", source="Joule's law")
@@ -398,7 +399,7 @@ def power_at_voltage(rest_voltage: float, least_voltage: float, resistance: floa
 
 
 @formula(
-    expression="conductors × current × length × (0.0225 ÷ area × cos φ + 0.00008 × sin φ), cos φ = power_factor",
+    expression="conductors × current × length × (0.0225 ÷ area × cos φ + 0.00008 × sin φ)",
     unit="V",
     source="IEC 60364-5-52, annex G; from memory",
 )
