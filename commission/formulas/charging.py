@@ -63,10 +63,8 @@ def compensated_voltage(
     .. [1] Dunlop, J. P., "Batteries and charge control in stand-alone photovoltaic systems", FSEC-CR-1292-97,
        1997, section on temperature compensation (from memory).
     """
-    if cells < 1:
-        raise FormulaError(f"cells = {cells}: a bank has at least one cell")
+    require_one_or_more(cells=cells)
     require_finite(
-        cells=cells,
         reference=reference,
         slope=slope,
         temperature=temperature,

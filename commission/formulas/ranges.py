@@ -53,3 +53,10 @@ def require_order(*, low: float, high: float) -> None:
     """Refuse a lower bound above its upper bound."""
     if not low <= high:
         raise FormulaError(f"low = {low} lies above high = {high}")
+
+
+def require_exponent(**values: float) -> None:
+    """Refuse what is no exponent of Peukert's law."""
+    for name, value in values.items():
+        if not 1.0 <= value <= 2.0:
+            raise FormulaError(f"{name} = {value}: must be between 1 and 2, such as 1.25")
