@@ -1,0 +1,227 @@
+"""Steps as data, and the walk that is made of them for one plant."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final, Literal, TypeAlias
+
+from pydantic import Field
+
+from commission.figure import Band, Figure
+from commission.plant.values import Ident, Line, Model, Seconds, Text
+
+PlantState: TypeAlias = Literal[
+    "any", "dead", "dc only", "island", "generator", "utility", "charging", "full", "loads out"
+]
+"""What the plant must be in for a step; the walk groups steps by it."""
+ReadingKind: TypeAlias = Literal["number", "yes or no", "text", "choice"]
+InstrumentKind: TypeAlias = Literal[
+    "none", "eye", "display", "dc voltmeter", "ac voltmeter", "dc clamp", "ac clamp", "low-ohm meter",
+    "insulation tester", "ohmic tester", "hydrometer", "thermometer", "infrared camera", "torque wrench",
+    "irradiance meter", "timer", "logger", "residual-current tester", "voltage tester", "frequency meter",
+]  # fmt: skip
+Interval: TypeAlias = Literal["monthly", "quarterly", "yearly", "two-yearly", "every visit"]
+
+
+class ReadingData(Model):
+    """One thing that a step asks for."""
+
+    name: Ident | None = Field(default=None, description="sets several readings of one step apart")
+    prompt: Line = Field(description="what is read, in a few words: 'voltage across the open switch'")
+    kind: ReadingKind = "number"
+    unit: Line = Field(default="", description="unit in which the number is stored")
+    choices: tuple[Line, ...] = Field(default=(), strict=False)
+    expect: Line = Field(
+        default="", description="expectation that makes the band; empty: recorded, not judged"
+    )
+    wants: Literal["yes", "no"] = Field(default="yes", description="of a yes or no: the answer that passes")
+    series: Line = Field(default="", description="a column of like readings: cells, blocks, legs")
+    condition: Ident | None = Field(
+        default=None, description="other readings depend on this one, by this name"
+    )
+    group: Ident | None = Field(
+        default=None, description="readings that are compared: same meter, same range"
+    )
+    instrument: InstrumentKind = "none"
+    optional: bool = False
+
+
+class LikelyCause(Model):
+    """What a reading out of band usually means, most likely first."""
+
+    side: Literal["over", "under", "either"] = "either"
+    cause: Line
+    remedy: Line
+
+
+class StepData(Model):
+    """One step, before it is laid over a plant."""
+
+    id: Ident
+    stage: int = Field(ge=1, le=18)
+    each: Line = Field(default="site", description="selector: repeated for every part that it yields")
+    when: tuple[Line, ...] = Field(default=(), strict=False, description="predicates that must all hold")
+    title: Line = Field(description="may hold {part} and {other}")
+    do: Text = Field(description="what to do; may hold {part} and {other}")
+    why: Text
+    caution: Text = ""
+    state: PlantState = "any"
+    readings: tuple[ReadingData, ...] = Field(strict=False, min_length=1)
+    needs: tuple[Ident, ...] = Field(
+        default=(), strict=False, description="conditions asked for in this step"
+    )
+    stands_on: tuple[Ident, ...] = Field(default=(), strict=False, description="steps that must have passed")
+    hold: bool = Field(
+        default=False, description="a hold point: bars what stands on it and what raises energy"
+    )
+    released_by: Literal["readings", "technician", "supervisor"] = "readings"
+    raises_energy: bool = Field(default=False, description="barred by any open hold point of the same parts")
+    alters: Line = Field(
+        default="", description="what the step changes for a test; its own read-back ends it"
+    )
+    stops_work: bool = Field(default=False, description="a wrong answer stops work")
+    service: tuple[Interval, ...] = Field(
+        default=(), strict=False, description="when a service visit repeats it"
+    )
+    likely: tuple[LikelyCause, ...] = Field(default=(), strict=False)
+    source: Line
+
+
+class ConditionData(Model):
+    """A reading that others depend on: how long it lives."""
+
+    id: Ident
+    name: Line
+    unit: Line
+    life: Seconds = Field(description="s that a reading lives")
+    life_at_rest: Seconds | None = Field(default=None, description="s that it lives when no current flows")
+    step: Ident = Field(description="step whose reading gives it")
+    source: Line
+
+
+class StageData(Model):
+    """A stage's title and what can hurt in it."""
+
+    number: int = Field(ge=1, le=18)
+    title: Line
+    caution: Text
+
+
+class ChecklistData(Model):
+    """A checklist file."""
+
+    format: Literal[1]
+    id: Ident
+    name: Line
+    stages: tuple[StageData, ...] = Field(default=(), strict=False)
+    conditions: tuple[ConditionData, ...] = Field(default=(), strict=False)
+    steps: tuple[StepData, ...] = Field(strict=False, min_length=1)
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class ReadingKey:
+    """What a reading is known by, in baselines, trends, files and the record: nothing else identifies it."""
+
+    step: str
+    """Id of the step, and ``.name`` behind it where the step asks for several readings."""
+    parts: tuple[str, ...] = ()
+    index: int = 0
+
+    def __str__(self) -> str:
+        beside = "+".join(self.parts)
+        return f"{self.step}@{beside}" + (f"#{self.index}" if self.index else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One reading that the walk asks for."""
+
+    key: ReadingKey
+    data: ReadingData
+    label: str
+    """What is read, with the place in its series: 'cell 3 of 24'."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the walk of one plant."""
+
+    data: StepData
+    parts: tuple[str, ...]
+    """Ids of the parts that it concerns; empty for the whole site."""
+    title: str
+    do: str
+    asks: tuple[Ask, ...]
+    stands_on: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    """Keys of the steps that must have passed, resolved for these parts."""
+
+    @property
+    def key(self) -> tuple[str, tuple[str, ...]]:
+        """Step id and parts, which together are unique in a walk."""
+        return self.data.id, self.parts
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A stage of the walk with the steps that this plant has in it."""
+
+    data: StageData
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class Checklist:
+    """The whole walk of one plant, in the order that hurts nobody."""
+
+    stages: tuple[Stage, ...]
+    conditions: tuple[ConditionData, ...]
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """Return all steps in walking order."""
+        return tuple(step for stage in self.stages for step in stage.steps)
+
+
+@dataclass(frozen=True, slots=True)
+class Observation:
+    """A reading as an expectation sees it."""
+
+    key: ReadingKey
+    figure: Figure
+    measured_at: datetime
+    instrument: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """A band that cannot be made yet: the readings that it waits for."""
+
+    keys: tuple[ReadingKey, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotJudged:
+    """A reading that cannot be judged now: why, as a person would say it."""
+
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a reading should be under today's conditions."""
+
+    band: Band
+    says: str = ""
+    """The conditions in a few words: 'at 96.4 A, 31 °C, 2.4 m of 70 mm²'."""
+    compared: Figure | None = None
+    """What is judged where it is not the reading itself: a difference, a share, a spread."""
+    against: float | None = None
+    """The other reading of a difference, so that the meter's uncertainty is that of a difference."""
+    decides: bool = True
+    """False where it only informs: the verdict can then at worst be a conditional fail."""
+
+
+Expectation: TypeAlias = "Expected | Waits | NotJudged"
+STAGE_COUNT: Final = 18
