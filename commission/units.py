@@ -4,83 +4,40 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, Literal, TypeAlias
 
 from commission.errors import EntryError
+from commission.unit_tables import ALIASES, AS_TYPED, SCALE, THOUSANDS_USUAL
 
 UnitSystem: TypeAlias = Literal["metric", "us"]
 
-# symbol: (dimension, factor to the dimension's base unit, offset)
-_SCALE: Final[dict[str, tuple[str, float, float]]] = {
-    "V": ("V", 1.0, 0.0),
-    "mV": ("V", 1e-3, 0.0),
-    "kV": ("V", 1e3, 0.0),
-    "A": ("A", 1.0, 0.0),
-    "mA": ("A", 1e-3, 0.0),
-    "kA": ("A", 1e3, 0.0),
-    "W": ("W", 1.0, 0.0),
-    "kW": ("W", 1e3, 0.0),
-    "VA": ("VA", 1.0, 0.0),
-    "kVA": ("VA", 1e3, 0.0),
-    "Ah": ("Ah", 1.0, 0.0),
-    "Wh": ("Wh", 1.0, 0.0),
-    "kWh": ("Wh", 1e3, 0.0),
-    "Ω": ("Ω", 1.0, 0.0),
-    "mΩ": ("Ω", 1e-3, 0.0),
-    "µΩ": ("Ω", 1e-6, 0.0),
-    "kΩ": ("Ω", 1e3, 0.0),
-    "MΩ": ("Ω", 1e6, 0.0),
-    "GΩ": ("Ω", 1e9, 0.0),
-    "°C": ("°C", 1.0, 0.0),
-    "°F": ("°C", 5.0 / 9.0, -160.0 / 9.0),
-    "K": ("K", 1.0, 0.0),
-    "m": ("m", 1.0, 0.0),
-    "mm": ("m", 1e-3, 0.0),
-    "cm": ("m", 1e-2, 0.0),
-    "km": ("m", 1e3, 0.0),
-    "ft": ("m", 0.3048, 0.0),
-    "in": ("m", 0.0254, 0.0),
-    "mm²": ("mm²", 1.0, 0.0),
-    "kcmil": ("mm²", 0.506707479, 0.0),
-    "cm²": ("cm²", 1.0, 0.0),
-    "s": ("s", 1.0, 0.0),
-    "ms": ("s", 1e-3, 0.0),
-    "min": ("s", 60.0, 0.0),
-    "h": ("s", 3600.0, 0.0),
-    "d": ("s", 86400.0, 0.0),
-    "N·m": ("N·m", 1.0, 0.0),
-    "lb·in": ("N·m", 0.112984829, 0.0),
-    "lb·ft": ("N·m", 1.355817948, 0.0),
-    "Hz": ("Hz", 1.0, 0.0),
-    "W/m²": ("W/m²", 1.0, 0.0),
-    "kW/m²": ("W/m²", 1e3, 0.0),
-    "1": ("1", 1.0, 0.0),
-    "%": ("1", 1e-2, 0.0),
-    "kg/L": ("kg/L", 1.0, 0.0),
-    "mV/K": ("mV/K", 1.0, 0.0),
-    "L/h": ("L/h", 1.0, 0.0),
-    "m³/h": ("m³/h", 1.0, 0.0),
-    "mA/Ah": ("mA/Ah", 1.0, 0.0),
-    "Ω·Ah": ("Ω·Ah", 1.0, 0.0),
-    "°": ("°", 1.0, 0.0),
-}
-
-_ALIASES: Final[dict[str, str]] = {
-    "v": "V", "volt": "V", "volts": "V", "mv": "mV", "a": "A", "amp": "A", "amps": "A", "ma": "mA",
-    "w": "W", "kw": "kW", "watts": "W", "va": "VA", "kva": "kVA", "ah": "Ah", "wh": "Wh", "kwh": "kWh",
-    "ohm": "Ω", "ohms": "Ω", "r": "Ω", "mohm": "mΩ", "uohm": "µΩ", "microhm": "µΩ", "μω": "µΩ", "kohm": "kΩ",
-    "Mohm": "MΩ", "megohm": "MΩ", "gohm": "GΩ", "c": "°C", "degc": "°C", "°c": "°C", "f": "°F", "degf": "°F",
-    "°f": "°F", "k": "K", "ft": "ft", "feet": "ft", "'": "ft", "in": "in", '"': "in", "inch": "in",
-    "mm2": "mm²", "cm2": "cm²", "kcmil": "kcmil", "mcm": "kcmil", "sec": "s", "secs": "s", "mins": "min",
-    "hr": "h", "hrs": "h", "hours": "h", "days": "d", "day": "d", "nm": "N·m", "n.m": "N·m", "n·m": "N·m",
-    "lbin": "lb·in", "lb.in": "lb·in", "lb-in": "lb·in", "in-lb": "lb·in", "lb·in": "lb·in", "lbft": "lb·ft",
-    "lb.ft": "lb·ft", "lb-ft": "lb·ft", "ft-lb": "lb·ft", "hz": "Hz", "w/m2": "W/m²", "kw/m2": "kW/m²",
-    "pct": "%", "percent": "%", "sg": "kg/L", "kg/l": "kg/L", "deg": "°",
-}  # fmt: skip
-
-_NUMBER: Final = re.compile(r"^([+\-−]?\s*(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-]?\d+)?)\s*(.*)$")
-_AWG: Final = re.compile(r"^(\d{1,2}|[1-4]/0|0{1,4})\s*(?:awg|ga)$", re.IGNORECASE)
+_LONGEST: Final = 80
+"""Characters of an entry; a number with its unit is far shorter."""
+_NUMBER: Final = re.compile(
+    r"(?P<sign>[+-]?)\s*(?P<run>[\d.,]+(?:[ '_]+[\d.,]+)*)"
+    r"(?P<exponent>[eE][+-]?\d{1,3}(?![\d.,]))?\s*(?P<word>.*)"
+)
+_GROUPED: Final = re.compile(r"\d{1,3}(?:([,.'_ ])\d{3})(?:\1\d{3})*(?:(?!\1)[.,]\d+)?")
+_TWO_MEANINGS: Final = re.compile(r"[1-9]\d{0,2},\d{3}")
+_OVER: Final = re.compile(
+    r"(?P<sign>-?)\s*(?:\.?[O0]\.?L\.?|OVER(?:LOAD| RANGE)?)\s*(?P<word>.*)", re.IGNORECASE
+)
+_GAUGE: Final = re.compile(
+    r"(?:#|no\.?|awg)?\s*(?P<size>[1-4]/0|0{1,4}|\d{1,2})\s*(?P<mark>awg|ga|gauge)?", re.IGNORECASE
+)
+_CLOCK: Final = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
+_SPOKEN: Final = re.compile(
+    r"(?P<sign>-?)(?:(?P<d>\d{1,5})\s*(?:d|days?))?\s*(?:(?P<h>\d{1,6})\s*(?:h|hrs?|hours?))?\s*"
+    r"(?:(?P<min>\d{1,6})\s*(?:min|mins|m|minutes?)?)?\s*(?:(?P<s>\d{1,6})\s*(?:s|secs?|seconds?)?)?",
+    re.IGNORECASE,
+)
+_FEET: Final = re.compile(
+    r"(\d{1,6})\s*(?:ft|feet|')\s*(\d{1,2}(?:\.\d+)?)\s*(?:in|inch|inches|\")", re.IGNORECASE
+)
+_TIME_UNITS: Final = ("s", "min", "h")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,17 +49,35 @@ class Entry:
     decimals: int
     """Digits after the decimal mark, counted in the wanted unit (a shifted prefix shifts them)."""
     side: Literal["exact", "above", "below"] = "exact"
-    """``above``: the meter showed OL or ``>``; ``below``: it showed ``<``."""
+    """``above``: the meter showed OL or ``>``; ``below``: it showed ``<``, or OL on the negative side."""
 
 
-def symbol_of(word: str) -> str | None:
-    """Return the unit symbol that a word stands for, or None."""
-    word = word.strip().replace("μ", "µ")
-    if word in _SCALE:
-        return word
-    if word in _ALIASES:
-        return _ALIASES[word]
-    return _ALIASES.get(word.lower())
+def symbol_of(word: str, wanted: str = "") -> str | None:
+    """Return the unit symbol that a word stands for, or None.
+
+    Parameters
+    ----------
+    wanted
+        Unit of the field; it settles what a bare prefix means: ``M`` for insulation, ``m`` for a time.
+    """
+    word = word.strip().translate(AS_TYPED)
+    if word and word == wanted:
+        return wanted
+    prefixed = _prefix(word, SCALE[wanted][0] if wanted in SCALE else "")
+    if prefixed is not None or (word in SCALE and word != "F"):
+        return prefixed or word
+    if word.lower() in {"mohm", "mohms"}:  # ten to the ninth apart: here the capital letter counts
+        return "MΩ" if word[0] == "M" else "mΩ"
+    return ALIASES.get(word.lower())
+
+
+def _prefix(word: str, kind: str) -> str | None:
+    """Return what a prefix without its unit means in a field of a kind."""
+    if kind == "Ω" and word in {"k", "M", "G"}:
+        return word + "Ω"
+    if kind == "s" and word == "m":
+        return "min"
+    return "k" + kind if word == "k" and kind and "k" + kind in SCALE else None
 
 
 def convert(value: float, unit: str, wanted: str) -> float:
@@ -115,10 +90,10 @@ def convert(value: float, unit: str, wanted: str) -> float:
     """
     if unit == wanted:
         return value
-    if unit not in _SCALE or wanted not in _SCALE or _SCALE[unit][0] != _SCALE[wanted][0]:
-        raise EntryError(f"{unit} cannot be read as {wanted}")
-    _, factor, offset = _SCALE[unit]
-    _, wanted_factor, wanted_offset = _SCALE[wanted]
+    if unit not in SCALE or wanted not in SCALE or SCALE[unit][0] != SCALE[wanted][0]:
+        raise EntryError(f"{unit} cannot be read as {_named(wanted)}; {_allowed(wanted)}")
+    _, factor, offset = SCALE[unit]
+    _, wanted_factor, wanted_offset = SCALE[wanted]
     return (value * factor + offset - wanted_offset) / wanted_factor
 
 
@@ -141,65 +116,211 @@ def awg_area(size: str) -> float:
 def read_number(text: str, unit: str) -> Entry:
     """Read what a person typed as a number of ``unit``.
 
-    Decimal comma, any unit of the same kind and plain slips are understood: ``13,2``, ``13.2V``, ``1320mV``,
-    ``77F``, ``OL``, ``>999``, ``<0.1``, ``2/0 AWG``, ``1:30`` and ``2 h 30`` for times.
+    Decimal comma and any unit of the same kind are understood: ``13,2``, ``13.2V``, ``1320mV``, ``77F``,
+    ``OL``, ``>999``, ``<0.1``, ``2/0 AWG``; ``1:30`` (hours and minutes) and ``2 h 30`` for times. What has
+    two meanings is refused and both are told.
 
     Raises
     ------
     EntryError
         If it cannot be understood; the text says why, with an example.
     """
-    raw = text.strip()
+    typed = text.strip()
+    raw = _as_meant(typed)
     if not raw:
-        raise EntryError(f"nothing typed; a number in {unit}, such as {_example(unit)}")
-    if raw.upper() in {"OL", "O.L", "0L", "OVER"}:
-        return Entry(math.inf, raw, 0, "above")
+        raise EntryError(f"nothing typed; a number in {_named(unit)}, such as {_example(unit)}")
+    if len(raw) > _LONGEST:
+        raise EntryError(
+            f"too long to be a number; type a number in {_named(unit)}, such as {_example(unit)}"
+        )
     if raw[0] in "<>":
-        inner = read_number(raw[1:], unit)
-        return Entry(inner.value, raw, inner.decimals, "above" if raw[0] == ">" else "below")
-    gauge = _AWG.match(raw)
-    if gauge and unit == "mm²":
-        return Entry(awg_area(gauge[1]), raw, 2)
-    if unit in {"s", "min", "h"}:
+        return _one_sided(raw, typed, unit)
+    over = _over_range(raw, typed, unit)
+    if over is not None:
+        return over
+    special = _special(raw, unit)
+    if special is not None:
+        return Entry(special[0], typed, special[1])
+    return _plain(raw, typed, unit)
+
+
+def _as_meant(typed: str) -> str:
+    """Return the text with invisible marks dropped and wide digits, dashes and quotes made plain."""
+    letters: list[str] = []
+    for letter in typed.translate(AS_TYPED):
+        kind = unicodedata.category(letter)
+        if kind == "Nd":
+            letters.append(str(unicodedata.decimal(letter)))
+        elif kind == "Zs":
+            letters.append(" ")
+        elif kind != "Cf":
+            letters.append(letter)
+    return "".join(letters).strip()
+
+
+def _one_sided(raw: str, typed: str, unit: str) -> Entry:
+    rest = raw[1:].lstrip("= ")
+    side: Literal["above", "below"] = "above" if raw[0] == ">" else "below"
+    if not rest or rest[0] in "<>" or _OVER.fullmatch(rest):
+        raise EntryError(
+            f"{_quoted(typed)}: one number after {raw[0]} is wanted, such as {raw[0]}{_example(unit)}"
+        )
+    inner = read_number(rest, unit)
+    return Entry(inner.value, typed, inner.decimals, side)
+
+
+def _over_range(raw: str, typed: str, unit: str) -> Entry | None:
+    match = _OVER.fullmatch(raw)
+    litres_of_none = unit.startswith("L") and raw[0] == "0"
+    if match is None or litres_of_none:
+        return None
+    if match["word"]:
+        _factor(match["word"], unit)
+    return Entry(-math.inf, typed, 0, "below") if match["sign"] else Entry(math.inf, typed, 0, "above")
+
+
+def _special(raw: str, unit: str) -> tuple[float, int] | None:
+    """Return value and decimals of a wire gauge, a time, or feet and inches; None for a plain number."""
+    if unit == "mm²":
+        gauge = _gauge(raw)
+        return None if gauge is None else (gauge, 2)
+    if unit in _TIME_UNITS:
         timed = _duration(raw)
-        if timed is not None:
-            return Entry(convert(timed, "s", unit), raw, 0)
-    return _plain(raw, unit)
+        return None if timed is None else (convert(timed, "s", unit), 0)
+    feet = _FEET.fullmatch(raw) if unit in {"m", "cm", "mm"} else None
+    if feet is None:
+        return None
+    if float(feet[2]) >= 12.0:
+        raise EntryError(f"{_quoted(raw)}: inches after feet go up to 11")
+    return convert(int(feet[1]) + float(feet[2]) / 12.0, "ft", unit), 2
 
 
-def _plain(raw: str, unit: str) -> Entry:
-    match = _NUMBER.match(raw)
+def _gauge(raw: str) -> float | None:
+    match = _GAUGE.fullmatch(raw)
     if match is None:
-        raise EntryError(f"'{raw}' is not a number; type a number in {unit}, such as {_example(unit)}")
-    digits = match[1].replace(" ", "").replace("−", "-").replace(",", ".")
-    value = float(digits)
-    word = match[2].strip()
-    mantissa = digits.lower().split("e")[0]
-    decimals = len(mantissa.split(".")[1]) if "." in mantissa else 0
+        return None
+    size = match["size"]
+    marked = match["mark"] or not raw[0].isdigit() or "/" in size or (size != "0" and set(size) == {"0"})
+    if not marked:
+        return None
+    if size.isdigit() and int(size) > 40:
+        raise EntryError(
+            f"{_quoted(raw)}: wire gauges go from 4/0 to 40 AWG; larger ones are in kcmil or mm²"
+        )
+    return awg_area(size)
+
+
+def _plain(raw: str, typed: str, unit: str) -> Entry:
+    match = _NUMBER.fullmatch(raw)
+    if match is None:
+        raise EntryError(f"{_quoted(typed)} is not a number; {_wanted(unit)}")
+    word = match["word"]
+    if word and (word[0].isdigit() or word[0] in "+-/:"):
+        raise EntryError(f"{_quoted(typed)} is not one plain number; {_wanted(unit)}")
+    symbol, factor, shift = _factor(word, unit) if word else (unit, 1.0, 0)
+    digits = _digits(match["run"], typed, symbol or unit)
+    exponent = int((match["exponent"] or "e0")[1:])
+    value = float(f"{match['sign']}{digits}e{exponent}")
+    value = convert(value, symbol, unit) if factor is None else value * factor
     if not math.isfinite(value):
-        raise EntryError(f"'{raw}' is too large to be a reading")
-    if not word or word == unit:
-        return Entry(value, raw, decimals)
-    found = symbol_of(word)
-    if found is None:
-        raise EntryError(f"'{word}' is not a unit known here; the number alone is taken in {unit}")
-    shift = 0
-    if found in _SCALE and unit in _SCALE and _SCALE[found][0] == _SCALE[unit][0]:
-        shift = round(math.log10(_SCALE[unit][1] / _SCALE[found][1])) if found != unit else 0
-    return Entry(convert(value, found, unit), raw, max(0, decimals + shift))
+        raise EntryError(f"{_quoted(typed)} is too large to be a reading")
+    decimals = len(digits.partition(".")[2]) - exponent
+    return Entry(value, typed, max(0, decimals + shift))
+
+
+def _digits(run: str, typed: str, unit: str) -> str:
+    """Return the digits with a point as decimal mark; refuse what could be meant in two ways."""
+    said = _quoted(typed)
+    marks = [letter for letter in run if not letter.isdigit()]
+    if len(marks) == len(run):
+        raise EntryError(f"{said} is not a number; {_wanted(unit)}")
+    if len(marks) > 1 or (marks and marks[0] in " '_"):
+        grouped = _GROUPED.fullmatch(run)
+        if grouped is None:
+            raise EntryError(
+                f"{said} has more than one decimal mark or more than one number; {_wanted(unit)}"
+            )
+        raise EntryError(f"{said}: leave out the mark between thousands; did you mean {_ungrouped(run)}?")
+    if run[-1] in ".,":
+        raise EntryError(f"{said} ends in a decimal mark; is a digit missing?")
+    if _TWO_MEANINGS.fullmatch(run) and (unit in THOUSANDS_USUAL or run.endswith(",000")):
+        first, second = run.replace(",", "."), run.replace(",", "")
+        raise EntryError(f"{said} could be {first} or {second} {unit}; type one of these")
+    return run.replace(",", ".")
+
+
+def _ungrouped(run: str) -> str:
+    """Return a number without its thousands marks: the last mark is decimal where it occurs once."""
+    marks = [letter for letter in run if not letter.isdigit()]
+    last = marks[-1]
+    if last in ".," and marks.count(last) == 1 and len(marks) > 1:
+        whole, _, rest = run.rpartition(last)
+        return re.sub(r"\D", "", whole) + "." + rest
+    return re.sub(r"\D", "", run)
+
+
+def _factor(word: str, unit: str) -> tuple[str, float | None, int]:
+    """Return a typed unit, its factor to the wanted one (None: not by a factor), the shift of its digits."""
+    symbol = symbol_of(word, unit)
+    if symbol is None:
+        raise EntryError(f"{_quoted(word)} is not a unit known here; {_allowed(unit)}")
+    if symbol == unit:
+        return symbol, 1.0, 0
+    if unit == "K" and symbol in {"°C", "°F"}:  # a difference of temperatures: no offset
+        return symbol, SCALE[symbol][1], 0
+    convert(0.0, symbol, unit)  # refuses another kind
+    shift = round(math.log10(SCALE[unit][1] / SCALE[symbol][1]))
+    return symbol, None, shift
 
 
 def _duration(raw: str) -> float | None:
-    clock = re.fullmatch(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?", raw)
+    """Return seconds; None where it is a plain number with at most one unit."""
+    clock = _CLOCK.fullmatch(raw)
     if clock:
         return int(clock[1]) * 3600.0 + int(clock[2]) * 60.0 + int(clock[3] or 0)
-    spoken = re.fullmatch(r"(\d+)\s*h\s*(\d{1,2})\s*(?:min|m)?", raw)
-    if spoken:
-        return int(spoken[1]) * 3600.0 + int(spoken[2]) * 60.0
-    return None
+    if ":" in raw:
+        raise EntryError(f"{_quoted(raw)} is not a time; hours:minutes, such as 1:30, or 2 h 30")
+    spoken = _SPOKEN.fullmatch(raw)
+    given = [name for name in ("d", "h", "min", "s") if spoken and spoken[name]]
+    if spoken is None or len(given) < 2:
+        return None
+    for larger, name in pairwise(given):
+        most = 23 if name == "h" else 59
+        if int(spoken[name]) > most:
+            raise EntryError(f"{_quoted(raw)}: {name} after {larger} goes up to {most}")
+    seconds = sum(int(spoken[name]) * SCALE[name][1] for name in given)
+    return -seconds if spoken["sign"] else seconds
 
 
-_EXAMPLES: Final[dict[str, str]] = {"V": "13.2", "A": "45", "°C": "21.5", "s": "90 s or 2 min"}
+def _quoted(text: str) -> str:
+    plain_text = "".join(letter if letter.isprintable() else "�" for letter in text)
+    return f"'{plain_text}'" if len(plain_text) <= 40 else f"'{plain_text[:37]}…'"
+
+
+def _named(unit: str) -> str:
+    return {"1": "no unit", "": "no unit"}.get(unit, unit)
+
+
+def _wanted(unit: str) -> str:
+    return f"type a number in {_named(unit)}, such as {_example(unit)}"
+
+
+def _allowed(unit: str) -> str:
+    kind = SCALE[unit][0] if unit in SCALE else unit
+    names = [name for name, (measures, _, _) in SCALE.items() if measures == kind and name != "1"]
+    names += ["AWG"] if kind == "mm²" else []
+    return f"known here: {', '.join(names)}; a number alone is taken in {_named(unit)}"
+
+
+_EXAMPLES: Final[dict[str, str]] = {
+    "V": "13.2",
+    "A": "45",
+    "°C": "21.5",
+    "s": "90 s or 2 min",
+    "1": "0.8 or 80 %",
+    "mm²": "70 or 2/0 AWG",
+    "kg/L": "1.265",
+}
 
 
 def _example(unit: str) -> str:
@@ -220,7 +341,7 @@ def area_in_gauge(area: float) -> str:
     for circular in _KCMIL_SIZES:
         if abs(circular - kcmil) <= 0.02 * kcmil:
             return f"{circular} kcmil"
-    return f"{kcmil:.4g} kcmil"
+    return f"{plain(kcmil)} kcmil"
 
 
 def shown_unit(unit: str, system: UnitSystem) -> str:
@@ -238,12 +359,12 @@ def show(value: float, unit: str, system: UnitSystem = "metric", decimals: int |
     decimals
         Digits after the point; four significant ones where None.
     """
+    if not math.isfinite(value):
+        return plain(value)
     if unit == "s":
         return show_time(value)
     if unit == "mm²" and system == "us":
         return area_in_gauge(value)
-    if unit == "1" and decimals is None:
-        return f"{plain(value)}"
     wanted = shown_unit(unit, system)
     number = plain(convert(value, unit, wanted) if wanted != unit else value, decimals)
     return number if wanted in {"", "1"} else f"{number} {wanted}"
@@ -252,7 +373,7 @@ def show(value: float, unit: str, system: UnitSystem = "metric", decimals: int |
 def plain(value: float, decimals: int | None = None) -> str:
     """Return a number without exponent or trailing noise; a true minus sign for negative ones."""
     if not math.isfinite(value):
-        return "over range" if value > 0 else "under range"
+        return "not a number" if math.isnan(value) else "over range" if value > 0 else "under range"
     if decimals is None:
         decimals = 0 if value == 0 else max(0, min(9, 3 - math.floor(math.log10(abs(value)))))
         text = f"{value:.{decimals}f}"
@@ -266,6 +387,8 @@ def plain(value: float, decimals: int | None = None) -> str:
 
 def show_time(seconds: float) -> str:
     """Return a duration as a person would say it: ``2 h 30 min``, ``90 d``, ``45 s``."""
+    if not math.isfinite(seconds):
+        return plain(seconds)
     if seconds < 0:
         return "−" + show_time(-seconds)
     whole = round(seconds)
