@@ -24,8 +24,8 @@ KELVIN: Final = 273.15
 """Zero of the Celsius scale in K."""
 
 THERMAL_SLOPE_SHARE: Final = 0.040
-"""Thermal slope of a crystalline module as a share of its open-circuit voltage; own choice. The median
-of the crystalline modules of a public database is 0.042: at 400 W/m² the two differ by 0.2 % of the voltage."""
+"""Thermal slope of a crystalline module as a share of its open-circuit voltage; own choice. The
+median of the crystalline modules of a public database is 0.042; at 400 W/m² the two differ by 0.2 % of it."""
 
 
 def _factor(coefficient: float, temperature: float) -> float:
