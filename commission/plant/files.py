@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, Final
 
 from pydantic import TypeAdapter
 
 from commission.errors import Problem, SiteError
-from commission.plant.battery import BatteryProfile, Curve
+from commission.plant.battery import BatteryProfile
 from commission.plant.check import problems_between_parts
-from commission.plant.equipment import EquipmentClass
+from commission.plant.datasheet import battery_values, merged, odd_names
+from commission.plant.equipment import EquipmentClass, Response
+from commission.plant.explain import printable, problem
 from commission.plant.plant import Plant
 from commission.plant.rules import RuleSet
-from commission.plant.site import Bank, Device, Site
+from commission.plant.site import AcPvInverter, Bank, Device, Site
 from commission.plant.toml import read_toml, unknown_keys, validated
 
 _EQUIPMENT: Final[TypeAdapter[Any]] = TypeAdapter(EquipmentClass)
+_IDENT: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _SECTIONS: Final = ("inverter_chargers", "charge_controllers", "ac_pv_inverters", "generators")
 
 
@@ -71,7 +75,7 @@ def profile_path(kind: str, ident: str, beside: Path | None = None) -> Path:
     names = sorted({found.stem for folder in folders if folder.is_dir() for found in folder.glob("*.toml")})
     near = get_close_matches(ident, names, n=1, cutoff=0.4)
     right = f"did you mean {near[0]}?" if near else f"known: {', '.join(names)}"
-    raise SiteError([Problem(f"profiles/{kind}", ident, "", "there is no such profile", right)])
+    raise SiteError([problem(f"profiles/{kind}", ident, "", "there is no such profile", right)])
 
 
 def load_plant(path: str | os.PathLike[str]) -> LoadedPlant:
@@ -83,72 +87,106 @@ def load_plant(path: str | os.PathLike[str]) -> LoadedPlant:
         With every problem found: file, key, value and what would be right.
     """
     file = Path(path)
-    data = read_toml(file)
-    site = validated(Site, data, file.name)
+    return plant_of(read_toml(file), file)
+
+
+def plant_of(data: Mapping[str, Any], file: Path) -> LoadedPlant:
+    """Return the plant that the content of a site file describes.
+
+    Parameters
+    ----------
+    file
+        Where the content stands or will stand; profiles beside it go before the program's own.
+
+    Raises
+    ------
+    SiteError
+        With every problem found.
+    """
+    try:
+        site = validated(Site, data, file.name)
+    except SiteError as error:
+        raise SiteError([*error.problems, *_missing_profiles(data, file)]) from None
     return _resolved(site, file)
+
+
+def _missing_profiles(data: Mapping[str, Any], file: Path) -> list[Problem]:
+    """Return the profiles that a site file names in vain, where the file cannot be read as a whole."""
+    named = [("batteries", "bank.profile", _inside(data, "bank", "profile"))]
+    named.append(("rules", "site.rules", _inside(data, "site", "rules")))
+    named.append(("equipment", "monitor.profile", _inside(data, "monitor", "profile")))
+    for section in _SECTIONS:
+        items = data.get(section)
+        for item in items if isinstance(items, list) else []:
+            if isinstance(item, Mapping):
+                key = f"{section}[{printable(str(item.get('id', '?')))}].profile"
+                named.append(("equipment", key, item.get("profile")))
+    problems: list[Problem] = []
+    for kind, key, ident in named:
+        if isinstance(ident, str) and _IDENT.fullmatch(ident):
+            _collect(problems, partial(profile_path, kind, ident, file.parent), file.name, key)
+    return problems
+
+
+def _inside(data: Mapping[str, Any], table: str, key: str) -> Any:
+    found = data.get(table)
+    return found.get(key) if isinstance(found, Mapping) else None
 
 
 def _resolved(site: Site, file: Path) -> LoadedPlant:
     problems: list[Problem] = []
+    warnings = list(unknown_keys(site, file.name))
     beside = file.parent
     battery = _collect(problems, lambda: _battery(site.bank, file.name, beside), file.name, "bank.profile")
     rules = _collect(problems, lambda: load_rules(site.site.rules, beside), file.name, "site.rules")
     equipment: dict[str, Any] = {}
-    for section, device in _devices(site):
-        key = f"{section}[{device.id}]" if section != "monitor" else section
-        made = _collect(
-            problems, lambda d=device, k=key: _device(d, k, file.name, beside), file.name, f"{key}.profile"
-        )
+    for device in _devices(site):
+        key = f"{device.where}.profile"
+        made = _collect(problems, partial(_device, device, file.name, beside), file.name, key)
         if made is not None:
             equipment[device.id] = made
     problems += problems_between_parts(site, equipment, file.name)
     if problems or battery is None or rules is None:
         raise SiteError(problems)
+    for profile in {model.id: model for model in (battery, rules, *equipment.values())}.values():
+        warnings += unknown_keys(profile, f"{profile.id}.toml")
     plant = Plant(site=site, battery=battery, equipment=equipment, rules=rules)
-    return LoadedPlant(plant, tuple(unknown_keys(site, file.name)), file)
+    return LoadedPlant(plant, tuple(warnings), file)
 
 
-def _collect(problems: list[Problem], make: Any, file: str, key: str) -> Any:
+def _collect(problems: list[Problem], make: Callable[[], Any], file: str, key: str) -> Any:
     try:
         return make()
     except SiteError as error:
-        for problem in error.problems:
-            outside = problem.file.startswith("profiles/")
+        for found in error.problems:
+            outside = found.file.startswith("profiles/")
             problems.append(
-                Problem(file, key, problem.key, problem.wrong, problem.right) if outside else problem
+                problem(file, key, f"'{found.key}'", found.wrong, found.right) if outside else found
             )
         return None
 
 
-def _devices(site: Site) -> list[tuple[str, Device]]:
-    found: list[tuple[str, Device]] = [
-        (section, device) for section in _SECTIONS for device in getattr(site, section)
-    ]
-    if site.monitor is not None:
-        found.append(("monitor", site.monitor))
-    return found
+def _devices(site: Site) -> list[Device]:
+    found: list[Device] = [device for section in _SECTIONS for device in getattr(site, section)]
+    return found if site.monitor is None else [*found, site.monitor]
 
 
-def _device(device: Device, key: str, file: str, beside: Path) -> Any:
+def _device(device: Device, file: str, beside: Path) -> Any:
     path = profile_path("equipment", device.profile, beside)
-    data = merged(read_toml(path), device.datasheet)
-    response = getattr(device, "response", None)
-    if response:
-        data = merged(data, {"response": response})
+    base = read_toml(path)
+    plain = validated(_EQUIPMENT, base, path.name)
+    response = device.response if isinstance(device, AcPvInverter) else {}
     if not device.datasheet and not response:
-        return validated(_EQUIPMENT, data, path.name)
-    made = validated(_EQUIPMENT, data, file, f"{key}.datasheet")
-    odd = [name for name in device.datasheet if name not in type(made).model_fields]
-    if odd:
-        known = sorted(type(made).model_fields)
-        raise SiteError([_odd_datasheet(file, f"{key}.datasheet.{name}", name, known) for name in odd])
-    return made
-
-
-def _odd_datasheet(file: str, key: str, name: str, known: list[str]) -> Problem:
-    near = get_close_matches(name, known, n=1, cutoff=0.5)
-    right = f"did you mean {near[0]}?" if near else f"known: {', '.join(known)}"
-    return Problem(file, key, "", "the profile has no such field", right)
+        return plain
+    problems = list(odd_names(device.datasheet, type(plain), file, f"{device.where}.datasheet"))
+    problems += odd_names(response, Response, file, f"{device.where}.response")
+    if problems:
+        raise SiteError(problems)
+    made = validated(_EQUIPMENT, merged(base, device.datasheet), file, f"{device.where}.datasheet")
+    if not response:
+        return made
+    whole = merged(merged(base, device.datasheet).get("response", {}), response)
+    return made.model_copy(update={"response": validated(Response, whole, file, f"{device.where}.response")})
 
 
 def load_rules(ident: str, beside: Path | None = None) -> RuleSet:
@@ -159,7 +197,8 @@ def load_rules(ident: str, beside: Path | None = None) -> RuleSet:
 
 def load_battery(ident: str, beside: Path | None = None) -> BatteryProfile:
     """Load a battery profile by its id."""
-    return _profile(ident, beside)
+    path = profile_path("batteries", ident, beside)
+    return validated(BatteryProfile, read_toml(path), path.name)
 
 
 def load_equipment(ident: str, beside: Path | None = None) -> Any:
@@ -168,48 +207,12 @@ def load_equipment(ident: str, beside: Path | None = None) -> Any:
     return validated(_EQUIPMENT, read_toml(path), path.name)
 
 
-def _profile(ident: str, beside: Path | None) -> BatteryProfile:
-    path = profile_path("batteries", ident, beside)
-    return validated(BatteryProfile, read_toml(path), path.name)
-
-
 def _battery(bank: Bank, file: str, beside: Path) -> BatteryProfile:
-    profile = _profile(bank.profile, beside)
+    profile = load_battery(bank.profile, beside)
     if not bank.datasheet:
         return profile
-    known = sorted(BatteryProfile.model_fields)
-    odd = [name for name in bank.datasheet if name not in known]
-    if odd:
-        raise SiteError([_odd_datasheet(file, f"bank.datasheet.{name}", name, known) for name in odd])
-    data = profile.model_dump()
-    for name, value in bank.datasheet.items():
-        data[name] = _own_value(getattr(profile, name), value)
-    return validated(BatteryProfile, data, file, "bank.datasheet")
-
-
-def _own_value(standing: Any, value: Any) -> Any:
-    """Return a datasheet value in the profile's form, its range widened where the value lies outside."""
-    source = {"source": "datasheet of the installed battery", "known": "seen"}
-    if isinstance(value, dict):
-        return source | value
-    if isinstance(standing, Curve) or not isinstance(value, int | float | str) or isinstance(value, bool):
-        return value
-    own: dict[str, Any] = {"value": value, **source}
-    if isinstance(value, int | float):
-        low, high = getattr(standing, "low", None), getattr(standing, "high", None)
-        own["low"] = value if low is None else min(low, value)
-        own["high"] = value if high is None else max(high, value)
-    return own
-
-
-def merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
-    """Return one nested dictionary laid over another."""
-    result = dict(base)
-    for key, value in over.items():
-        standing = result.get(key)
-        both = isinstance(standing, Mapping) and isinstance(value, Mapping)
-        result[key] = merged(standing, value) if both else value  # type: ignore[arg-type]  # narrowed by `both`
-    return result
+    key = f"{bank.where}.datasheet"
+    return validated(BatteryProfile, battery_values(profile, bank.datasheet, file, key), file, key)
 
 
 @cache

@@ -11,22 +11,28 @@ from commission.plant.values import (
     Altitude,
     AmpereHours,
     Amps,
+    Azimuth,
     Celsius,
+    Count,
+    CubicMetres,
+    Day,
     Hertz,
     Hours,
     Ident,
     Line,
+    Litres,
     Metres,
     Model,
     NewtonMetres,
-    Number,
     Ohms,
     Part,
     PerKelvin,
     Seconds,
     Share,
+    SquareCentimetres,
     SquareMillimetres,
     Text,
+    Tilt,
     Unknowable,
     VoltAmperes,
     Volts,
@@ -76,7 +82,7 @@ class BankString(Model):
     """One string of blocks in series."""
 
     id: Ident
-    installed: Line = Field(default="", description="date or year of its blocks")
+    installed: Day = Field(default="", description="date, month or year of its blocks")
 
 
 class Management(Model):
@@ -107,8 +113,8 @@ class Bank(Model):
 
     id: Ident = "bank"
     profile: Ident = Field(description="id of the battery profile")
-    cells_per_block: int = Field(ge=1, description="cells in series in one block or pack")
-    blocks_in_series: int = Field(ge=1, description="blocks in series in one string")
+    cells_per_block: int = Field(ge=1, le=1000, description="cells in series in one block or pack")
+    blocks_in_series: int = Field(ge=1, le=1000, description="blocks in series in one string")
     strings: tuple[BankString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
     capacity: AmpereHours = Field(description="Ah of one string")
     capacity_rate: Hours = Field(default=UNKNOWN, description="hours of the rate of that capacity")
@@ -127,8 +133,8 @@ class Bank(Model):
     standing_draw: Watts = Field(
         default=UNKNOWN, description="W that stays on the bank when the loads are disconnected"
     )
-    room_volume: Number = Field(default=UNKNOWN, description="m³ of the battery room")
-    vent_area: Number = Field(default=UNKNOWN, description="cm² of each opening, inlet and outlet")
+    room_volume: CubicMetres = Field(default=UNKNOWN, description="m³ of the battery room")
+    vent_area: SquareCentimetres = Field(default=UNKNOWN, description="cm² of each opening, inlet and outlet")
 
     section: ClassVar[str] = "bank"
 
@@ -225,12 +231,12 @@ class Array(Model):
     thermal_slope: Volts = Field(
         default=UNKNOWN, description="V, a_ref of one module; 0.040 × Voc where missing"
     )
-    series: int | Unknowable = Field(description="modules in series in one string")
+    series: Count | Unknowable = Field(description="modules in series in one string")
     strings: tuple[BankString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
     series_fuse: Amps = Field(default=UNKNOWN, description="A, the module's greatest series fuse")
     string_fuse: Amps | None = Field(default=None, description="A, fuse in each string, if any")
-    tilt: Number = Field(default=UNKNOWN, description="° from level")
-    azimuth: Number = Field(default=UNKNOWN, description="° clockwise from north")
+    tilt: Tilt = Field(default=UNKNOWN, description="° from level")
+    azimuth: Azimuth = Field(default=UNKNOWN, description="° clockwise from north")
     nominal_cell_temperature: Celsius = Field(default=UNKNOWN, description="°C, NOCT of the module")
 
 
@@ -269,7 +275,7 @@ class Generator(Device):
     )
     quiet_from: Line = Field(default="", description="HH:MM, begin of the no-start hours")
     quiet_until: Line = Field(default="", description="HH:MM, end of the no-start hours")
-    fuel_store: Number = Field(default=UNKNOWN, description="L")
+    fuel_store: Litres = Field(default=UNKNOWN, description="L")
 
 
 class Utility(Part):
@@ -309,14 +315,14 @@ class Run(Part):
     from_: Line = Field(alias="from", description="id of the part at one end")
     to: Line = Field(description="id of the part at the other end")
     area: SquareMillimetres = Field(default=UNKNOWN, description="mm² of one conductor")
-    conductors: int = Field(default=1, ge=1, description="parallel conductors per pole")
+    conductors: int = Field(default=1, ge=1, le=100, description="parallel conductors per pole")
     length: Metres = Field(default=UNKNOWN, description="m, one way")
     material: Literal["copper", "aluminium"] | Unknowable = "copper"
     insulation_temperature: Celsius = Field(default=UNKNOWN, description="°C rating of the insulation")
     terminal_temperature: Celsius = Field(default=UNKNOWN, description="°C rating of the terminals")
     ambient: Celsius = Field(default=UNKNOWN, description="°C around the run")
-    grouped: int = Field(default=1, ge=1, description="loaded circuits in the same duct")
-    joints: int | Unknowable = Field(default=2, description="bolted joints along one conductor")
+    grouped: int = Field(default=1, ge=1, le=100, description="loaded circuits in the same duct")
+    joints: Count | Unknowable = Field(default=2, description="bolted joints along one conductor")
     joint_resistance: Ohms = Field(default=UNKNOWN, description="Ω of one joint; 50 µΩ where missing")
     protection: Ident | None = Field(default=None, description="device that protects the run")
     torque: NewtonMetres = Field(default=UNKNOWN, description="N·m of its terminals")
@@ -331,7 +337,7 @@ class Protection(Part):
     rating: Amps = Field(default=UNKNOWN, description="A")
     voltage: Volts = Field(default=UNKNOWN, description="V, rated")
     interrupting: Amps = Field(default=UNKNOWN, description="A that it can break")
-    poles: int = Field(default=1, ge=1)
+    poles: int = Field(default=1, ge=1, le=8)
     polarised: YesNo = Field(default=UNKNOWN, description="DC breaker that breaks one way only")
     residual_current: Amps | None = Field(default=None, description="A, rated residual current")
     full_rated: bool = Field(default=False, description="marked for continuous use at its whole rating")

@@ -1,9 +1,10 @@
-"""The one reader of TOML for sites, profiles, rule sets and checklists, and the errors that it makes."""
+"""The one reader of TOML for sites, profiles, rule sets and checklists."""
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -11,10 +12,15 @@ from typing import Any, Final, TypeVar
 from pydantic import TypeAdapter, ValidationError
 
 from commission.errors import Problem, SiteError
+from commission.plant.explain import explained, printable, problem
 from commission.plant.values import Model
 
 LARGEST: Final = 2_000_000
 """Bytes; no file written by hand comes near."""
+DEEPEST: Final = 24
+"""Tables within tables; a site has six."""
+_LONG_KEY: Final = re.compile(r"(?<![\w\"'-])(?:[\w\"'-]++\s*+\.\s*+){25}")
+"""Dotted keys that nest too deeply; the TOML reader takes the square of their length in time."""
 T = TypeVar("T")
 
 
@@ -24,30 +30,84 @@ def read_toml(path: Path) -> dict[str, Any]:
     Raises
     ------
     SiteError
-        If the file cannot be read, is too large, is not UTF-8 or is not TOML.
+        If the file cannot be read, is too large, is not UTF-8, is not TOML or nests too deeply.
     """
-    name = path.name
+    return parsed(_bytes(path), path.name)
+
+
+def _bytes(path: Path) -> bytes:
     try:
+        if path.is_dir():
+            raise _whole(str(path), "this is a folder", "name the file in it")
+        if not path.exists():
+            raise _whole(str(path), "there is no such file", _nearby(path))
+        if not path.is_file():
+            raise _whole(str(path), "this is no ordinary file", "name a file that ends in .toml")
         if path.stat().st_size > LARGEST:
-            raise SiteError(
-                [Problem(name, "file", "", f"larger than {LARGEST:,} bytes", "a file written by hand")]
-            )
-        return tomllib.loads(path.read_bytes().decode("utf-8"))
-    except FileNotFoundError:
-        raise SiteError([Problem(str(path), "file", "", "there is no such file", _nearby(path))]) from None
-    except IsADirectoryError:
-        raise SiteError([Problem(str(path), "file", "", "this is a folder", "name the file in it")]) from None
+            raise _whole(path.name, f"larger than {LARGEST:,} bytes", "a file written by hand")
+        return path.read_bytes()
     except OSError as error:
-        raise SiteError([Problem(str(path), "file", "", f"cannot be read: {error.strerror}", "")]) from None
+        raise _whole(str(path), f"cannot be read: {error.strerror}", "") from None
+    except ValueError:  # the name holds a null character
+        raise _whole(str(path), "this is no name of a file", "") from None
+
+
+def parsed(content: bytes, name: str) -> dict[str, Any]:
+    """Return the bytes of a TOML file as a dictionary.
+
+    Raises
+    ------
+    SiteError
+        If they are not UTF-8, not TOML, or nest too deeply.
+    """
+    deep = _whole(name, "nested too deeply", "tables a few levels deep")
+    try:
+        text = content.decode("utf-8-sig")
+        if _LONG_KEY.search(text):
+            raise deep
+        data = tomllib.loads(text)
     except UnicodeDecodeError as error:
-        wrong = f"byte {error.start} is not UTF-8"
-        raise SiteError([Problem(name, "file", "", wrong, "save it as UTF-8")]) from None
+        raise _whole(name, f"byte {error.start} is not UTF-8", "save it as UTF-8") from None
     except tomllib.TOMLDecodeError as error:
-        raise SiteError([Problem(name, "file", "", f"not TOML: {error}", "")]) from None
+        raise _whole(name, f"not TOML: {error}", _toml_advice(str(error))) from None
     except RecursionError:
-        raise SiteError(
-            [Problem(name, "file", "", "nested too deeply", "tables a few levels deep")]
+        raise deep from None
+    except ValueError:  # more digits than Python reads
+        raise _whole(
+            name, "holds a number of thousands of digits", "numbers as a person writes them"
         ) from None
+    if _depth(data) > DEEPEST:
+        raise deep
+    return data
+
+
+def _whole(name: str, wrong: str, right: str) -> SiteError:
+    return SiteError([problem(name, "file", "", wrong, right)])
+
+
+def _toml_advice(error: str) -> str:
+    if "date" in error:
+        return "a date of the calendar, such as 2021-06-30"
+    if "Invalid value" in error:
+        return 'text stands in quotes: "unknown", "40 ft"; numbers have a point: 13.2'
+    if "overwrite" in error or "twice" in error:
+        return "each key once, each [table] once; lists of tables have double brackets: [[runs]]"
+    return ""
+
+
+def _depth(data: object) -> int:
+    """Return how deep tables and lists nest, without recursion."""
+    depth, level = 0, [data]
+    while level:
+        depth += 1
+        inner: list[object] = []
+        for item in level:
+            if isinstance(item, dict):
+                inner += item.values()
+            elif isinstance(item, list):
+                inner += item
+        level = inner
+    return depth
 
 
 def _nearby(path: Path) -> str:
@@ -77,19 +137,17 @@ def validated(model: type[T] | TypeAdapter[T], data: Mapping[str, Any], file: st
     try:
         return adapter.validate_python(data)
     except ValidationError as error:
-        problems = [_problem(item, data, file, within) for item in error.errors()]
-        raise SiteError(_once(problems)) from None
+        raise SiteError(explained(error, data, file, within)) from None
 
 
 def unknown_keys(model: Model, file: str, within: str = "") -> Iterator[Problem]:
     """Yield a warning for every key that no field of the model takes, with the nearest one that does."""
-    names = _names(type(model))
+    names = [info.alias or name for name, info in type(model).model_fields.items()]
     for key in model.model_extra or {}:
         near = get_close_matches(key, names, n=1, cutoff=0.6)
         right = f"did you mean {near[0]}?" if near else f"known here: {', '.join(sorted(names))}"
-        yield Problem(
-            file, f"{within}.{key}".lstrip("."), "", "unknown key; it is kept but has no effect", right
-        )
+        where = f"{within}.{printable(key)}".lstrip(".")
+        yield problem(file, where, "", "unknown key; it is kept but has no effect", right)
     for field, info in type(model).model_fields.items():
         inner = f"{within}.{info.alias or field}".lstrip(".")
         yield from _unknown_within(getattr(model, field), file, inner)
@@ -105,64 +163,4 @@ def _unknown_within(value: Any, file: str, within: str) -> Iterator[Problem]:
     elif isinstance(value, dict):
         for key, item in value.items():
             if isinstance(item, Model):
-                yield from unknown_keys(item, file, f"{within}.{key}")
-
-
-def _names(model: type[Model]) -> list[str]:
-    return [info.alias or name for name, info in model.model_fields.items()]
-
-
-def _once(problems: Sequence[Problem]) -> list[Problem]:
-    """Drop repeats: a union reports the same slip once for each of its members."""
-    return list({(problem.key, problem.wrong): problem for problem in problems}.values())
-
-
-def _problem(item: Any, data: Mapping[str, Any], file: str, within: str) -> Problem:
-    key = ".".join(part for part in (within, _path(item["loc"], data)) if part)
-    value = item["input"]
-    kind = item["type"]
-    if kind == "missing":
-        return Problem(file, key, "", "is missing", "add it")
-    wrong = item["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
-    if kind == "literal_error":
-        near = _nearest_word(value, wrong)
-        return Problem(file, key, _shown(value), "is not one of the words known here", near)
-    if kind == "string_pattern_mismatch":
-        right = (
-            "small letters, digits and single hyphens" if "a-z0-9" in item["ctx"]["pattern"] else "plain text"
-        )
-        return Problem(file, key, _shown(value), "has characters that it may not have", right)
-    if kind.endswith(("_type", "_parsing")):
-        return Problem(file, key, _shown(value), "is of the wrong kind", f"{wrong} is wanted")
-    return Problem(file, key, _shown(value), wrong[0].lower() + wrong[1:], "")
-
-
-def _nearest_word(value: Any, allowed: str) -> str:
-    words = [word for word in allowed.split("'") if word.strip(" ,") not in {"", "or"}]
-    near = get_close_matches(str(value), words, n=1, cutoff=0.5)
-    listed = ", ".join(words)
-    return f"did you mean '{near[0]}'? known: {listed}" if near else f"one of: {listed}"
-
-
-def _path(location: Sequence[int | str], data: Any) -> str:
-    """Return a location as the key a person finds: list items by their id, types of a union left out."""
-    key = ""
-    for step in location:
-        if isinstance(step, int):
-            item = data[step] if isinstance(data, list | tuple) and step < len(data) else None
-            key += f"[{item['id'] if isinstance(item, dict) and isinstance(item.get('id'), str) else step}]"
-            data = item
-        elif isinstance(data, dict) and (step in data or not _is_type_name(step)):
-            key += f".{step}" if key else step
-            data = data.get(step)
-    return key
-
-
-def _is_type_name(step: str) -> bool:
-    return "[" in step or step in {"float", "int", "str", "bool", "none"}
-
-
-def _shown(value: Any) -> str:
-    text = repr(value) if isinstance(value, str) else str(value)
-    text = "".join(letter if letter.isprintable() else "�" for letter in text)
-    return text if len(text) <= 60 else text[:57] + "…"
+                yield from unknown_keys(item, file, f"{within}.{printable(str(key))}")

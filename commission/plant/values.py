@@ -6,11 +6,13 @@ A bare number is in the unit that its type names; any other unit is text with it
 
 from __future__ import annotations
 
+import datetime as dt
 import math
+import re
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Final, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, StringConstraints
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
 from commission.errors import EntryError
 from commission.units import read_number
@@ -36,11 +38,12 @@ class Measured:
             if value.strip().lower() == UNKNOWN:
                 return UNKNOWN
             value = self._text(value)
-        number = float(value)
+        number = _as_float(value)
         if not math.isfinite(number):
             raise ValueError('a finite number is wanted, or "unknown"')
         if not self.least <= number <= self.most:
-            raise ValueError(f"must be {self._range()} {self.unit}".rstrip(" 1"))
+            unit = "" if self.unit == "1" else f" {self.unit}"
+            raise ValueError(f"must be {self._range()}{unit}")
         return number
 
     def _text(self, value: str) -> float:
@@ -58,6 +61,13 @@ class Measured:
         if self.least == -math.inf:
             return f"at most {self.most:g}"
         return f"between {self.least:g} and {self.most:g}"
+
+
+def _as_float(value: float) -> float:
+    try:
+        return float(value)
+    except OverflowError:  # a whole number of more digits than a float holds
+        return math.inf
 
 
 def _measured(measured: Measured) -> tuple[BeforeValidator, Measured]:
@@ -87,14 +97,61 @@ PerKelvin = Annotated[_Number, *_measured(Measured("%/K", -5, 5))]
 Hours = Annotated[_Number, *_measured(Measured("h", 0))]
 """The hour rate of a capacity; every other duration is in seconds."""
 Farads = Annotated[_Number, *_measured(Measured("F", 0))]
+CubicMetres = Annotated[_Number, *_measured(Measured("m³", 0))]
+SquareCentimetres = Annotated[_Number, *_measured(Measured("cm²", 0))]
+Litres = Annotated[_Number, *_measured(Measured("L", 0))]
+Tilt = Annotated[_Number, *_measured(Measured("°", 0, 90))]
+Azimuth = Annotated[_Number, *_measured(Measured("°", 0, 360))]
 Number = Annotated[_Number, *_measured(Measured("1"))]
+
+Count = Annotated[int, Field(ge=0, le=1000)]
 
 Ident = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(?:-[a-z0-9]+)*$", max_length=64)]
 """Lower-case letters, digits and hyphens; never changed and never given again."""
-Line = Annotated[str, StringConstraints(pattern=r"^[^\x00-\x1f\x7f-\x9f]*$", max_length=400)]
-"""One line of text for people, without control characters."""
-Text = Annotated[str, StringConstraints(pattern=r"^[^\x00-\x08\x0b-\x1f\x7f-\x9f]*$", max_length=20000)]
+Line = Annotated[
+    str,
+    StringConstraints(
+        pattern=r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]*$", max_length=400
+    ),
+]
+"""One line of text for people, without control characters or marks that turn the direction of writing."""
+Text = Annotated[
+    str,
+    StringConstraints(
+        pattern=r"^[^\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]*$", max_length=20000
+    ),
+]
 """Text for people; line breaks are allowed, other control characters are not."""
+
+_DATE: Final = re.compile(r"([0-9]{4})(?:-([0-9]{2})(?:-([0-9]{2}))?)?")
+
+
+def _day_or_year(value: Any) -> Any:
+    """Return a year, month or day as text; refuse one that the calendar does not have."""
+    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        return value.isoformat()
+    if isinstance(value, int) and not isinstance(value, bool):
+        value = str(value) if 0 < value < 10_000 else "?"
+    if not isinstance(value, str) or value in {"", UNKNOWN}:
+        return value
+    if not _in_calendar(value):
+        raise ValueError("is no date of the calendar; 2021, 2021-06 or 2021-06-30 is wanted")
+    return value
+
+
+def _in_calendar(text: str) -> bool:
+    parts = _DATE.fullmatch(text)
+    if parts is None:
+        return False
+    try:
+        dt.date(int(parts[1]), int(parts[2] or 1), int(parts[3] or 1))
+    except ValueError:
+        return False
+    return True
+
+
+Day = Annotated[Line, BeforeValidator(_day_or_year)]
+"""A day, a month or a year; the word unknown; or nothing."""
 
 
 class Model(BaseModel):
