@@ -73,10 +73,9 @@ class Figure:
         """Return the same figure under another name."""
         return replace(self, name=name, note=note or self.note)
 
-    @property
-    def known(self) -> bool:
-        """Always true; the twin of :attr:`Unknown.known`."""
-        return True
+    def in_unit(self, unit: str) -> Figure:
+        """Return the same figure under another unit sign: a formula on plain numbers knows none."""
+        return replace(self, unit=unit)
 
     def binding(self) -> Figure:
         """Return the figure that decided: of a choice the candidate that binds, else the figure itself."""
@@ -98,10 +97,9 @@ class Unknown:
         """Return the same gap under another name."""
         return replace(self, name=name)
 
-    @property
-    def known(self) -> bool:
-        """Always false; the twin of :attr:`Figure.known`."""
-        return False
+    def in_unit(self, unit: str) -> Unknown:
+        """Return the same gap under another unit sign."""
+        return replace(self, unit=unit)
 
 
 Quantity: TypeAlias = Figure | Unknown

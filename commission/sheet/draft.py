@@ -178,10 +178,10 @@ class Draft:
     ) -> Quantity:
         name = f"{setting.replace('_', ' ')} of {device.label}"
         where = f"{self.plant.equipment[device.id].id}.settings.{setting}"
-        if ability.fixed is not None:
-            return given(ability.fixed, ability.unit, f"{name}, fixed", kind="profile", where=where)
         if isinstance(wanted, Unknown):
             return Unknown(wanted.missing, self.unit(ability), name)
+        if ability.fixed is not None:
+            return given(ability.fixed, ability.unit, f"{name}, fixed", kind="profile", where=where)
         asked = (
             in_device_basis.of(f"{name}, wanted", bank_value=wanted, count=count) if count != 1 else wanted
         )
@@ -235,18 +235,16 @@ def on_grid(asked: Quantity, ability: Ability, side: Side, *, name: str, where: 
     assert ability.step is not None  # noqa: S101 - by the ability's validator
     start = given(ability.low, ability.unit, "low end of the device's range", kind="profile", where=where)
     step = given(ability.step, ability.unit, "step of the device", kind="profile", where=where)
-    made = _ROUNDED[side].of(name, value=asked, start=start, step=step)
-    return made if isinstance(made, Unknown) else Figure(made.value, ability.unit, made.name, made.origin)
+    return _ROUNDED[side].of(name, value=asked, start=start, step=step).in_unit(ability.unit)
 
 
 def _in_basis(quantity: Quantity | None, count: float) -> Quantity | None:
     if quantity is None or count == 1:
         return quantity
-    return in_device_basis.of(quantity.name, bank_value=quantity, count=count)
+    return in_device_basis.of(quantity.name, bank_value=quantity, count=count).in_unit(quantity.unit)
 
 
 def _at_posts(held: Quantity, count: float, name: str) -> Quantity:
     if count == 1 or isinstance(held, Unknown):
         return held
-    made = in_bank_basis.of(f"{name}, whole bank", device_value=held, count=count)
-    return made if isinstance(made, Unknown) else Figure(made.value, held.unit, made.name, made.origin)
+    return in_bank_basis.of(f"{name}, whole bank", device_value=held, count=count).in_unit(held.unit)
