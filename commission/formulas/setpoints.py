@@ -4,41 +4,7 @@ from __future__ import annotations
 
 from commission.errors import FormulaError
 from commission.figure import formula
-
-
-@formula(expression="cells × per_cell", unit="V", source="definition")
-def whole_bank(cells: float, per_cell: float) -> float:
-    """Voltage of all cells in series.
-
-    Parameters
-    ----------
-    cells
-        Cells in series. [1]
-    per_cell
-        Voltage of one cell. [V]
-
-    Returns
-    -------
-    float
-        Voltage of the bank. [V]
-
-    Raises
-    ------
-    FormulaError
-        If ``cells`` is less than one.
-
-    Examples
-    --------
-    >>> whole_bank(24, 2.4)
-    57.6
-
-    References
-    ----------
-    .. [1] Definition.
-    """
-    if cells < 1:
-        raise FormulaError(f"cells = {cells}: a bank has at least one cell")
-    return cells * per_cell
+from commission.formulas.ranges import require_finite
 
 
 @formula(expression="value − by", unit="V", source="definition")
@@ -125,7 +91,7 @@ def steps_below(limit: float, steps: float, step: float) -> float:
 def reference_for_limit(
     limit: float, cells: float, slope: float, temperature: float, temperature_reference: float
 ) -> float:
-    """Reference value of one cell that reaches a limit exactly at a temperature.
+    """Charging voltage of one cell, at the reference, that just reaches a limit at another temperature.
 
     Parameters
     ----------
@@ -157,7 +123,7 @@ def reference_for_limit(
 
     References
     ----------
-    .. [1] Dunlop, J. P., FSEC-CR-1292-97, 1997, temperature compensation (from memory), solved for the reference.
+    .. [1] Dunlop, J. P., FSEC-CR-1292-97, 1997, compensation (from memory), solved for the reference.
     """
     if cells < 1:
         raise FormulaError(f"cells = {cells}: a bank has at least one cell")
@@ -204,7 +170,7 @@ def temperature_for_limit(
 
     References
     ----------
-    .. [1] Dunlop, J. P., FSEC-CR-1292-97, 1997, temperature compensation (from memory), solved for the temperature.
+    .. [1] Dunlop, J. P., FSEC-CR-1292-97, 1997, compensation (from memory), solved for temperature.
     """
     if cells < 1 or slope >= 0:
         raise FormulaError(
@@ -284,10 +250,8 @@ def with_millivolts(voltage: float, millivolts: float) -> float:
     ----------
     .. [1] Definition.
     """
-    result = voltage + millivolts / 1000.0
-    if result != result or result in {float("inf"), float("-inf")}:
-        raise FormulaError(f"voltage = {voltage}, millivolts = {millivolts}: finite numbers are wanted")
-    return result
+    require_finite(voltage=voltage, millivolts=millivolts)
+    return voltage + millivolts / 1000.0
 
 
 @formula(expression="cells × millivolts ÷ 1000", unit="V", source="definition")

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from commission.figure import Figure, Quantity, Unknown, given, greatest, least
+from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell
 from commission.formulas.lithium import charge_margin_voltage
-from commission.formulas.setpoints import reference_for_limit, steps_below, temperature_for_limit, whole_bank
+from commission.formulas.setpoints import reference_for_limit, steps_below, temperature_for_limit
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import DirectCurrentSource
 from commission.sheet.draft import Draft
@@ -127,7 +128,9 @@ def _ceiling(draft: Draft, regime: Regime, limits: Limits) -> Quantity | None:
     candidates = [limits.devices]
     if draft.plant.battery.family == "lithium":
         cells = draft.plant.bank.cells
-        candidates.append(whole_bank.of("highest that the cells stand", cells=cells, per_cell=limits.cell))
+        candidates.append(
+            bank_voltage.of("highest that the cells stand", cells=cells, cell_voltage=limits.cell)
+        )
     return draft.number(
         device, "charge_voltage_ceiling", least("ceiling of compensated voltage", *candidates)
     )
@@ -139,18 +142,17 @@ def _compensated(draft: Draft, regime: Regime, value: Quantity, temperature: Qua
         return value
     low = draft.value(regime.device.id, "temperature_low_limit") or regime.low
     held = clamped_temperature.of(temperature=temperature, low=low, high=regime.high)
-    per_cell = whole_bank_share(value, draft.plant.bank.cells)
     return compensated_voltage.of(
         name,
         cells=draft.plant.bank.cells,
-        reference=per_cell,
+        reference=one_cell_of(value, draft.plant.bank.cells),
         slope=regime.slope,
         temperature=held,
         temperature_reference=regime.reference,
     )
 
 
-def whole_bank_share(value: Quantity, cells: int) -> Quantity:
+def one_cell_of(value: Quantity, cells: int) -> Quantity:
     """Return a whole-bank voltage per cell."""
     return per_cell.of(f"{value.name} of one cell", bank_voltage=value, cells=cells)
 
@@ -165,7 +167,7 @@ def _raised_low_limit(draft: Draft, regime: Regime, wanted: Figure, limit: Figur
         "temperature at which compensation has to end",
         limit=limit,
         cells=draft.plant.bank.cells,
-        reference=whole_bank_share(wanted, draft.plant.bank.cells),
+        reference=one_cell_of(wanted, draft.plant.bank.cells),
         slope=slope,
         temperature_reference=regime.reference,
     )
@@ -194,7 +196,7 @@ def _lowered_reference(
     cells = draft.plant.bank.cells
     low = draft.value(device.id, "temperature_low_limit") or regime.low
     slope: Quantity = regime.slope if regime.sensed else given(0.0, "mV/K", "no slope", source=_COMMON)
-    per_cell = reference_for_limit.of(
+    one_cell = reference_for_limit.of(
         f"{stage_word(stage)} of one cell that keeps the coldest value under the limit",
         limit=limit,
         cells=cells,
@@ -202,7 +204,9 @@ def _lowered_reference(
         temperature=clamped_temperature.of(temperature=weather.coldest, low=low, high=regime.high),
         temperature_reference=regime.reference,
     )
-    lower = whole_bank.of(f"{stage_word(stage)} lowered for the bus maximum", cells=cells, per_cell=per_cell)
+    lower = bank_voltage.of(
+        f"{stage_word(stage)} lowered for the bus maximum", cells=cells, cell_voltage=per_cell
+    )
     if isinstance(lower, Figure):
         lost = (wanted.value - lower.value) / cells * 1000.0
         _tell_clamp(

@@ -149,6 +149,16 @@ class Draft:
         self.settings[made.key] = made
         return True
 
+    def unknown_word(
+        self, device: Device, setting: str, missing: str, *, input_: Input | None = None
+    ) -> None:
+        """Keep a setting open because something that it needs is not known."""
+        ability = self.ability(device, setting)
+        if ability is not None:
+            gap = Unknown((missing,), self.unit(ability), f"{setting.replace('_', ' ')} of {device.label}")
+            made = Setting(device.id, setting, input_, gap, self.unit(ability), None, None, ability)
+            self.settings[made.key] = made
+
     def pairs(
         self, device: Device, setting: str, pairs: tuple[Pair, ...] | Unknown, *, note: str = ""
     ) -> None:

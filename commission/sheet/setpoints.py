@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from typing import Final
 
 from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, voltage_at_other_reference
 from commission.formulas.rounding import rounded_down
-from commission.formulas.setpoints import lowered, reduction, whole_bank, with_millivolts
+from commission.formulas.setpoints import lowered, reduction, with_millivolts
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import DirectCurrentSource
 from commission.sheet.clamp import Limits, bus_maximum, charge_limits, clamped, note_reached, stage_word
@@ -118,7 +119,7 @@ def _settle_group(
     cells = plant.bank.cells
     setting = f"{stage}_voltage"
     per_cell = _policy(plant, field, members[0], limits, weather)
-    wanted = whole_bank.of(f"{stage_word(stage)} of the whole bank", cells=cells, per_cell=per_cell)
+    wanted = bank_voltage.of(f"{stage_word(stage)} of the whole bank", cells=cells, cell_voltage=per_cell)
     common = _common(draft, setting, wanted, [regime.device for regime in members])
     low, high = _range(plant, field, members[0], limits)
     for regime in members:
@@ -207,7 +208,7 @@ def _range(
             ends.append(None)
             continue
         capped = least(end.name, end, limits.cell)
-        ends.append(whole_bank.of(f"{end.name} of the bank", cells=plant.bank.cells, per_cell=capped))
+        ends.append(bank_voltage.of(f"{end.name} of the bank", cells=plant.bank.cells, cell_voltage=capped))
     return ends[0], ends[1]
 
 
@@ -254,7 +255,9 @@ def _over_chemistry(draft: Draft, regime: Regime, setting: str, limits: Limits) 
     ability = draft.ability(regime.device, setting)
     assert ability is not None  # noqa: S101 - devices without it were left out
     bottom = ability.low if ability.fixed is None else ability.fixed
-    bank = whole_bank.of("highest that the cells stand", cells=draft.plant.bank.cells, per_cell=limits.cell)
+    bank = bank_voltage.of(
+        "highest that the cells stand", cells=draft.plant.bank.cells, cell_voltage=limits.cell
+    )
     if bottom is None or not isinstance(bank, Figure):
         return False
     lowest = bottom * draft.count(regime.device, ability)

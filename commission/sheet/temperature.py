@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, slope_error
 from commission.formulas.rounding import in_device_basis
-from commission.formulas.setpoints import middle_temperature, whole_bank
+from commission.formulas.setpoints import middle_temperature
 from commission.plant.plant import Plant, fact
 from commission.plant.site import DirectCurrentSource
 from commission.plant.values import UNKNOWN
@@ -115,7 +116,7 @@ def _slope(draft: Draft, device: DirectCurrentSource) -> Quantity:
     if zero and ability.off:
         draft.word(device, "temperature_coefficient", "off", note="this chemistry is not compensated")
         return wanted.named(f"slope of {device.label}, off")
-    bank = whole_bank.of("slope of the whole bank", cells=cells, per_cell=wanted).in_unit("mV/K")
+    bank = bank_voltage.of("slope of the whole bank", cells=cells, cell_voltage=wanted).in_unit("mV/K")
     held = draft.number(device, "temperature_coefficient", bank)
     if held is None:
         return wanted
