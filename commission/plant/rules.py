@@ -21,6 +21,9 @@ class ConductorSize(Model):
     ampacity_70: float | None = Field(default=None, description="A with 70 °C insulation")
     ampacity_75: float | None = Field(default=None, description="A with 75 °C insulation or terminals")
     ampacity_90: float | None = Field(default=None, description="A with 90 °C insulation")
+    protection_max: float | None = Field(
+        default=None, description="A, greatest overcurrent device whatever the ampacity; small sizes only"
+    )
 
 
 class AmbientFactor(Model):
@@ -31,6 +34,13 @@ class AmbientFactor(Model):
     factor_70: float | None = None
     factor_75: float | None = None
     factor_90: float | None = None
+
+
+class GroupingFactor(Model):
+    """Correction of ampacity for loaded circuits side by side; a row holds up to and including its count."""
+
+    up_to: int = Field(ge=1, description="circuits of two loaded conductors each")
+    factor: float = Field(gt=0, le=1, description="share of the ampacity that is left")
 
 
 class InsulationTest(Model):
@@ -85,6 +95,10 @@ class RuleSet(Model):
     conductors_source: Line
     ambient_factors: tuple[AmbientFactor, ...] = Field(strict=False, min_length=2)
     ambient_source: Line
+    grouping_factors: tuple[GroupingFactor, ...] = Field(
+        default=(), strict=False, description="beyond the last row, that row's factor"
+    )
+    grouping_source: Line = ""
     insulation: tuple[InsulationTest, ...] = Field(strict=False, min_length=2)
     insulation_source: Line
     torques: tuple[Torque, ...] = Field(strict=False)
