@@ -44,7 +44,7 @@ def droop_power_fraction(
     deadband
         Deviation up to which nothing happens; 0.036 by default. [Hz]
     droop
-        Deviation, as a share of nominal, that takes away the whole rating; 0.05 by default. [1]
+        Deviation, as a share of the nominal, that takes the whole rating away; 0.05 by default. [1]
     power_before
         Output as the frequency left the deadband, as a share of the rating. [1]
     power_least
@@ -62,8 +62,8 @@ def droop_power_fraction(
 
     Notes
     -----
-    The slope acts on the rating: a half-loaded inverter reaches nothing sooner. Trip thresholds are not looked
-    at here; at and above the fast one the output is 0.
+    The slope acts on the rating: a half-loaded inverter reaches nothing sooner. Trip thresholds are left
+    out here; at and above the fast one the output is 0.
 
     Examples
     --------

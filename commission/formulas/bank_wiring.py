@@ -48,7 +48,8 @@ def parallel_resistance(resistances: Sequence[float]) -> float:
 
 
 @formula(
-    expression="string current ÷ total, nodal solution of the strings and the links between them",
+    expression="current of the string at position ÷ total, by the nodes of strings × string_resistance"
+    " joined by link_resistance, with the leads at take_off",
     unit="1",
     source="Kirchhoff's laws, ladder of strings and links",
 )

@@ -117,7 +117,7 @@ def derating_by_temperature(temperature: float, start: float, *, loss: float, st
 
 
 @formula(
-    expression="factors at value, straight lines between rows, the first row's factor before it",
+    expression="factors at value, straight lines between the rows of values, the first factor before them",
     unit="1",
     source="straight lines between the rows of the builder's table; common practice",
 )

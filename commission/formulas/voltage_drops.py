@@ -217,7 +217,7 @@ def allowed_loop_resistance(voltage: float, current: float, loss_share: float) -
 
 
 @formula(
-    expression="least of areas with 2 × length × current × resistance ≤ drop",
+    expression="least of areas with 2 × length × current × its one of resistances ≤ drop",
     unit="mm²",
     source="Ohm's law over a table of conductors",
 )
@@ -399,7 +399,8 @@ def power_at_voltage(rest_voltage: float, least_voltage: float, resistance: floa
 
 
 @formula(
-    expression="conductors × current × length × (0.0225 ÷ area × cos φ + 0.00008 × sin φ)",
+    expression="conductors × current × length"
+    " × (0.0225 ÷ area × power_factor + 0.00008 × √(1 − power_factor²))",
     unit="V",
     source="IEC 60364-5-52, annex G; from memory",
 )
@@ -450,7 +451,8 @@ def alternating_drop(
 
 
 @formula(
-    expression="√(h + √(h² − (P² + Q²) × (R² + X²))), h = source_voltage² ÷ 2 − P × R − Q × X, Q = P × tan φ",
+    expression="√(h + √(h² − (power² + q²) × (resistance² + reactance²))),"
+    " h = source_voltage² ÷ 2 − power × resistance − q × reactance, q = power × tan(acos(power_factor))",
     unit="V",
     source="two-bus load flow, closed form",
 )
