@@ -128,6 +128,76 @@ def rounded_nearest(value: float, start: float, step: float) -> float:
     return _clean(start, step, math.ceil(_steps(value, start, step) - 0.5 - _SLACK))
 
 
+@formula(expression="start + (⌊(value − start) ÷ step⌋ + 1) × step", unit="", source="common practice")
+def step_over(value: float, start: float, step: float) -> float:
+    """Least value on the device's grid that lies over a bound.
+
+    Parameters
+    ----------
+    value
+        Bound, itself not enough. [unit of the setting]
+    start
+        A value on the grid, the low end of the device's range. [unit of the setting]
+    step
+        Resolution of the device. [unit of the setting]
+
+    Returns
+    -------
+    float
+        Value that can be entered. [unit of the setting]
+
+    Raises
+    ------
+    FormulaError
+        If ``step`` is not greater than zero.
+
+    Examples
+    --------
+    >>> step_over(46.0, 40.0, 0.4)
+    46.4
+
+    References
+    ----------
+    .. [1] Common practice: where rounding makes two settings equal that must differ, one is moved by a step.
+    """
+    return _clean(start, step, math.floor(_steps(value, start, step) + _SLACK) + 1)
+
+
+@formula(expression="start + (⌈(value − start) ÷ step⌉ − 1) × step", unit="", source="common practice")
+def step_under(value: float, start: float, step: float) -> float:
+    """Greatest value on the device's grid that lies under a bound.
+
+    Parameters
+    ----------
+    value
+        Bound, itself too much. [unit of the setting]
+    start
+        A value on the grid, the low end of the device's range. [unit of the setting]
+    step
+        Resolution of the device. [unit of the setting]
+
+    Returns
+    -------
+    float
+        Value that can be entered. [unit of the setting]
+
+    Raises
+    ------
+    FormulaError
+        If ``step`` is not greater than zero.
+
+    Examples
+    --------
+    >>> step_under(54.0, 40.0, 0.4)
+    53.6
+
+    References
+    ----------
+    .. [1] Common practice: where rounding makes two settings equal that must differ, one is moved by a step.
+    """
+    return _clean(start, step, math.ceil(_steps(value, start, step) - _SLACK) - 1)
+
+
 @formula(expression="bank_value ÷ count", unit="", source="definition of the device's basis")
 def in_device_basis(bank_value: float, count: float) -> float:
     """Whole-bank value as the device counts it: for the bank, per 12 V, or per cell.
