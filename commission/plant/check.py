@@ -9,7 +9,9 @@ from difflib import get_close_matches
 from typing import Any, Final
 
 from commission.errors import Problem
-from commission.plant.site import Site
+from commission.plant.explain import problem
+from commission.plant.site import Generator, Panel, Site
+from commission.plant.values import UNKNOWN
 
 _KIND_OF_SECTION: Final = {
     "inverter_chargers": "inverter_charger",
@@ -17,6 +19,8 @@ _KIND_OF_SECTION: Final = {
     "ac_pv_inverters": "ac_pv_inverter",
     "generators": "generator",
 }
+_WORDS: Final = frozenset({UNKNOWN, "none", "battery", "island", "bypass"})
+"""Words that have a meaning where an id may stand."""
 _CLOCK: Final = re.compile(r"^([01]\d|2[0-3]):[0-5]\d$")
 
 
@@ -25,9 +29,12 @@ def problems_between_parts(site: Site, equipment: Mapping[str, Any], file: str) 
     problems = [*_given_twice(site, file), *_wrong_kinds(site, equipment, file)]
     known = _ids(site)
     for key, ident, allowed in _references(site, known):
-        if ident not in allowed:
+        if ident not in allowed and ident != UNKNOWN:
             problems.append(_dangling(file, key, ident, allowed, ident in known))
-    problems += _quiet_hours(site, file)
+    for generator in site.generators:
+        problems += _quiet_hours(generator, file)
+    for panel in site.panels:
+        problems += _positions(panel, file)
     return problems
 
 
@@ -63,9 +70,11 @@ def _sections(site: Site) -> dict[str, tuple[Any, ...]]:
 def _given_twice(site: Site, file: str) -> Iterator[Problem]:
     for ident, count in Counter(_ids(site)).items():
         if count > 1:
-            yield Problem(
+            yield problem(
                 file, "id", f"'{ident}'", f"given to {count} parts", "every part needs an id of its own"
             )
+        if ident in _WORDS:
+            yield problem(file, "id", f"'{ident}'", "is a word with a meaning of its own", "another id")
 
 
 def _wrong_kinds(site: Site, equipment: Mapping[str, Any], file: str) -> Iterator[Problem]:
@@ -82,7 +91,7 @@ def _wrong_kinds(site: Site, equipment: Mapping[str, Any], file: str) -> Iterato
 def _wrong_kind(found: Any, kind: str, key: str, profile: str, file: str) -> Iterator[Problem]:
     if found is not None and found.kind != kind:
         wrong = f"is the profile of a {found.kind.replace('_', ' ')}"
-        yield Problem(
+        yield problem(
             file, f"{key}.profile", f"'{profile}'", wrong, f"one of a {kind.replace('_', ' ')} is wanted"
         )
 
@@ -91,24 +100,42 @@ def _references(site: Site, known: list[str]) -> Iterator[tuple[str, str, list[s
     """Yield key, id and the ids that may stand there, for every reference of the file."""
     runs = [run.id for run in site.runs]
     protection = [device.id for device in site.protection]
-    panels = [panel.id for panel in site.panels]
     for device in (*site.inverter_chargers, *site.charge_controllers):
         yield from _when(f"{device.where}.run", device.run, runs)
         yield from _when(f"{device.where}.protection", device.protection, protection)
-        yield from _when(f"{device.where}.panel", device.panel, panels)
     yield from _inverter_references(site, protection)
+    for inverter in site.ac_pv_inverters:
+        yield from _when(f"{inverter.where}.panel_breaker", inverter.panel_breaker, protection)
     yield from _group_references(site, known)
+    yield from _earthing_references(site)
     for run in site.runs:
         yield f"{run.where}.from", run.from_, known
         yield f"{run.where}.to", run.to, known
         yield from _when(f"{run.where}.protection", run.protection, protection)
     for guard in site.protection:
         yield from _when(f"{guard.where}.of", guard.of, known)
+    yield from _panel_references(site, protection)
+
+
+def _panel_references(site: Site, protection: list[str]) -> Iterator[tuple[str, str, list[str]]]:
+    panels = [panel.id for panel in site.panels]
+    sources = (*site.inverter_chargers, *site.charge_controllers, *site.ac_pv_inverters, *site.generators)
+    monitor = () if site.monitor is None else (site.monitor,)
+    for device in (*sources, *monitor):
+        yield from _when(f"{device.where}.panel", device.panel, panels)
     for panel in site.panels:
         for position in panel.positions:
-            yield from _when(
-                f"{panel.where}.positions[{position.position}].holds", position.holds, protection
-            )
+            key = f"{panel.where}.positions[{position.position}].holds"
+            yield from _when(key, position.holds, protection)
+
+
+def _earthing_references(site: Site) -> Iterator[tuple[str, str, list[str]]]:
+    supplies = [
+        *(generator.id for generator in site.generators),
+        *([site.utility.id] if site.utility else []),
+    ]
+    for index, point in enumerate(site.earthing.modes, start=1):
+        yield f"earthing.modes[number {index}].mode", point.mode, ["island", "bypass", *supplies]
 
 
 def _inverter_references(site: Site, protection: list[str]) -> Iterator[tuple[str, str, list[str]]]:
@@ -158,15 +185,23 @@ def _dangling(file: str, key: str, ident: str, allowed: Iterable[str], elsewhere
     wrong = "is an id of another kind of part" if elsewhere else "no part has this id"
     near = get_close_matches(ident, names, n=1, cutoff=0.5)
     listed = ", ".join(names) if names else "the file has no part of that kind"
-    return Problem(
+    return problem(
         file, key, f"'{ident}'", wrong, f"did you mean '{near[0]}'?" if near else f"allowed here: {listed}"
     )
 
 
-def _quiet_hours(site: Site, file: str) -> Iterator[Problem]:
-    for generator in site.generators:
-        for field in ("quiet_from", "quiet_until"):
-            value = getattr(generator, field)
-            if value and not _CLOCK.match(value):
-                key = f"{generator.where}.{field}"
-                yield Problem(file, key, f"'{value}'", "is not a time of day", 'HH:MM, such as "21:00"')
+def _quiet_hours(generator: Generator, file: str) -> Iterator[Problem]:
+    hours = {"quiet_from": generator.quiet_from, "quiet_until": generator.quiet_until}
+    for field, value in hours.items():
+        key = f"{generator.where}.{field}"
+        if value and value != UNKNOWN and not _CLOCK.match(value):
+            yield problem(file, key, f"'{value}'", "is not a time of day", 'HH:MM, such as "21:00"')
+        elif not value and any(hours.values()):
+            yield problem(file, key, "", "is missing", "no-start hours have a begin and an end")
+
+
+def _positions(panel: Panel, file: str) -> Iterator[Problem]:
+    for position, count in Counter(item.position for item in panel.positions).items():
+        if count > 1:
+            key = f"{panel.where}.positions[{position}]"
+            yield problem(file, key, "", f"is given {count} times", "each position of a panel once")
