@@ -205,7 +205,7 @@ def _lowered_reference(
         temperature_reference=regime.reference,
     )
     lower = bank_voltage.of(
-        f"{stage_word(stage)} lowered for the bus maximum", cells=cells, cell_voltage=per_cell
+        f"{stage_word(stage)} lowered for the bus maximum", cells=cells, cell_voltage=one_cell
     )
     if isinstance(lower, Figure):
         lost = (wanted.value - lower.value) / cells * 1000.0

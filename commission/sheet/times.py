@@ -46,7 +46,7 @@ def bank_ampere_hours(plant: Plant) -> Quantity:
 
 def _absorption_times(draft: Draft, device: DirectCurrentSource) -> None:
     plant = draft.plant
-    side = "down" if plant.battery.family == "lithium" else "up"
+    side: Side = "down" if plant.battery.family == "lithium" else "up"
     time = plant.cell("absorption_time")
     low, _ = plant.cell_range("absorption_time")
     held = draft.number(
