@@ -235,9 +235,9 @@ def deviation_from_mean(value: float, mean: float) -> float:
     Parameters
     ----------
     value
-        The one, in the unit of ``mean``. [1]
+        Current or voltage of the one. [unit of mean]
     mean
-        Mean of all. [1]
+        Mean of all. [unit of mean]
 
     Returns
     -------

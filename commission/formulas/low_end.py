@@ -118,7 +118,7 @@ def _sagged(rest_voltage: float, resistance: float, power: float, efficiency: fl
     discriminant = rest_voltage**2 - 4.0 * resistance * power / efficiency
     if discriminant < 0.0:
         most = efficiency * rest_voltage**2 / (4.0 * resistance)
-        raise FormulaError(f"power = {power}: {resistance} Ω at {rest_voltage} V passes at most {most:.4g} W")
+        raise FormulaError(f"power = {power}: {resistance} Ω at {rest_voltage} V passes at most {most:.0f} W")
     return (rest_voltage + math.sqrt(discriminant)) / 2.0
 
 
@@ -164,7 +164,9 @@ def sagged_voltage(rest_voltage: float, resistance: float, power: float, efficie
 
 
 @formula(
-    expression="power ÷ (efficiency × sagged voltage at power)",
+    expression=(
+        "2 × power ÷ efficiency ÷ (rest_voltage + √(rest_voltage² − 4 × resistance × power ÷ efficiency))"
+    ),
     unit="A",
     source="constant power behind a resistance, upper root; from memory",
 )

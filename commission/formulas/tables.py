@@ -31,7 +31,7 @@ def _rows(xs: Sequence[float], ys: Sequence[float]) -> tuple[list[float], list[f
 
 @formula(
     expression="ys at x, on a straight line between the two rows of xs beside it",
-    unit="1",
+    unit="",
     source="linear interpolation; common practice with printed tables",
 )
 def table_value(x: float, xs: Sequence[float], ys: Sequence[float]) -> float:
@@ -40,16 +40,16 @@ def table_value(x: float, xs: Sequence[float], ys: Sequence[float]) -> float:
     Parameters
     ----------
     x
-        Where to read, in the unit of ``xs``. [1]
+        Where to read. [unit of xs]
     xs
-        First column, in rising or falling order. [1]
+        First column, in rising or falling order. [unit of xs]
     ys
-        Second column, as long as the first. [1]
+        Second column, as long as the first. [unit of ys]
 
     Returns
     -------
     float
-        The second column at ``x``, in its own unit. [1]
+        The second column at ``x``. [unit of ys]
 
     Raises
     ------
