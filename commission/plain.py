@@ -1,0 +1,278 @@
+"""Text and JSON of what the rooms return, for the command line and the screens alike."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from commission.checklist.types import Ask, Checklist, Step
+from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, why
+from commission.plant.plant import Plant
+from commission.sheet.types import Finding, Pair, Setting, Sheet
+from commission.units import UnitSystem, plain, show, show_time, shown_unit
+
+
+def setting_text(setting: Setting, system: UnitSystem) -> str:
+    """Return a setting's recommendation as it is entered at the device."""
+    recommended = setting.recommended
+    if isinstance(recommended, str):
+        return recommended
+    if isinstance(recommended, Unknown):
+        return "unknown"
+    if isinstance(recommended, tuple):
+        return ", ".join(pair_text(pair, setting) for pair in recommended)
+    return device_number(recommended.value, setting, system)
+
+
+def device_number(value: float, setting: Setting, system: UnitSystem) -> str:
+    """Return a number of a setting with the digits that the device has, and its unit."""
+    unit = setting.unit
+    if unit == "s":
+        return show_time(value)
+    if unit == "1":
+        return plain(value, setting.decimals)
+    if unit == "°C" and system == "us":
+        return show(value, unit, system, max(0, setting.decimals - 1))
+    return f"{plain(value, setting.decimals)} {unit}".rstrip()
+
+
+def pair_text(pair: Pair, setting: Setting) -> str:
+    """Return a voltage-delay pair: ``47.2 V for 15 min``."""
+    return f"{plain(pair.voltage.value, setting.decimals)} {setting.unit} for {show_time(pair.delay.value)}"
+
+
+def setting_json(setting: Setting) -> dict[str, Any]:
+    """Return a setting with the stable keys of ``sheet --json``."""
+    return {
+        "device": setting.device,
+        "setting": setting.setting,
+        "input": setting.input,
+        "recommended": _recommended_json(setting),
+        "unit": setting.unit,
+        "low": _number_json(setting.low),
+        "high": _number_json(setting.high),
+        "why": [line_text(line) for line in setting_why(setting)],
+    }
+
+
+def _recommended_json(setting: Setting) -> Any:
+    recommended = setting.recommended
+    if isinstance(recommended, tuple):
+        return [
+            {"voltage": _number_json(pair.voltage), "delay": _number_json(pair.delay)} for pair in recommended
+        ]
+    if isinstance(recommended, str):
+        return recommended
+    return _number_json(recommended)
+
+
+def _number_json(quantity: Quantity | None) -> float | None:
+    """Return a number without the noise of binary fractions; None where there is none."""
+    if not isinstance(quantity, Figure) or not math.isfinite(quantity.value):
+        return None
+    return float(f"{quantity.value:.9g}")
+
+
+def setting_why(setting: Setting) -> Iterator[WhyLine]:
+    """Yield the lineage of a setting."""
+    recommended = setting.recommended
+    if isinstance(recommended, str):
+        yield WhyLine(0, None, "", setting.note or f"{recommended}: as the site file states", "")
+    elif isinstance(recommended, tuple):
+        for pair in recommended:
+            yield from why(pair.voltage)
+            yield from why(pair.delay)
+    else:
+        yield from why(recommended)
+
+
+def line_text(line: WhyLine) -> str:
+    """Return one line of a lineage, indented by its depth."""
+    number = "" if line.value is None else f"{number_text(line.value, line.unit)}  "
+    source = f"  [{line.source}]" if line.source else ""
+    return f"{'  ' * line.depth}{number}{line.text}{source}"
+
+
+def number_text(value: float, unit: str) -> str:
+    """Return a number of a lineage with its unit, in base units."""
+    return plain(value) if unit in {"", "1"} else f"{plain(value)} {unit}"
+
+
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """Return a finding with the stable keys of ``check --json``."""
+    return {
+        "kind": finding.kind,
+        "id": finding.id,
+        "check": finding.check,
+        "parts": list(finding.parts),
+        "setting": finding.setting,
+        "text": finding.text,
+        "remedy": finding.remedy,
+        "value": _number_json(finding.value),
+        "limit": _number_json(finding.limit),
+        "passes": _number_json(finding.passes),
+        "unit": finding.value.unit if finding.value is not None else None,
+        "why": [line_text(line) for line in finding_why(finding)],
+    }
+
+
+def finding_why(finding: Finding) -> Iterator[WhyLine]:
+    """Yield the lineage of a finding: its value, its limit and the number that passes."""
+    for quantity in (finding.value, finding.limit, finding.passes):
+        if quantity is not None:
+            yield from why(quantity)
+
+
+def band_text(band: Band, system: UnitSystem, decimals: int | None = None) -> str:
+    """Return a band: ``0.059 to 0.087 V``, ``at most 5 V``, ``at least 1 MΩ``."""
+    low, high = (None if end is None else end.value for end in (band.low, band.high))
+    unit = band.unit
+    if low is not None and high is not None:
+        return f"{_bare(low, unit, system, decimals)} to {show(high, unit, system, decimals)}"
+    if high is not None:
+        return f"at most {show(high, unit, system, decimals)}"
+    if low is not None:
+        return f"at least {show(low, unit, system, decimals)}"
+    return "anything"
+
+
+def _bare(value: float, unit: str, system: UnitSystem, decimals: int | None) -> str:
+    text = show(value, unit, system, decimals)
+    sign = shown_unit(unit, system)
+    return text.removesuffix(f" {sign}") if unit != "s" else text
+
+
+def step_json(step: Step) -> dict[str, Any]:
+    """Return a step with the stable keys of ``checklist --json``."""
+    data = step.data
+    return {
+        "stage": data.stage,
+        "step": data.id,
+        "parts": list(step.parts),
+        "title": step.title,
+        "do": step.do,
+        "why": data.why,
+        "caution": data.caution,
+        "state": data.state,
+        "hold": data.hold,
+        "released_by": data.released_by if data.hold else None,
+        "stands_on": [{"step": ident, "parts": list(parts)} for ident, parts in step.stands_on],
+        "service": list(data.service),
+        "source": data.source,
+        "readings": [ask_json(ask) for ask in step.asks],
+    }
+
+
+def ask_json(ask: Ask) -> dict[str, Any]:
+    """Return a reading that a step asks for."""
+    return {
+        "step": ask.key.step,
+        "parts": list(ask.key.parts),
+        "index": ask.key.index,
+        "label": ask.label,
+        "kind": ask.data.kind,
+        "unit": ask.data.unit or None,
+        "expect": ask.data.expect or None,
+        "instrument": ask.data.instrument,
+    }
+
+
+def sheet_lines(plant: Plant, sheet: Sheet, *, lineage: bool = False) -> Iterator[str]:
+    """Yield the settings sheet as text, one device after the other."""
+    system = plant.site.site.units
+    for device in plant.devices:
+        settings = [setting for setting in sheet.settings if setting.device == device.id]
+        yield ""
+        yield f"{device.label}  ({plant.equipment[device.id].name})"
+        for setting in settings:
+            yield _setting_line(setting, system)
+            if lineage:
+                yield from (f"        {line_text(line)}" for line in setting_why(setting))
+    yield ""
+    yield from limit_lines(sheet, system)
+
+
+def setting_name(setting: Setting) -> str:
+    """Return a setting's name for people, with its input."""
+    name = setting.setting.replace("_", " ").replace("equalize", "equalise")
+    return f"{name}, {setting.input}" if setting.input else name
+
+
+def _setting_line(setting: Setting, system: UnitSystem) -> str:
+    text = setting_text(setting, system)
+    fixed = "fixed" if not setting.changeable else ""
+    beside = "; ".join(
+        part for part in (range_text(setting, system), fixed, gaps_of(setting), setting.note) if part
+    )
+    return f"    {setting_name(setting):<42} {text:>18}  {beside}".rstrip()
+
+
+def range_text(setting: Setting, system: UnitSystem) -> str:
+    """Return the acceptable range of a setting, empty where there is none."""
+    low, high = (end.value if isinstance(end, Figure) else None for end in (setting.low, setting.high))
+    if low is not None and high is not None:
+        return f"{device_number(low, setting, system)} to {device_number(high, setting, system)}"
+    if high is not None:
+        return f"at most {device_number(high, setting, system)}"
+    if low is not None:
+        return f"at least {device_number(low, setting, system)}"
+    return ""
+
+
+def gaps_of(setting: Setting) -> str:
+    """Return what is missing for a setting's number."""
+    recommended = setting.recommended
+    return f"needs {', '.join(recommended.missing)}" if isinstance(recommended, Unknown) else ""
+
+
+def limit_lines(sheet: Sheet, system: UnitSystem) -> Iterator[str]:
+    """Yield the bank's own limits, each with what binds it."""
+    for quantity in (sheet.recommended_limit, sheet.bank_limit, sheet.bus_maximum):
+        if isinstance(quantity, Figure):
+            number = show(quantity.value, quantity.unit, system)
+            yield f"{quantity.name}: {number}; binding: {quantity.binding().name}"
+        else:
+            yield f"{quantity.name or 'a limit'}: not known, needs {', '.join(quantity.missing)}"
+
+
+def finding_lines(findings: Iterable[Finding], *, lineage: bool = False) -> Iterator[str]:
+    """Yield findings worst first, one line each, with lineage where it is wanted."""
+    for finding in findings:
+        remedy = f"; {finding.remedy}" if finding.remedy else ""
+        parts = ", ".join(finding.parts)
+        yield f"{finding.kind:<12} {parts}: {finding.text}{remedy}"
+        if lineage:
+            yield from (f"    {line_text(line)}" for line in finding_why(finding))
+
+
+def summary(findings: Iterable[Finding]) -> str:
+    """Return how many findings of each kind there are; 'no findings' only where nothing is left unchecked."""
+    counts: dict[str, int] = {}
+    for finding in findings:
+        counts[finding.kind] = counts.get(finding.kind, 0) + 1
+    if not counts:
+        return "no findings"
+    return ", ".join(
+        f"{counts[kind]} {kind}" for kind in ("stop", "correct", "not checked", "advise") if kind in counts
+    )
+
+
+def checklist_lines(checklist: Checklist) -> Iterator[str]:
+    """Yield the checklist as text."""
+    for stage in checklist.stages:
+        yield ""
+        yield f"{stage.data.number}  {stage.data.title}"
+        if stage.data.caution:
+            yield f"    !  {stage.data.caution}"
+        for step in stage.steps:
+            hold = f"  (hold point, released by {_released(step)})" if step.data.hold else ""
+            yield f"    {step.title}{hold}"
+            for ask in step.asks[:1] if len(step.asks) > 3 else step.asks:
+                more = f" … {len(step.asks)} readings" if len(step.asks) > 3 else ""
+                unit = f" ({ask.data.unit})" if ask.data.unit else ""
+                yield f"        {ask.label}{unit}{more}"
+
+
+def _released(step: Step) -> str:
+    return "its own readings" if step.data.released_by == "readings" else f"the {step.data.released_by}"
