@@ -2,12 +2,33 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypeAlias
+import math
+from datetime import datetime
+from typing import Annotated, Literal, TypeAlias
 
-from pydantic import AwareDatetime, Field
+from pydantic import AfterValidator, AwareDatetime, Field
 
 from commission.checklist.types import InstrumentKind, ReadingKey
 from commission.plant.values import Ident, Line, Model, Text
+
+
+def _whole_minutes(value: datetime) -> datetime:
+    offset = value.utcoffset()
+    if offset is not None and offset.total_seconds() % 60:
+        raise ValueError("an offset from UTC in whole minutes is wanted")
+    return value
+
+
+def _a_number(value: float) -> float:
+    if math.isnan(value):
+        raise ValueError("must be a number")
+    return value
+
+
+When = Annotated[AwareDatetime, AfterValidator(_whole_minutes)]
+"""A time with its offset from UTC; seconds in the offset could be written to a record but not read back."""
+Shown = Annotated[float, Field(allow_inf_nan=True), AfterValidator(_a_number)]
+"""What a meter showed; infinite where it was over its range and the end of that is not known."""
 
 Verdict: TypeAlias = Literal[
     "pass", "conditional pass", "conditional fail", "fail", "stop work", "not judged", "recorded"
@@ -49,15 +70,25 @@ class Person(Model):
     employer: Line = ""
 
 
-class Used(Model):
-    """A reading that a verdict was built on."""
+class Named(Model):
+    """The key of a reading, as a file holds it."""
 
     step: Line
     parts: tuple[Line, ...] = Field(default=(), strict=False)
-    index: int = 0
+    index: int = Field(default=0, ge=0)
+
+    @property
+    def key(self) -> ReadingKey:
+        """Return the key as the walk knows it."""
+        return ReadingKey(self.step, self.parts, self.index)
+
+
+class Used(Named):
+    """A reading that a verdict was built on."""
+
     value: float
     unit: Line
-    measured_at: AwareDatetime
+    measured_at: When
 
 
 class Judgement(Model):
@@ -75,34 +106,29 @@ class Judgement(Model):
     margin: float | None = Field(default=None, description="distance to the nearer limit, negative outside")
     says: Line = Field(default="", description="the conditions in a few words, or why it was not judged")
     used: tuple[Used, ...] = Field(default=(), strict=False)
+    waits: tuple[Named, ...] = Field(
+        default=(), strict=False, description="readings without which it could not be judged"
+    )
     why: tuple[Line, ...] = Field(
         default=(), strict=False, description="derivation of the deciding limit, line by line"
     )
 
 
-class Reading(Model):
+class Reading(Named):
     """One reading as it was entered."""
 
-    step: Line
-    parts: tuple[Line, ...] = Field(default=(), strict=False)
-    index: int = Field(default=0, ge=0)
     kind: Literal["number", "yes or no", "text", "choice"]
-    value: float | bool | str
+    value: Shown | bool | str
     text: Line = Field(description="as typed; its digits count")
     unit: Line = ""
     side: Literal["exact", "above", "below"] = "exact"
-    measured_at: AwareDatetime
-    entered_at: AwareDatetime
+    measured_at: When
+    entered_at: When
     instrument: Ident | None = None
     read_by: Line = ""
     corrects: bool = Field(default=False, description="replaces an earlier reading of the same key")
     reason: Line = Field(default="", description="why it was corrected, or accepted out of band")
     judgement: Judgement | None = None
-
-    @property
-    def key(self) -> ReadingKey:
-        """What the reading is known by."""
-        return ReadingKey(self.step, self.parts, self.index)
 
 
 class Note(Model):
@@ -111,7 +137,7 @@ class Note(Model):
     step: Line
     parts: tuple[Line, ...] = Field(default=(), strict=False)
     text: Text
-    at: AwareDatetime
+    at: When
 
 
 class NotApplicable(Model):
@@ -120,7 +146,7 @@ class NotApplicable(Model):
     step: Line
     parts: tuple[Line, ...] = Field(default=(), strict=False)
     reason: Line
-    at: AwareDatetime
+    at: When
     withdrawn: bool = False
 
 
@@ -132,7 +158,7 @@ class Release(Model):
     by: Line
     role: Literal["technician", "supervisor"]
     reason: Line = ""
-    at: AwareDatetime
+    at: When
 
 
 class SettingEntry(Model):
@@ -146,7 +172,7 @@ class SettingEntry(Model):
     left: float | str | None = None
     left_text: Line = ""
     reason: Line = Field(default="", description="why it differs from the recommendation")
-    at: AwareDatetime
+    at: When
 
 
 class DeviceIdentity(Model):
@@ -156,18 +182,20 @@ class DeviceIdentity(Model):
     serial: Line = ""
     firmware: Line = ""
     date_code: Line = ""
-    at: AwareDatetime
+    at: When
 
 
 class Disposed(Model):
     """What was done about a finding, a failed reading or a setting that differs."""
 
-    subject: Line = Field(description="id of a finding, or key of a reading")
+    subject: Line = Field(description="id of a finding, key of a reading, or key of a step that is deferred")
     disposition: Disposition
     reason: Line
     by: Line
     until: Line = Field(default="", description="date, of what is deferred")
-    at: AwareDatetime
+    stays_off: Line = Field(default="", description="what stays off until then")
+    words: Line = Field(default="", description="confirmation words that the second person read out")
+    at: When
 
 
 class SignOff(Model):
@@ -179,7 +207,7 @@ class SignOff(Model):
     employer: Line = ""
     signed_as: SignedAs
     meaning: Line = "I made these measurements and settings and answer for this record"
-    at: AwareDatetime
+    at: When
 
 
 class Visit(Model):
@@ -188,7 +216,7 @@ class Visit(Model):
     id: Ident
     site: Ident
     kind: VisitKind
-    started_at: AwareDatetime
+    started_at: When
     program: Line = Field(description="version of the program")
     people: tuple[Person, ...] = Field(default=(), strict=False)
     instruments: tuple[Instrument, ...] = Field(default=(), strict=False)

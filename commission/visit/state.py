@@ -1,0 +1,193 @@
+"""The visit as it stands: what each event makes of it, and how its parts are found again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from typing import Any, Final, TypeVar
+
+from commission.checklist.types import ReadingKey
+from commission.errors import VisitError
+from commission.visit import events
+from commission.visit.types import DeviceIdentity, Disposed, Instrument, Reading, SettingEntry, Visit
+
+Item = TypeVar("Item")
+
+
+def opened(event: events.Opened) -> Visit:
+    """Return the visit that an opening event begins."""
+    return Visit(id=event.id, site=event.site, kind=event.kind, started_at=event.at, program=event.program)
+
+
+def apply(visit: Visit, event: events.Event) -> Visit:
+    """Return the visit after an event.
+
+    Raises
+    ------
+    VisitError
+        If the visit is signed, or is opened twice.
+    """
+    if visit.sign_off is not None:
+        raise VisitError(f"visit {visit.id} is signed; what comes after belongs into a new visit")
+    if isinstance(event, events.Opened):
+        raise VisitError(f"visit {visit.id} is open already")
+    return visit.model_copy(update=_CHANGES[type(event)](visit, event))
+
+
+def replayed(line: Iterable[events.Event]) -> Visit:
+    """Return the visit that a row of events makes; the first must open it."""
+    row = iter(line)
+    first = next(row, None)
+    if not isinstance(first, events.Opened):
+        raise VisitError("the journal does not begin with the opening of a visit")
+    visit = opened(first)
+    for event in row:
+        visit = apply(visit, event)
+    return visit
+
+
+def _person(visit: Visit, event: events.Joined) -> dict[str, Any]:
+    gone = {event.instead_of or event.person.name}
+    return {"people": _put(visit.people, event.person, lambda person: person.name in gone)}
+
+
+def _instrument(visit: Visit, event: events.Equipped) -> dict[str, Any]:
+    new = event.instrument
+    return {"instruments": _put(visit.instruments, new, lambda standing: standing.id == new.id)}
+
+
+def _reading(visit: Visit, event: events.Read) -> dict[str, Any]:
+    return {"readings": (*visit.readings, event.reading)}
+
+
+def _note(visit: Visit, event: events.Noted) -> dict[str, Any]:
+    return {"notes": (*visit.notes, event.note)}
+
+
+def _not_applicable(visit: Visit, event: events.SetAside) -> dict[str, Any]:
+    return {"not_applicable": (*visit.not_applicable, event.step)}
+
+
+def _release(visit: Visit, event: events.Released) -> dict[str, Any]:
+    return {"releases": (*visit.releases, event.release)}
+
+
+def _setting(visit: Visit, event: events.SettingTold) -> dict[str, Any]:
+    new = event.setting
+    key = (new.device, new.setting, new.input)
+    return {
+        "settings": _put(visit.settings, new, lambda old: (old.device, old.setting, old.input) == key),
+    }
+
+
+def _device(visit: Visit, event: events.Identified) -> dict[str, Any]:
+    return {"devices": _put(visit.devices, event.device, lambda old: old.part == event.device.part)}
+
+
+def _disposition(visit: Visit, event: events.Settled) -> dict[str, Any]:
+    return {"dispositions": (*visit.dispositions, event.disposed)}
+
+
+def _moved(visit: Visit, event: events.Moved) -> dict[str, Any]:
+    return {"at_step": event.step, "at_parts": event.parts}
+
+
+def _left(visit: Visit, event: events.Left) -> dict[str, Any]:
+    told = {name: getattr(event, name) for name in ("next_technician", "spares", "codes_kept")}
+    return {name: text for name, text in told.items() if text is not None}
+
+
+def _signed(visit: Visit, event: events.Signed) -> dict[str, Any]:
+    return {"sign_off": event.sign_off}
+
+
+_CHANGES: Final[dict[type, Callable[[Visit, Any], dict[str, Any]]]] = {
+    events.Joined: _person,
+    events.Equipped: _instrument,
+    events.Read: _reading,
+    events.Noted: _note,
+    events.SetAside: _not_applicable,
+    events.Released: _release,
+    events.SettingTold: _setting,
+    events.Identified: _device,
+    events.Settled: _disposition,
+    events.Moved: _moved,
+    events.Left: _left,
+    events.Signed: _signed,
+}
+
+
+def _put(standing: tuple[Item, ...], new: Item, same: Callable[[Item], bool]) -> tuple[Item, ...]:
+    """Return the row with the new item in the place of the first that it replaces, else at the end."""
+    place = next((at for at, item in enumerate(standing) if same(item)), None)
+    if place is None:
+        return (*standing, new)
+    return (*standing[:place], new, *standing[place + 1 :])
+
+
+# lookups
+
+
+class Readings:
+    """The readings of a visit by key; what was corrected stays visible but counts no more."""
+
+    def __init__(self, readings: Iterable[Reading] = ()) -> None:
+        self._all: dict[ReadingKey, list[Reading]] = {}
+        self._living: dict[ReadingKey, list[Reading]] = {}
+        for reading in readings:
+            self.add(reading)
+
+    def add(self, reading: Reading) -> None:
+        """Take a reading in; a correction ends the living one of its time, else the newest."""
+        self._all.setdefault(reading.key, []).append(reading)
+        living = self._living.setdefault(reading.key, [])
+        if reading.corrects and living:
+            same = [at for at, old in enumerate(living) if old.measured_at == reading.measured_at]
+            del living[same[-1] if same else len(living) - 1]
+        living.append(reading)
+
+    def current(self, key: ReadingKey, up_to: datetime | None = None) -> Reading | None:
+        """Return the living reading of a key that was measured last, if wanted up to a moment."""
+        living = self._living.get(key, ())
+        met = [reading for reading in living if up_to is None or reading.measured_at <= up_to]
+        # of two that were measured at one moment the one entered last holds
+        return max(reversed(met), key=lambda reading: reading.measured_at, default=None)
+
+    def history(self, key: ReadingKey) -> tuple[Reading, ...]:
+        """Return everything ever entered for a key, in order, superseded ones too."""
+        return tuple(self._all.get(key, ()))
+
+    def all_current(self) -> tuple[Reading, ...]:
+        """Return the current reading of every key that has one, in the order first entered."""
+        found = (self.current(key) for key in self._living)
+        return tuple(reading for reading in found if reading is not None)
+
+
+def setting_of(visit: Visit, device: str, setting: str, input_: str | None = None) -> SettingEntry | None:
+    """Return what was entered for a setting, None where nothing was."""
+    wanted = (device, setting, input_)
+    return next(
+        (entry for entry in visit.settings if (entry.device, entry.setting, entry.input) == wanted), None
+    )
+
+
+def instrument_of(visit: Visit, ident: str | None) -> Instrument | None:
+    """Return an instrument of the kit by its id."""
+    return next((instrument for instrument in visit.instruments if instrument.id == ident), None)
+
+
+def identity_of(visit: Visit, part: str) -> DeviceIdentity | None:
+    """Return what was read from a device's plate."""
+    return next((device for device in visit.devices if device.part == part), None)
+
+
+def disposition_of(visit: Visit, subject: str, since: datetime | None = None) -> Disposed | None:
+    """Return the newest disposition of a subject, if wanted only one made since a moment."""
+    found = [item for item in visit.dispositions if item.subject == subject]
+    newest = found[-1] if found else None
+    return None if newest is None or (since is not None and newest.at < since) else newest
+
+
+def technicians(visit: Visit) -> frozenset[str]:
+    """Return the names of the visit's technicians, in small letters, to compare others with."""
+    return frozenset(person.name.strip().casefold() for person in visit.people if person.role == "technician")
