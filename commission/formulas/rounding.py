@@ -205,14 +205,14 @@ def in_device_basis(bank_value: float, count: float) -> float:
     Parameters
     ----------
     bank_value
-        Value for the whole bank. [V or mV/K]
+        Value for the whole bank. [unit of the setting]
     count
         Blocks of 12 V or cells in series; 1 for the whole bank. [1]
 
     Returns
     -------
     float
-        Value to enter. [V or mV/K]
+        Value to enter. [unit of the setting]
 
     Raises
     ------
@@ -240,14 +240,14 @@ def in_bank_basis(device_value: float, count: float) -> float:
     Parameters
     ----------
     device_value
-        Value as entered at the device. [V or mV/K]
+        Value as entered at the device. [unit of the setting]
     count
         Blocks of 12 V or cells in series; 1 for the whole bank. [1]
 
     Returns
     -------
     float
-        Value for the whole bank. [V or mV/K]
+        Value for the whole bank. [unit of the setting]
 
     Raises
     ------
