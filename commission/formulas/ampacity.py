@@ -125,3 +125,43 @@ def table_current_needed(current: float, factor: float) -> float:
     """
     require_positive(current=current, factor=factor)
     return current / factor
+
+
+@formula(
+    expression="copper_current × factor",
+    unit="A",
+    source="NEC table 310.16, aluminium over copper 0.75 to 0.82; IEC 60364-5-52 about 0.78; from memory",
+)
+def aluminium_ampacity(copper_current: float, factor: float) -> float:
+    """Ampacity of an aluminium conductor, from that of a copper one of its size.
+
+    Parameters
+    ----------
+    copper_current
+        Current of the table for copper. [A]
+    factor
+        Aluminium over copper; 0.75 is the least of the tables. [1]
+
+    Returns
+    -------
+    float
+        Current that the aluminium conductor may carry. [A]
+
+    Raises
+    ------
+    FormulaError
+        If the current or the factor is not above zero.
+
+    Examples
+    --------
+    2/0 AWG, 175 A in copper at 75 °C; the table for aluminium has 135 A:
+
+    >>> aluminium_ampacity(175.0, 0.75)
+    131.25
+
+    References
+    ----------
+    .. [1] NEC 2023, table 310.16; IEC 60364-5-52, tables B.52.2 to B.52.5 (from memory).
+    """
+    require_positive(copper_current=copper_current, factor=factor)
+    return copper_current * factor
