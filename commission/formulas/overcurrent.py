@@ -108,7 +108,7 @@ def next_standard_rating(current: float, ratings: Sequence[float]) -> float:
     Raises
     ------
     FormulaError
-        If the current is negative or above the largest rating.
+        If the current is negative or above the largest rating, or a rating is not above zero.
 
     Examples
     --------
@@ -120,6 +120,8 @@ def next_standard_rating(current: float, ratings: Sequence[float]) -> float:
     .. [1] NEC 2023, 240.6(A); IEC 60059:1999.
     """
     require_not_negative(current=current)
+    for rating in ratings:
+        require_positive(ratings=rating)
     # A product such as 80 × 1.25 must not be pushed to the next size by its last binary digit.
     enough = [rating for rating in ratings if rating >= current * (1.0 - 1e-9)]
     if not enough:

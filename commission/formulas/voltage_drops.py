@@ -265,6 +265,8 @@ def smallest_area_for_drop(
     require_positive(drop=drop, current=current, length=length)
     if len(areas) != len(resistances):
         raise FormulaError(f"areas: {len(areas)} sizes but {len(resistances)} resistances; give one for each")
+    for area, resistance in zip(areas, resistances, strict=True):
+        require_positive(areas=area, resistances=resistance)
     allowed = drop * (1.0 + 1e-9) / (2.0 * length * current)
     enough = [area for area, each in zip(areas, resistances, strict=True) if each <= allowed]
     if not enough:
