@@ -151,14 +151,17 @@ class Formula(Generic[P]):
         Returns
         -------
         Quantity
-            A figure, or Unknown naming everything that is missing.
+            A figure, or Unknown naming everything that is missing, or why the formula does not hold here.
         """
         missing = _missing(arguments)
         if missing:
             return Unknown(missing, self.unit, name or self.title)
         inputs = tuple((key, _kept(argument)) for key, argument in arguments.items())
         call = cast("Callable[..., float]", self.function)
-        value = call(**{key: _bare(argument) for key, argument in inputs})
+        try:
+            value = call(**{key: _bare(argument) for key, argument in inputs})
+        except FormulaError as error:
+            return Unknown((f"{name or self.title} ({error})",), self.unit, name or self.title)
         lineage = Derived(self.name, self.expression, self.source, inputs)
         return Figure(value, self.unit, name or self.title, lineage)
 
