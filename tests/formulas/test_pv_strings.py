@@ -151,7 +151,7 @@ def single_diode(module: Any, irradiance: float, temperature: float) -> dict[str
 )
 @pytest.mark.parametrize("slope", ["of the module", "by default"])
 def test_in_weak_light_the_logarithm_keeps_the_expected_voltage_right(
-    module: dict[str, Any],
+    modules: Any,
     irradiance: float,
     temperature: float,
     diode: float,
