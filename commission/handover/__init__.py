@@ -1,0 +1,1 @@
+"""The plant and its record as drawn and printed."""

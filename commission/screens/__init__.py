@@ -1,0 +1,1 @@
+"""The app: screens that call the rooms and show what they return."""

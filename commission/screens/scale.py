@@ -1,0 +1,81 @@
+"""The band as a picture: a scale with the mark of the reading and the uncertainty of the meter around it."""
+
+from __future__ import annotations
+
+import math
+
+MARK = "●"
+_SPAN = "─"
+_DOUBT = "━"
+_GAP = "·"
+
+
+def draw(
+    value: float | None, low: float | None, high: float | None, uncertainty: float | None, width: int
+) -> str:
+    """Return the scale of a band as one line of ``width`` cells, without numbers at its ends.
+
+    Inside the band the mark stands on the line; outside it stands beyond the end, joined by dots. An open
+    side of a one-sided band ends in an arrow.
+    """
+    if width < 12 or (low is None and high is None):
+        return ""
+    if low is not None and high is not None:
+        return _two_sided(value, low, high, uncertainty, width)
+    return _one_sided(value, low, high, uncertainty, width)
+
+
+def _two_sided(value: float | None, low: float, high: float, uncertainty: float | None, width: int) -> str:
+    span = high - low
+    if span <= 0:
+        span = max(abs(high), 1.0) * 1e-6
+    outside = 0.0 if value is None else max(low - value, value - high, 0.0)
+    room = 0 if outside <= 0 else max(4, min(width // 2, round(width * outside / (outside + span))))
+    line = width - room
+    cells = ["├", *[_SPAN] * (line - 2), "┤"]
+    if value is None:
+        return "".join(cells)
+    if outside <= 0:
+        place = 1 + round((line - 3) * min(1.0, max(0.0, (value - low) / span)))
+        _doubt(cells, place, uncertainty, span, line)
+        cells[place] = MARK
+        return "".join(cells)
+    beyond = _GAP * (room - 1)
+    return f"{MARK}{beyond}{''.join(cells)}" if value < low else f"{''.join(cells)}{beyond}{MARK}"
+
+
+def _one_sided(
+    value: float | None, low: float | None, high: float | None, uncertainty: float | None, width: int
+) -> str:
+    end = low if low is not None else high
+    assert end is not None  # noqa: S101 - one of the two is given
+    upward = low is not None
+    cells = [*("├" if upward else "←"), *[_SPAN] * (width - 2), *("→" if upward else "┤")]
+    if value is None or not math.isfinite(value):
+        return "".join(cells)
+    inside = value >= end if upward else value <= end
+    if not inside:
+        room = width // 3
+        line = "".join([cells[0], *[_SPAN] * (width - room - 2), cells[-1]])
+        beyond = _GAP * (room - 1)
+        return f"{MARK}{beyond}{line}" if upward else f"{line}{beyond}{MARK}"
+    share = _squeezed(abs(value - end), max(abs(end), 1e-9))
+    place = 1 + round((width - 3) * share)
+    place = place if upward else width - 1 - place
+    _doubt(cells, place, uncertainty, max(abs(end), 1e-9) * 2, width)
+    cells[place] = MARK
+    return "".join(cells)
+
+
+def _squeezed(distance: float, scale: float) -> float:
+    """Return a distance without end as a share of the line: half the line for the size of the limit."""
+    return distance / (distance + scale)
+
+
+def _doubt(cells: list[str], place: int, uncertainty: float | None, span: float, line: int) -> None:
+    """Thicken the line around the mark by the meter's uncertainty."""
+    if not uncertainty:
+        return
+    reach = min(line, round((line - 3) * uncertainty / span))
+    for cell in range(max(1, place - reach), min(line - 1, place + reach + 1)):
+        cells[cell] = _DOUBT
