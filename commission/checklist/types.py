@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Final, Literal, TypeAlias
 
 from pydantic import Field
@@ -133,6 +134,10 @@ class ReadingKey:
         return f"{self.step}@{beside}" + (f"#{self.index}" if self.index else "")
 
 
+StepKey: TypeAlias = tuple[str, tuple[str, ...]]
+"""Id of a step and the ids of its parts, which together are unique in a walk."""
+
+
 @dataclass(frozen=True, slots=True)
 class Ask:
     """One reading that the walk asks for."""
@@ -153,11 +158,17 @@ class Step:
     title: str
     do: str
     asks: tuple[Ask, ...]
-    stands_on: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    stands_on: tuple[StepKey, ...] = ()
     """Keys of the steps that must have passed, resolved for these parts."""
+    within: tuple[str, ...] = ()
+    """Ids of what the parts sit in, nearest first: of an array string its controller."""
+    circuit: frozenset[str] = frozenset()
+    """Ids of the parts and of what hangs on the same circuit: run, breaker, string."""
+    holds: tuple[StepKey, ...] = ()
+    """Keys of the hold points that bar this step while they are open."""
 
     @property
-    def key(self) -> tuple[str, tuple[str, ...]]:
+    def key(self) -> StepKey:
         """Step id and parts, which together are unique in a walk."""
         return self.data.id, self.parts
 
@@ -177,10 +188,33 @@ class Checklist:
     stages: tuple[Stage, ...]
     conditions: tuple[ConditionData, ...]
 
-    @property
+    @cached_property
     def steps(self) -> tuple[Step, ...]:
-        """Return all steps in walking order."""
+        """All steps in walking order."""
         return tuple(step for stage in self.stages for step in stage.steps)
+
+    @cached_property
+    def by_key(self) -> dict[StepKey, Step]:
+        """Every step by its key."""
+        return {step.key: step for step in self.steps}
+
+    @cached_property
+    def by_id(self) -> dict[str, tuple[Step, ...]]:
+        """The steps made of one step of the data, by its id, in walking order."""
+        made: dict[str, list[Step]] = {}
+        for step in self.steps:
+            made.setdefault(step.data.id, []).append(step)
+        return {ident: tuple(steps) for ident, steps in made.items()}
+
+    @cached_property
+    def asks(self) -> dict[ReadingKey, tuple[Step, Ask]]:
+        """Every reading of the walk by its key, with the step that asks for it."""
+        return {ask.key: (step, ask) for step in self.steps for ask in step.asks}
+
+    @cached_property
+    def conditions_by_id(self) -> dict[str, ConditionData]:
+        """The conditions by their ids."""
+        return {condition.id: condition for condition in self.conditions}
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +223,7 @@ class Observation:
 
     key: ReadingKey
     figure: Figure
+    """Of a yes or no 1 or 0; of a choice the place of the word in its choices, counted from 0, unit ``1``."""
     measured_at: datetime
     instrument: str | None
 

@@ -1,0 +1,173 @@
+"""From checklist data to the walk of one plant: steps repeated per part, resolved, ordered, with hold points.
+
+The usual data are the files named in :data:`USUAL`; a site may name more of its own (``checklists``). The
+caller loads them, since this room opens no files::
+
+    names = (*USUAL, *plant.site.checklists)
+    data = load_profiles("checklists", ChecklistData, names, beside)
+    checklist = build_checklist(plant, sheet, data)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
+from typing import Final
+
+from commission.checklist.check import check_data
+from commission.checklist.order import in_walking_order
+from commission.checklist.predicates import holds
+from commission.checklist.registry import SELECTORS, SERIES, At, Place
+from commission.checklist.relations import Relations, relations
+from commission.checklist.resolve import Resolved, resolve
+from commission.checklist.types import (
+    Ask,
+    Checklist,
+    ChecklistData,
+    ReadingData,
+    ReadingKey,
+    Stage,
+    StageData,
+    Step,
+    StepData,
+    StepKey,
+)
+from commission.plant.plant import Plant
+from commission.sheet.types import Sheet
+
+USUAL: Final = ("before-energy", "first-power", "charging", "operation")
+"""Ids of the checklist files that make the usual walk, in order."""
+
+
+def build_checklist(plant: Plant, sheet: Sheet, data: Sequence[ChecklistData]) -> Checklist:
+    """Return the walk of a plant.
+
+    Parameters
+    ----------
+    data
+        Checklist files in order; a later one may add stages, conditions and steps, never replace one.
+
+    Raises
+    ------
+    SiteError
+        If the data name what is not known, say something twice or stand on each other in a ring.
+    """
+    check_data(data)
+    steps = [step for file in data for step in file.steps]
+    known = relations(plant)
+    places = _places(plant, sheet, steps)
+    resolved = resolve(steps, places, known)
+    made = [_step(plant, step, place, resolved, known) for step in steps for place in places[step.id]]
+    ordered = _with_holds(in_walking_order(made), known)
+    return Checklist(
+        _stages(data, ordered), tuple(condition for file in data for condition in file.conditions)
+    )
+
+
+def barred_by(checklist: Checklist, step: Step, passed: AbstractSet[StepKey]) -> list[StepKey]:
+    """Return the open hold points that bar a step, in walking order; empty where it may be done.
+
+    A hold point bars the steps that stand on it, directly or through others, and every later step that raises
+    the energy of the same circuit.
+
+    Parameters
+    ----------
+    passed
+        Keys of the steps that have passed, or that the person whom their data name has released.
+    """
+    return [key for key in step.holds if key not in passed]
+
+
+def unmet(step: Step, passed: AbstractSet[StepKey]) -> list[StepKey]:
+    """Return what a step stands on and what has not passed yet, hold points or not."""
+    return [key for key in step.stands_on if key not in passed]
+
+
+def _places(plant: Plant, sheet: Sheet, steps: Iterable[StepData]) -> dict[str, list[Place]]:
+    """Return where each step is done; an empty list where the plant has nothing of the kind."""
+    yielded: dict[str, list[Place]] = {}
+    found: dict[str, list[Place]] = {}
+    for step in steps:
+        if step.each not in yielded:
+            yielded[step.each] = list(SELECTORS.entries[step.each].call(plant))
+        found[step.id] = [
+            place
+            for place in yielded[step.each]
+            if all(holds(word, At(plant, sheet, place)) for word in step.when)
+        ]
+    return found
+
+
+def _step(plant: Plant, data: StepData, place: Place, resolved: Resolved, known: Relations) -> Step:
+    return Step(
+        data,
+        place.parts,
+        filled(data.title, place),
+        filled(data.do, place),
+        tuple(ask for reading in data.readings for ask in _asks(plant, data, reading, place)),
+        resolved.stands_on(data.id, place),
+        known.within(place.parts),
+        known.circuit(place.parts),
+    )
+
+
+def filled(text: str, place: Place) -> str:
+    """Return a text with the names of the parts in place of ``{part}`` and ``{other}``."""
+    for word, label in zip(("{part}", "{other}"), place.labels, strict=False):
+        text = text.replace(word, label)
+    return text
+
+
+def reading_name(step: StepData, reading: ReadingData) -> str:
+    """Return what a reading of a step is known by: the step's id, with the reading's name behind it."""
+    return f"{step.id}.{reading.name}" if reading.name else step.id
+
+
+def _asks(plant: Plant, step: StepData, reading: ReadingData, place: Place) -> Iterable[Ask]:
+    name = reading_name(step, reading)
+    if not reading.series:
+        return (Ask(ReadingKey(name, place.parts), reading, reading.prompt),)
+    labels = SERIES.entries[reading.series].call(plant, place)
+    return (Ask(ReadingKey(name, place.parts, index), reading, label) for index, label in enumerate(labels))
+
+
+def _with_holds(ordered: Sequence[Step], known: Relations) -> list[Step]:
+    """Return the steps with the hold points that bar each: what it stands on, and those of its circuit."""
+    below: dict[StepKey, frozenset[StepKey]] = {}
+    open_before: list[Step] = []
+    rank = {step.key: number for number, step in enumerate(ordered)}
+    by_key = {step.key: step for step in ordered}
+    made: list[Step] = []
+    for step in ordered:
+        bars: set[StepKey] = set()
+        for key in step.stands_on:
+            bars |= below[key]
+            if by_key[key].data.hold:
+                bars.add(key)
+        below[step.key] = frozenset(bars)
+        if step.data.raises_energy:
+            bars |= {hold.key for hold in open_before if _same_circuit(hold, step, known)}
+        if step.data.hold:
+            open_before.append(step)
+        made.append(_barred(step, tuple(sorted(bars, key=rank.__getitem__))))
+    return made
+
+
+def _barred(step: Step, bars: tuple[StepKey, ...]) -> Step:
+    return Step(
+        step.data, step.parts, step.title, step.do, step.asks, step.stands_on, step.within, step.circuit, bars
+    )
+
+
+def _same_circuit(hold: Step, step: Step, known: Relations) -> bool:
+    if not hold.parts or known.is_bank(hold.parts):
+        return True
+    return not step.circuit.isdisjoint(hold.parts)
+
+
+def _stages(data: Sequence[ChecklistData], ordered: Sequence[Step]) -> tuple[Stage, ...]:
+    known: dict[int, StageData] = {stage.number: stage for file in data for stage in file.stages}
+    steps: dict[int, list[Step]] = {}
+    for step in ordered:
+        steps.setdefault(step.data.stage, []).append(step)
+    return tuple(Stage(known[number], tuple(steps[number])) for number in sorted(steps))
