@@ -273,6 +273,45 @@ def rating_share(part: float, parts: Sequence[float]) -> float:
 
 
 @formula(
+    expression="lesser of 1 and load ÷ whole",
+    unit="1",
+    source="conservation of energy",
+)
+def load_share(load: float, whole: float) -> float:
+    """Share that some loads have in the load of the whole plant.
+
+    Parameters
+    ----------
+    load
+        Power of these loads. [W]
+    whole
+        Power of all loads that are expected. [W]
+
+    Returns
+    -------
+    float
+        Share, at most all of it. [1]
+
+    Raises
+    ------
+    FormulaError
+        If the load is negative, or the whole not positive.
+
+    Examples
+    --------
+    >>> load_share(120.0, 1600.0)
+    0.075
+
+    References
+    ----------
+    .. [1] Conservation of energy.
+    """
+    require_not_negative(load=load)
+    require_positive(whole=whole)
+    return min(1.0, load / whole)
+
+
+@formula(
     expression="share × resistance",
     unit="Ω",
     source="Ohm's law: a run that carries a share of the current drops as much as that share of it",

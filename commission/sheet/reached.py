@@ -1,0 +1,117 @@
+"""What the sources reach at the coldest and hottest battery: as settled before, else derived."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+from commission.figure import Figure, Quantity, Unknown, greatest, least
+from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell
+from commission.plant.plant import Plant
+from commission.plant.site import DirectCurrentSource
+from commission.sheet.bank_state import cells, whole
+from commission.sheet.draft import Draft
+from commission.sheet.temperature import climate
+
+Stage: TypeAlias = Literal["absorption", "float", "equalize"]
+End: TypeAlias = Literal["coldest", "hottest"]
+
+
+def reached(draft: Draft, device: DirectCurrentSource, stage: Stage, end: End) -> Quantity | None:
+    """Return the whole-bank voltage that a source reaches in a stage, None where it has no such stage."""
+    told = draft.numbers.get(f"{stage}_{end}:{device.id}")
+    if told is not None:
+        return told
+    setting = f"{stage}_voltage"
+    if draft.recommended(device.id, setting) == "off" or not draft.plant.has_stage(setting):
+        return None
+    held = draft.value(device.id, setting)
+    if held is None and draft.ability(device, setting) is None and stage != "absorption":
+        return None
+    return _compensated(
+        draft, device, held or whole(draft.plant, setting), f"{stage} at the {end} battery", end
+    )
+
+
+def _compensated(
+    draft: Draft, device: DirectCurrentSource, setpoint: Quantity, name: str, end: End
+) -> Quantity:
+    plant = draft.plant
+    fitted = plant.source_class(device).temperature_sensor not in {"none", "unknown"}
+    if not fitted or device.sensor_fitted is not True or _uncompensated(plant):
+        return setpoint
+    weather = climate(plant)
+    held = clamped_temperature.of(
+        temperature=weather.coldest if end == "coldest" else weather.hottest,
+        low=draft.value(device.id, "temperature_low_limit") or plant.cell("temperature_clamp_low"),
+        high=draft.value(device.id, "temperature_high_limit") or plant.cell("temperature_clamp_high"),
+    )
+    value = compensated_voltage.of(
+        name,
+        cells=cells(plant),
+        reference=per_cell.of(bank_voltage=setpoint, cells=cells(plant)),
+        slope=_slope(draft, device),
+        temperature=held,
+        temperature_reference=draft.value(device.id, "temperature_reference")
+        or plant.cell("temperature_reference"),
+    )
+    ceiling = draft.value(device.id, "charge_voltage_ceiling")
+    return value if ceiling is None else least(name, value, ceiling)
+
+
+def _slope(draft: Draft, device: DirectCurrentSource) -> Quantity:
+    held = draft.value(device.id, "temperature_coefficient")
+    if held is None:
+        return draft.plant.cell("temperature_slope")
+    name = f"slope of one cell held by {device.label}"
+    return per_cell.of(name, bank_voltage=held, cells=cells(draft.plant)).in_unit("mV/K")
+
+
+def _uncompensated(plant: Plant) -> bool:
+    slope = plant.cell("temperature_slope")
+    return isinstance(slope, Figure) and slope.value == 0
+
+
+def all_reached(
+    draft: Draft, stage: Stage, end: End, devices: tuple[DirectCurrentSource, ...] | None = None
+) -> list[Quantity]:
+    """Return what each of some sources reaches in a stage, those without it left out."""
+    chosen = draft.plant.sources if devices is None else devices
+    found = [reached(draft, device, stage, end) for device in chosen]
+    return [value for value in found if value is not None]
+
+
+def lowest(
+    draft: Draft, stage: Stage, devices: tuple[DirectCurrentSource, ...] | None = None
+) -> Quantity | None:
+    """Return the least that any source reaches in a stage over the year, None where none has it."""
+    found = [*all_reached(draft, stage, "coldest", devices), *all_reached(draft, stage, "hottest", devices)]
+    return least(f"lowest {_word(stage)} of the year", *found) if found else None
+
+
+def highest_charge(draft: Draft) -> Quantity | None:
+    """Return the highest voltage that any source reaches over the year, None without sources."""
+    stages: tuple[Stage, ...] = ("absorption", "float", "equalize")
+    ends: tuple[End, ...] = ("coldest", "hottest")
+    found = [value for stage in stages for end in ends for value in all_reached(draft, stage, end)]
+    return greatest("highest charging voltage of the year", *found) if found else None
+
+
+def highest_float(draft: Draft) -> Quantity | None:
+    """Return the highest float of the year, None where no source floats."""
+    found = [*all_reached(draft, "float", "coldest"), *all_reached(draft, "float", "hottest")]
+    return greatest("highest float of the year", *found) if found else None
+
+
+def bus_maximum(draft: Draft) -> Quantity:
+    """Return the least greatest DC voltage of everything on the bus."""
+    told = draft.numbers.get("bus_maximum")
+    if told is not None:
+        return told
+    maxima = [draft.plant.rating(device, "dc_voltage_max") for device in draft.plant.sources]
+    if not maxima:
+        return Unknown(("greatest DC voltage of the devices on the bus",), "V", "least device maximum")
+    return least("least device maximum on the DC bus", *maxima)
+
+
+def _word(stage: Stage) -> str:
+    return "equalise" if stage == "equalize" else stage
