@@ -68,6 +68,20 @@ PRINTED = [
     ("flooded", "equalize_interval", 90 * DAY, "between 60 days of EN 62509 and 6 months of charge tables"),
     ("flooded", "charge_rate_least", 0.05, "off-grid handbooks: below 5 % the acid stratifies"),
     ("nickel-iron", "equalize_time", 8 * HOUR, "nickel-iron note: 8 h"),
+    ("flooded", "ceiling_voltage", 2.67, "charge tables: greatest equalise voltage"),
+    ("agm", "ceiling_voltage", 2.50, "IEEE 1188 and IEEE 1189 practice, from memory"),
+    ("gel", "ceiling_voltage", 2.40, "trade practice: gas blisters the gel above"),
+    ("tubular-gel", "ceiling_voltage", 2.40, "trade practice: corrective charge at 2.40 V at most"),
+    ("tubular-vented", "ceiling_voltage", 2.60, "ZVEI practice, from memory"),
+    ("flooded", "floor_current", 0.010, "trade practice: 1.0 % of capacity at absorption"),
+    ("agm", "floor_current", 0.008, "trade practice: 0.8 % of capacity at absorption"),
+    ("lead-carbon", "floor_current", 0.008, "trade practice: 0.8 % of capacity at absorption"),
+    ("tubular-vented", "floor_current", 0.006, "trade practice: 0.6 % of capacity at absorption"),
+    ("gel", "floor_current", 0.005, "trade practice: 0.5 % of capacity at absorption"),
+    ("tubular-gel", "floor_current", 0.004, "trade practice: 0.4 % of capacity at absorption"),
+    ("lfp", "end_current", 0.05, "dealers' pages: stop at 0.05 C"),
+    ("lto", "charge_temperature_low", -30.0, "dealer's sheet: −40 °C possible, ten degrees kept in hand"),
+    ("nmc", "charge_temperature_low", 5.0, "battery handbook: full charge rate from 5 °C"),
 ]
 
 # profile, field, least and greatest value as printed, source
