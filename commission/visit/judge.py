@@ -239,7 +239,9 @@ class _Weighed:
         if below is not None and self.side == "below":
             return True
         guard = self.doubt.expanded
-        if guard is None:
+        if guard is None and math.isinf(self.value):
+            guard = 0.0
+        elif guard is None:
             kind = self.situation.ask.data.instrument
             guard = assumed_uncertainty(kind, self.value, self.band.unit)
         reaches_up = above is not None and self.value + guard >= above - _EDGE * abs(above)

@@ -149,6 +149,8 @@ class Readings:
     def current(self, key: ReadingKey, up_to: datetime | None = None) -> Reading | None:
         """Return the living reading of a key that was measured last, if wanted up to a moment."""
         living = self._living.get(key, ())
+        if up_to is None and len(living) == 1:
+            return living[0]
         met = [reading for reading in living if up_to is None or reading.measured_at <= up_to]
         # of two that were measured at one moment the one entered last holds
         return max(reversed(met), key=lambda reading: reading.measured_at, default=None)

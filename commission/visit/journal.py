@@ -1,0 +1,224 @@
+"""The journal of a visit: one line an event, on the disk before anybody hears that it was taken.
+
+A line is the CRC-32 of what follows it in hex, a space, JSON, a line end; the check covers the space too. The
+file is only ever appended to, so that whatever ends the process leaves a complete beginning and at most one
+torn line, which is cut when the visit is taken up again.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import zlib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final, NoReturn, Protocol
+
+from pydantic import ValidationError
+
+from commission.errors import VisitError
+from commission.visit.events import EVENT, Event
+
+NAME: Final = "journal"
+_HEX: Final = re.compile(rb"^[0-9a-f]{8}$")
+
+
+class Keeps(Protocol):
+    """Where events are kept."""
+
+    def append(self, event: Event) -> None:
+        """Keep an event; once this returns it is safe."""
+
+    def close(self) -> None:
+        """Give up the place."""
+
+
+class InMemory:
+    """Keeps events for as long as the process lives: for readings judged without a visit on the disk."""
+
+    def __init__(self) -> None:
+        self.events: list[Event] = []
+
+    def append(self, event: Event) -> None:
+        """Keep an event."""
+        self.events.append(event)
+
+    def close(self) -> None:
+        """Nothing is held."""
+
+
+@dataclass(frozen=True)
+class Replay:
+    """What a journal holds."""
+
+    events: tuple[Event, ...]
+    size: int
+    """Bytes of the complete beginning."""
+    damage: tuple[str, ...] = ()
+    """What could not be read, as a person would say it."""
+    after_damage: tuple[Event, ...] = ()
+    """Events that can be read behind a damaged line."""
+    torn: bool = False
+    """Only the last line is incomplete, as when the machine died while writing it."""
+
+
+def line_of(event: Event) -> bytes:
+    """Return an event as a line of the journal."""
+    data = event.model_dump(mode="json", by_alias=True, exclude_none=True)
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=True)
+    body = b" " + text.encode("utf-8")
+    return b"%08x" % zlib.crc32(body) + body + b"\n"
+
+
+def intact(line: bytes) -> bool:
+    """Say whether a line without its end is what was once written."""
+    check, body = line[:8], line[8:]
+    return bool(_HEX.match(check)) and body[:1] == b" " and int(check, 16) == zlib.crc32(body)
+
+
+def event_of(line: bytes) -> Event | None:
+    """Return the event of a line without its end, None where the line is damaged."""
+    if not intact(line):
+        return None
+    try:
+        event: Event = EVENT.validate_json(line[9:])
+    except ValidationError:
+        return None
+    return event
+
+
+def replay(content: bytes) -> Replay:
+    """Read a journal: the complete beginning, and what is behind the first line that cannot be read."""
+    lines = content.split(b"\n")
+    tail = lines.pop()
+    events: list[Event] = []
+    size = 0
+    for number, line in enumerate(lines, start=1):
+        event = event_of(line)
+        if event is None:
+            return _damaged(number, lines, tail, events, size)
+        events.append(event)
+        size += len(line) + 1
+    if tail:
+        said = f"the last entry was cut short ({len(tail)} bytes) and is dropped; it was never confirmed"
+        return Replay(tuple(events), size, (said,), torn=True)
+    return Replay(tuple(events), size)
+
+
+def _damaged(number: int, lines: list[bytes], tail: bytes, events: list[Event], size: int) -> Replay:
+    behind = tuple(event for line in lines[number:] if (event := event_of(line)) is not None)
+    lost = len(lines) - number - len(behind)
+    said = [f"line {number} of the journal is damaged; {len(behind)} entries behind it can be read"]
+    if lost:
+        said.append(f"{lost} further lines are damaged")
+    if tail:
+        said.append("the last entry was cut short and is dropped")
+    return Replay(tuple(events), size, tuple(said), behind)
+
+
+class Journal:
+    """The journal file, open for appending. Only who holds the visit's lock may have it."""
+
+    def __init__(self, path: Path, size: int) -> None:
+        flags = (
+            os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+        )
+        self._path = path
+        self._handle: int | None = os.open(path, flags, 0o600)
+        self._size = size
+        self._broken = ""
+        os.ftruncate(self._handle, size)
+        flush(self._handle)
+
+    def append(self, event: Event) -> None:
+        """Write an event and wait until the disk has it.
+
+        Raises
+        ------
+        VisitError
+            If it could not be written whole; nothing of it is kept then.
+        """
+        if self._handle is None:
+            raise VisitError("the visit is closed")
+        if self._broken:
+            raise VisitError(f"the visit can be written no more: {self._broken}; close it and open it again")
+        line = line_of(event)
+        try:
+            written = os.write(self._handle, line)
+            if written == len(line):
+                flush(self._handle)
+        except OSError as error:
+            self._refuse(error.strerror or str(error))
+        if written != len(line):
+            self._refuse(f"only {written} of {len(line)} bytes found room")
+        self._size += len(line)
+
+    def _refuse(self, reason: str) -> NoReturn:
+        """Take an incomplete line away again, so that the next one does not stand behind half a line."""
+        try:
+            if self._handle is not None:
+                os.ftruncate(self._handle, self._size)
+                flush(self._handle)
+        except OSError as error:
+            self._broken = error.strerror or str(error)
+        raise VisitError(f"not kept: {self._path} cannot be written ({reason}); make room and enter it again")
+
+    def close(self) -> None:
+        """Close the file."""
+        if self._handle is not None:
+            os.close(self._handle)
+            self._handle = None
+
+
+def _flush_to_platter() -> Callable[[int], None]:
+    """Return the surest flush that the system has: macOS keeps data in the drive after a plain fsync."""
+    try:
+        import fcntl
+
+        full: int | None = getattr(fcntl, "F_FULLFSYNC", None)
+    except ImportError:  # Windows, where fsync flushes the file's buffers
+        return os.fsync
+    if full is None:
+        return getattr(os, "fdatasync", os.fsync)
+    command = full
+
+    def whole(handle: int) -> None:
+        try:
+            fcntl.fcntl(handle, command)
+        except OSError:  # a file system without it
+            os.fsync(handle)
+
+    return whole
+
+
+flush: Final = _flush_to_platter()
+
+
+def flush_folder(folder: Path) -> None:
+    """Wait until the disk knows a folder's new names; systems without such a flush do it themselves."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        return
+    finally:
+        os.close(handle)
+
+
+def write_whole(path: Path, lines: Iterable[bytes]) -> None:
+    """Write a new file and wait until the disk has it; a file of that name may not be there."""
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    handle = os.open(path, flags, 0o600)
+    try:
+        for line in lines:
+            rest = memoryview(line)
+            while rest:
+                rest = rest[os.write(handle, rest) :]
+        flush(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,174 @@
+"""What still has to be said before a visit may be signed, each as a sentence and where to go for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, Literal, TypeAlias
+
+from commission.checklist.types import ReadingKey, Step
+from commission.plant.plant import Plant
+from commission.plant.site import Generator
+from commission.sheet.types import Finding, Sheet
+from commission.units import plain
+from commission.visit.kit import NO_METER, due_date, label
+from commission.visit.settings import not_told, recommended_value, unexplained
+from commission.visit.standing import Standing
+from commission.visit.state import disposition_of, identity_of
+from commission.visit.types import Reading, SignedAs, Visit
+
+Place: TypeAlias = Literal["step", "finding", "setting", "device", "person", "instrument", "record"]
+
+_PUT_OFF: Final = frozenset({"deferred", "isolated and locked"})
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """One thing that keeps a visit from being signed."""
+
+    says: str
+    place: Place
+    """Kind of place to jump to."""
+    key: tuple[str, ...] = ()
+    """What to jump to: step id and parts, finding id, device (setting, input), instrument id."""
+    reading: ReadingKey | None = None
+
+
+def missing_for_sign_off(
+    plant: Plant, sheet: Sheet, standing: Standing, signed_as: SignedAs
+) -> tuple[Missing, ...]:
+    """Return everything that keeps a visit from being signed in a state; empty where nothing does.
+
+    ``made safe, not in service`` asks only that danger has ended and that persons and meters are named;
+    ``in service with deferred steps`` lets steps be put off to a date; ``complete`` lets nothing be put off.
+    """
+    visit = standing.visit
+    found = [*_persons(visit), *_dangers(standing), *_findings(sheet, visit, signed_as)]
+    if signed_as != "made safe, not in service":
+        found += _changes(standing)
+        found += _steps(standing, signed_as)
+        found += _settings(sheet, visit)
+        found += _devices(plant, visit)
+    return (*found, *_instruments(visit))
+
+
+def _persons(visit: Visit) -> Iterator[Missing]:
+    found = [person for person in visit.people if person.role == "technician"]
+    if not found:
+        yield Missing("the technician's name is missing", "person")
+    for person in found:
+        if not person.licence.strip():
+            says = f"the licence of {person.name} is missing; 'none held' where there is none"
+            yield Missing(says, "person", (person.name,))
+
+
+def _dangers(standing: Standing) -> Iterator[Missing]:
+    for reading in standing.stops():
+        says = (
+            f"work is stopped by {_what(standing, reading)}: mend it and read again, or isolate and lock it"
+        )
+        yield Missing(says, "step", _step_key(standing, reading), reading.key)
+
+
+def _findings(sheet: Sheet, visit: Visit, signed_as: SignedAs) -> Iterator[Missing]:
+    for finding in sheet.findings:
+        disposed = disposition_of(visit, finding.id)
+        if disposed is None and _blocks(finding, signed_as):
+            says = f"{finding.kind}: {finding.text}; nothing is said about it yet"
+            yield Missing(says, "finding", (finding.id,))
+        elif disposed is not None and disposed.disposition in _PUT_OFF and signed_as == "complete":
+            says = f"{finding.text}: {disposed.disposition}, so the visit is not complete"
+            yield Missing(says, "finding", (finding.id,))
+
+
+def _blocks(finding: Finding, signed_as: SignedAs) -> bool:
+    """Say whether a finding needs a word: what was not checked counts as much as what it might hide."""
+    if finding.kind == "stop" or (finding.kind == "not checked" and not finding.releasable):
+        return True
+    return finding.kind == "correct" and signed_as != "made safe, not in service"
+
+
+def _changes(standing: Standing) -> Iterator[Missing]:
+    for step in standing.open_changes():
+        says = f"temporary change not read back: {step.data.alters} ({step.title})"
+        yield Missing(says, "step", (step.data.id, *step.parts))
+
+
+def _steps(standing: Standing, signed_as: SignedAs) -> Iterator[Missing]:
+    for step in standing.checklist.steps:
+        status = standing.status(step)
+        if status == "deferred" and signed_as == "complete":
+            yield _of_step(step, "is deferred, so the visit is not complete")
+        elif status in {"open", "barred"}:
+            yield _of_step(step, "has no verdict and no reason")
+        elif status in {"failed", "waiting", "done"}:
+            yield from _readings(standing, step, signed_as)
+
+
+def _readings(standing: Standing, step: Step, signed_as: SignedAs) -> Iterator[Missing]:
+    for ask in step.asks:
+        reading = standing.current(ask)
+        if reading is None or reading.judgement is None:
+            continue
+        verdict = reading.judgement.verdict
+        if verdict == "stop work" and standing.settled(reading) and signed_as == "complete":
+            yield _of_step(step, "is isolated and locked, so the visit is not complete")
+        if verdict == "stop work" or standing.settled(reading):  # open danger is named first of all
+            continue
+        wanted = "a reason" if verdict.startswith("conditional") else "a disposition"
+        says = f"'{ask.label}' of '{step.title}' is '{verdict}'; {wanted} is wanted"
+        yield Missing(says, "step", (step.data.id, *step.parts), reading.key)
+
+
+def _of_step(step: Step, says: str) -> Missing:
+    return Missing(f"'{step.title}' {says}", "step", (step.data.id, *step.parts))
+
+
+def _settings(sheet: Sheet, visit: Visit) -> Iterator[Missing]:
+    for device, settings in not_told(sheet, visit).items():
+        count = len(settings)
+        first = settings[0].setting.replace("_", " ")
+        says = f"{device}: {count} setting{'s' if count > 1 else ''} not read as left, {first} first"
+        yield Missing(says, "setting", (device, settings[0].setting, settings[0].input or ""))
+    for setting, entry in unexplained(sheet, visit):
+        name = setting.setting.replace("_", " ")
+        wanted = recommended_value(setting)
+        told = f"{plain(wanted)} {setting.unit}".strip() if isinstance(wanted, float) else str(wanted)
+        says = f"{setting.device}: {name} left at {entry.left_text}, {told} is recommended; why?"
+        yield Missing(says, "setting", (setting.device, setting.setting, setting.input or ""))
+
+
+def _devices(plant: Plant, visit: Visit) -> Iterator[Missing]:
+    wanted = [(device.id, device.label, not isinstance(device, Generator)) for device in plant.devices]
+    if plant.bank.management is not None:
+        wanted += [(string.id, f"battery string {string.id}", True) for string in plant.bank.strings]
+    for ident, name, programmed in wanted:
+        known = identity_of(visit, ident)
+        gaps = [] if known is not None and known.serial.strip() else ["serial number"]
+        if programmed and (known is None or not known.firmware.strip()):
+            gaps.append("firmware version")
+        if gaps:
+            yield Missing(f"{name}: {' and '.join(gaps)} missing", "device", (ident,))
+
+
+def _instruments(visit: Visit) -> Iterator[Missing]:
+    used = {reading.instrument for reading in visit.readings}
+    for instrument in visit.instruments:
+        if instrument.id not in used or instrument.kind in NO_METER:
+            continue
+        gaps = [] if instrument.serial.strip() else ["serial number"]
+        if due_date(instrument) is None:
+            gaps.append("date of calibration")
+        if gaps:
+            says = f"{label(instrument)}: {' and '.join(gaps)} missing; readings were taken with it"
+            yield Missing(says, "instrument", (instrument.id,))
+
+
+def _what(standing: Standing, reading: Reading) -> str:
+    found = standing.checklist.asks.get(reading.key)
+    return f"'{found[0].title}'" if found else str(reading.key)
+
+
+def _step_key(standing: Standing, reading: Reading) -> tuple[str, ...]:
+    found = standing.checklist.asks.get(reading.key)
+    return (found[0].data.id, *found[0].parts) if found else (reading.step, *reading.parts)
