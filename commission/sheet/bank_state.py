@@ -7,14 +7,15 @@ from typing import Final
 
 from commission.errors import FormulaError
 from commission.figure import Figure, Quantity, Unknown, given, least
-from commission.formulas.bank import bank_voltage
+from commission.formulas.bank import bank_capacity, bank_voltage
 from commission.formulas.bank_wiring import parallel_resistance
 from commission.formulas.load_control import load_share, rating_share, shared_resistance, sum_of_powers
 from commission.formulas.low_end import bank_resistance, sagged_current, voltage_under_load
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import Device, InverterCharger, Monitor
+from commission.sheet.bank_limit import rated_capacity
 from commission.sheet.cables import cable_resistance, path_to_bank, shared_series
-from commission.sheet.times import bank_ampere_hours, rested_cell
+from commission.sheet.times import rested_cell
 
 COMMON: Final = "common practice"
 
@@ -197,5 +198,7 @@ def loaded(plant: Plant, device: Device, state: Quantity) -> Quantity:
 
 
 def capacity(plant: Plant) -> Quantity:
-    """Return the capacity of all strings together in Ah."""
-    return bank_ampere_hours(plant)
+    """Return the capacity of all strings together at the hour rate that the battery's rates refer to."""
+    return bank_capacity.of(
+        "capacity of the bank", capacity=rated_capacity(plant), strings=float(len(plant.bank.strings))
+    )

@@ -53,8 +53,9 @@ def settle_low_end(draft: Draft) -> None:
         if any(draft.ability(device, setting) for setting in _COUNTED):
             _states(draft, device, states)
         _high_end(draft, device)
-        limit = discharge_limit(draft, device)
-        settled(draft, device, "discharge_current_limit", limit, high=limit)
+        if draft.ability(device, "discharge_current_limit") is not None:
+            limit = discharge_limit(draft, device)
+            settled(draft, device, "discharge_current_limit", limit, high=limit)
     _check_counter(draft)
     _check_cut_offs(draft)
     check_standing_draw(draft)

@@ -13,6 +13,7 @@ from commission.formulas.low_end import state_of_charge_step
 from commission.plant.plant import Plant, fact
 from commission.sheet.bank_state import COMMON, attempted, capacity, whole
 from commission.sheet.draft import Draft
+from commission.sheet.known import not_checked as known_gaps
 from commission.sheet.types import Finding
 
 APART: Final = given(0.05, "1", "least distance of two states of charge", source=COMMON)
@@ -41,14 +42,14 @@ def states_of(plant: Plant) -> States:
     disconnect = state_at_depth.of(
         "state of charge at the greatest depth", depth=plant.cell("depth_greatest")
     )
-    floor = management_floor(plant)
-    if floor is not None:
-        disconnect = least(
-            "state of charge that disconnects the loads",
-            greatest("state of charge that disconnects the loads", disconnect, floor),
-            _MOST,
-        )
-    over = state_of_charge_step.of("5 points over the disconnect", state=disconnect, step=APART)
+    floors, missing = management_floors(plant)
+    if floors:
+        name = "state of charge that disconnects the loads"
+        disconnect = least(name, greatest(name, disconnect, *floors), _MOST)
+    if missing and isinstance(disconnect, Figure):
+        note = f"may have to be higher: {', '.join(missing)} not known"
+        disconnect = disconnect.named(disconnect.name, note)
+    over = _at_most_full("5 points over the disconnect", disconnect, APART)
     start = greatest("state of charge that starts a generator", start, over)
     warning = _at_most_full("state of charge of the warning", start, _WARNING)
     if plant.battery.curve == "sloped":
@@ -70,25 +71,32 @@ def _fallback(word: str, state: float) -> Figure:
     return given(state, "1", name, source=f"{COMMON}: under 10 % on a flat curve")
 
 
-def _at_most_full(name: str, state: Quantity, step: Figure) -> Quantity:
-    if isinstance(state, Figure) and state.value + step.value > 1.0:
-        return given(1.0, "1", name, source=COMMON)
+def _at_most_full(name: str, state: Quantity, step: Quantity) -> Quantity:
+    if isinstance(state, Figure) and isinstance(step, Figure) and state.value + step.value > 1.0:
+        return given(1.0, "1", name, source="more than the bank holds: full")
     return state_of_charge_step.of(name, state=state, step=step)
 
 
-def management_floor(plant: Plant) -> Quantity | None:
-    """Return the state of charge under which a managed bank could open before it is charged again."""
+def management_floors(plant: Plant) -> tuple[list[Figure], tuple[str, ...]]:
+    """Return the states under which a managed bank may open before it is charged again, and what is missing.
+
+    One is 5 points over the battery's own cut-off, the other the cut-off and what the standing draw takes in
+    the longest time without charge. What is not known is no candidate; it is told as missing.
+    """
     cut_off = cut_off_state(plant)
     if cut_off is None:
-        return None
-    name = "cut-off plus what the standing draw takes in the longest time without charge"
-    drain = standing_drain(plant)
-    if isinstance(cut_off, Figure) and isinstance(drain, Figure) and cut_off.value + drain.value > 1.0:
-        drained: Quantity = given(1.0, "1", name, source="the standing draw takes more than the bank holds")
-    else:
-        drained = state_of_charge_step.of(name, state=cut_off, step=drain)
-    apart = state_of_charge_step.of("5 points over the battery's own cut-off", state=cut_off, step=APART)
-    return greatest("state of charge that stays clear of the battery's own cut-off", drained, apart)
+        return [], ()
+    found = [
+        _at_most_full("5 points over the battery's own cut-off", cut_off, APART),
+        _at_most_full(
+            "cut-off and what the standing draw takes in the longest time without charge",
+            cut_off,
+            standing_drain(plant),
+        ),
+    ]
+    known = [one for one in found if isinstance(one, Figure)]
+    gaps = [gap for one in found if isinstance(one, Unknown) for gap in one.missing]
+    return known, tuple(dict.fromkeys(gaps))
 
 
 def cut_off_state(plant: Plant) -> Quantity | None:
@@ -139,6 +147,9 @@ def check_standing_draw(draft: Draft) -> None:
     """Find a standing draw that empties a managed bank before it is charged again."""
     plant = draft.plant
     cut_off, drain = cut_off_state(plant), standing_drain(plant)
+    _, missing = management_floors(plant)
+    if missing:
+        draft.find(known_gaps("standing-draw", ("bank",), missing))
     if not isinstance(cut_off, Figure) or not isinstance(drain, Figure):
         return
     usual = state_at_depth.of("state of charge at the usual depth", depth=plant.cell("depth_usual"))
