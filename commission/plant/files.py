@@ -219,3 +219,10 @@ def _battery(bank: Bank, file: str, beside: Path) -> BatteryProfile:
 def sample_sites() -> tuple[Path, ...]:
     """Return the sample sites that come with the program, by name."""
     return tuple(sorted(data_folder("sample_sites").glob("*.toml")))
+
+
+def site_path(named: Path) -> Path:
+    """Return the file that a person means: the path itself, else the sample site of that name."""
+    if named.exists() or named.parent != Path():
+        return named
+    return next((sample for sample in sample_sites() if sample.stem == named.stem), named)
