@@ -62,6 +62,48 @@ def time_at_low_current(
 
 
 @formula(
+    expression="3600 × resistance_capacity × span ÷ rise",
+    unit="s",
+    source="first-order circuit of a cell at constant voltage: resistance and the slope of its rested voltage",
+)
+def current_fall_time_constant(resistance_capacity: float, span: float, rise: float) -> float:
+    """Time constant with which the current of a lithium cell falls at constant voltage near full.
+
+    Parameters
+    ----------
+    resistance_capacity
+        Resistance of one cell times its capacity. [Ω·Ah]
+    span
+        Part of the state of charge over which the rested voltage is looked at, up to full. [1]
+    rise
+        Rise of the rested voltage over that part. [V]
+
+    Returns
+    -------
+    float
+        Time constant. [s]
+
+    Raises
+    ------
+    FormulaError
+        If a value is not positive.
+
+    Examples
+    --------
+    Iron phosphate from 90 to 100 % charge, 3.33 to 3.40 V:
+
+    >>> current_fall_time_constant(0.15, 0.1, 0.07)
+    771.4
+
+    References
+    ----------
+    .. [1] First-order equivalent circuit of a cell; textbooks in general (from memory).
+    """
+    require_positive(resistance_capacity=resistance_capacity, span=span, rise=rise)
+    return 3600.0 * resistance_capacity * span / rise
+
+
+@formula(
     expression="current ÷ loading",
     unit="A",
     source="common practice: a shunt carries two thirds of its rating for long in still air",
