@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Generic, Literal, ParamSpec, TypeAlias, cast
 
 from commission.errors import FormulaError
+from commission.units import plain
 
 P = ParamSpec("P")
 
@@ -258,7 +259,10 @@ class WhyLine:
     value: float | None
     unit: str
     text: str
+    """What the number is."""
     source: str
+    because: str = ""
+    """How it came about: the expression, or which of several was taken; empty for what was given."""
 
 
 def why(quantity: Quantity, deepest: int = 12) -> Iterator[WhyLine]:
@@ -280,11 +284,13 @@ def _lines(figure: Figure, depth: int, deepest: int) -> Iterator[WhyLine]:
         yield WhyLine(depth, figure.value, figure.unit, figure.name + beside, source)
         return
     if isinstance(origin, Choice):
-        yield WhyLine(depth, figure.value, figure.unit, f"{figure.name}: {origin.rule} of{beside}", "")
+        because = f"the {origin.rule} of these; the first binds"
+        yield WhyLine(depth, figure.value, figure.unit, figure.name + beside, "", because)
         children = origin.ordered()
     else:
-        text = f"{figure.name} = {origin.expression}{beside}"
-        yield WhyLine(depth, figure.value, figure.unit, text, origin.source)
+        yield WhyLine(
+            depth, figure.value, figure.unit, figure.name + beside, origin.source, origin.expression
+        )
         children = tuple(_figures(origin.inputs))
     if depth < deepest:
         for child in children:
@@ -310,3 +316,13 @@ _KIND: Final[dict[LeafKind, str]] = {
     "told": "told by the battery:",
     "rule": "",
 }
+
+
+def line_text(line: WhyLine) -> str:
+    """Return one line of a lineage as text, indented by its depth."""
+    number = (
+        "" if line.value is None else f"{plain(line.value)} {line.unit}".removesuffix(" 1").strip() + "  "
+    )
+    because = f" = {line.because}" if line.because else ""
+    source = f"  [{line.source}]" if line.source else ""
+    return f"{'  ' * line.depth}{number}{line.text}{because}{source}"

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from commission.checklist.types import Ask, Checklist, Step
-from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, why
+from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_text, why
 from commission.plant.plant import Plant
 from commission.sheet.types import Finding, Pair, Setting, Sheet
 from commission.units import UnitSystem, plain, show, show_time, shown_unit
@@ -85,18 +85,6 @@ def setting_why(setting: Setting) -> Iterator[WhyLine]:
             yield from why(pair.delay)
     else:
         yield from why(recommended)
-
-
-def line_text(line: WhyLine) -> str:
-    """Return one line of a lineage, indented by its depth."""
-    number = "" if line.value is None else f"{number_text(line.value, line.unit)}  "
-    source = f"  [{line.source}]" if line.source else ""
-    return f"{'  ' * line.depth}{number}{line.text}{source}"
-
-
-def number_text(value: float, unit: str) -> str:
-    """Return a number of a lineage with its unit, in base units."""
-    return plain(value) if unit in {"", "1"} else f"{plain(value)} {unit}"
 
 
 def finding_json(finding: Finding) -> dict[str, Any]:

@@ -13,11 +13,11 @@ import math
 from dataclasses import replace
 from typing import Final, Literal
 
-from commission.checklist.registry import EXPECTATIONS, load_words
+from commission.checklist.expect import find
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, Expected, NotJudged, Observation, Waits
 from commission.errors import EntryError, FormulaError
-from commission.figure import Band, Figure, WhyLine, why
+from commission.figure import Band, Figure, line_text, why
 from commission.formulas.uncertainty import pass_is_possible, verdict_zone
 from commission.units import convert, plain
 from commission.visit.entry import Typed
@@ -40,11 +40,7 @@ _LINES: Final = 40
 
 def expectation_named(name: str) -> Expect:
     """Return an expectation by the name under which the checklist asks for it."""
-    load_words()
-    entry = EXPECTATIONS.get(name)
-    if entry is None:
-        return lambda _: NotJudged(f"the program knows no expectation '{name}'")
-    return entry.call
+    return find(name) or (lambda _: NotJudged(f"the program knows no expectation '{name}'"))
 
 
 def expected_now(situation: Situation, expect: Expect) -> Expectation:
@@ -287,16 +283,10 @@ def _used(situation: Situation) -> tuple[Used, ...]:
 
 
 def _derivation(limit: Figure | None, compared: Figure | None) -> tuple[str, ...]:
-    lines = [] if limit is None else [_told(line) for line in why(limit)]
+    lines = [] if limit is None else [_line(line_text(line)) for line in why(limit)]
     if compared is not None:
-        lines += [_told(line) for line in why(compared)]
+        lines += [_line(line_text(line)) for line in why(compared)]
     return tuple(lines[:_LINES])
-
-
-def _told(line: WhyLine) -> str:
-    number = "" if line.value is None else f"{plain(line.value)} {line.unit}".strip() + "  "
-    source = f"  [{line.source}]" if line.source else ""
-    return _line(f"{'  ' * line.depth}{number}{line.text}{source}")
 
 
 def _line(text: str) -> str:
