@@ -106,6 +106,10 @@ class HeldVisit:
     replay: Replay
     lock: FileLock
 
+    def append(self, event: events.Event) -> None:
+        """Write an event to the journal; once this returns it is safe."""
+        self.journal.append(event)
+
     def close(self) -> None:
         """Let go of the visit."""
         self.journal.close()

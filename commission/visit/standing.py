@@ -104,7 +104,7 @@ class Standing:
             return True
         disposed = self.disposition(reading)
         if disposed is None:
-            return verdict in _CONDITIONAL and bool(reading.reason)
+            return verdict in _CONDITIONAL and self.explained(reading)
         # mended is proven by a new reading, never by a word
         return verdict in _CONDITIONAL or disposed.disposition != "mended"
 
@@ -112,8 +112,13 @@ class Standing:
         """Say whether a reading may release a hold point: pass, or conditional pass with its reason."""
         verdict = reading.judgement.verdict if reading.judgement else "recorded"
         if verdict == "conditional pass":
-            return bool(reading.reason) or self.disposition(reading) is not None
+            return self.explained(reading) or self.disposition(reading) is not None
         return verdict in _GOOD
+
+    @staticmethod
+    def explained(reading: Reading) -> bool:
+        """Say whether a reading was entered with its reason; that of a correction explains the correction."""
+        return bool(reading.reason) and not reading.corrects
 
     # steps
 

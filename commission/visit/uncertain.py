@@ -11,21 +11,24 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, Expected, InstrumentKind, Observation, ReadingKey
+from commission.errors import EntryError
 from commission.formulas.uncertainty import (
     difference_uncertainty,
     expanded_uncertainty,
     root_sum_of_squares,
     standard_uncertainty,
 )
+from commission.units import convert
 from commission.visit.kit import COVERAGE, NO_METER, Statement, default_kit, label, range_end, statement_at
 from commission.visit.types import Instrument
 
 Expect: TypeAlias = Callable[[Situation], Expectation]
 Kit: TypeAlias = Mapping[str, Instrument]
+_MANY: Final = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,9 +102,18 @@ def doubt_of_compared(situation: Situation, expect: Expect, expected: Expected, 
     if alone.expanded is None:
         return alone
     parts = [part for item in (own, *situation.used) if (part := _part(item, kit)) is not None]
-    if expected.against is not None:
-        return _doubt_of_difference(own, expected.against, parts, alone.expanded)
+    scale = _scale(own.figure.unit, expected.compared.unit)
+    if expected.against is not None and scale is not None:
+        return _doubt_of_difference(own, expected.against, parts, alone.expanded, scale)
     return _moved_by_meters(situation, expect, expected.compared.value, parts)
+
+
+def _scale(unit: str, wanted: str) -> float | None:
+    """Return what one unit of a difference is in another, None where the two do not compare."""
+    try:
+        return convert(1.0, unit, wanted) - convert(0.0, unit, wanted)
+    except EntryError:
+        return None
 
 
 def _part(observed: Observation, kit: Kit) -> _Part | None:
@@ -112,28 +124,33 @@ def _part(observed: Observation, kit: Kit) -> _Part | None:
     return None if statement is None else _Part(observed, statement)
 
 
-def _doubt_of_difference(own: Observation, against: float, parts: Sequence[_Part], alone: float) -> Doubt:
+def _doubt_of_difference(
+    own: Observation, against: float, parts: Sequence[_Part], alone: float, scale: float
+) -> Doubt:
     mine = next((part for part in parts if part.observed is own), None)
     if mine is None:  # both were read off a display
-        return Doubt(alone)
+        return Doubt(alone * scale)
     other = next((part for part in parts if part.observed is not own and part.value == against), None)
     if other is not None and other.observed.instrument != own.instrument:
-        return Doubt(root_sum_of_squares([alone, other.statement.uncertainty(against)]))
+        return Doubt(scale * root_sum_of_squares([alone, other.statement.uncertainty(against)]))
     # where two ranges of one meter were used, the coarser one counts for both
     statement = max(mine, other or mine, key=lambda part: part.statement.resolution).statement
-    return Doubt(
-        difference_uncertainty(
-            own.figure.value,
-            against,
-            percent=statement.percent,
-            digits=statement.digits,
-            resolution=statement.resolution,
-            coverage=COVERAGE,
-        )
+    expanded = difference_uncertainty(
+        own.figure.value,
+        against,
+        percent=statement.percent,
+        digits=statement.digits,
+        resolution=statement.resolution,
+        coverage=COVERAGE,
     )
+    return Doubt(scale * expanded)
 
 
 def _moved_by_meters(situation: Situation, expect: Expect, standing: float, parts: Sequence[_Part]) -> Doubt:
+    def moved(shifts: Sequence[tuple[_Part, float]]) -> float:
+        after = _compared_after(situation, expect, shifts)
+        return math.nan if after is None else abs(after - standing)
+
     meters: dict[tuple[str | None, float], list[_Part]] = {}
     for part in parts:
         meters.setdefault(part.meter, []).append(part)
@@ -141,16 +158,22 @@ def _moved_by_meters(situation: Situation, expect: Expect, standing: float, part
     common = 0.0
     for alike in meters.values():
         shifts = [(part, _own_share(part, alone=len(alike) == 1)) for part in alike]
-        for shift in shifts:
-            moved = _compared_after(situation, expect, [shift])
-            if moved is None:
-                return Doubt(None, "what is compared cannot be told within the meter's error")
-            squares.append(abs(moved - standing))
+        squares += [moved(some) for some in _one_by_one(shifts)]
         if len(alike) > 1:
-            scale = [(part, part.statement.percent / 100.0 * part.value) for part in alike]
-            moved = _compared_after(situation, expect, scale)
-            common += 0.0 if moved is None else abs(moved - standing)
+            common += moved([(part, part.statement.percent / 100.0 * part.value) for part in alike])
+    if any(math.isnan(item) for item in (*squares, common)):
+        return Doubt(None, "what is compared cannot be told within the meter's error")
     return Doubt(expanded_uncertainty(root_sum_of_squares(squares), COVERAGE) + common)
+
+
+def _one_by_one(shifts: list[tuple[_Part, float]]) -> list[list[tuple[_Part, float]]]:
+    """Return the moves to make: each reading for itself; of a long column the first, and all others at once.
+
+    Moving many at once adds up what would partly cancel, so that the uncertainty is rather too large.
+    """
+    if len(shifts) <= _MANY:
+        return [[shift] for shift in shifts]
+    return [shifts[:1], shifts[1:]]
 
 
 def _own_share(part: _Part, *, alone: bool) -> float:

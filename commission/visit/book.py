@@ -1,0 +1,74 @@
+"""The visit with what it is judged by, and the one way in which anything is added to it."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from commission.checklist.types import Checklist
+from commission.errors import VisitError
+from commission.plant.plant import Plant
+from commission.sheet.types import Sheet
+from commission.visit import events
+from commission.visit.journal import Keeps
+from commission.visit.situations import Situations
+from commission.visit.standing import Standing
+from commission.visit.state import apply
+from commission.visit.types import Visit
+
+Kind = TypeVar("Kind", bound=BaseModel)
+
+
+class Book:
+    """A visit, its plant, sheet and walk."""
+
+    def __init__(self, plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit, keeps: Keeps) -> None:
+        self.plant = plant
+        self.sheet = sheet
+        self.checklist = checklist
+        self.standing = Standing(checklist, visit)
+        self.situations = Situations(plant, sheet, checklist, self.standing)
+        self._keeps = keeps
+
+    @property
+    def visit(self) -> Visit:
+        """The visit as it stands."""
+        return self.standing.visit
+
+    def keep(self, event: events.Event) -> None:
+        """Add an event: on the disk first, then in the visit as it stands.
+
+        Raises
+        ------
+        VisitError
+            If the visit is signed, or the disk does not take it; nothing has changed then.
+        """
+        after = apply(self.visit, event)
+        self._keeps.append(event)
+        self.standing.follow(after, event)
+
+    def close(self) -> None:
+        """Let go of the place where events are kept."""
+        self._keeps.close()
+
+
+def made(kind: type[Kind], /, **fields: Any) -> Kind:
+    """Return a model made from what a person typed.
+
+    Raises
+    ------
+    VisitError
+        If a field holds what it cannot; the text names it.
+    """
+    try:
+        return kind(**fields)
+    except ValidationError as error:
+        first = error.errors()[0]
+        name = ".".join(str(step) for step in first["loc"]).replace("_", " ")
+        if first["type"] == "string_pattern_mismatch":
+            allowed = (
+                "small letters, digits and single hyphens" if "a-z0-9" in str(first["ctx"]) else "one line"
+            )
+            raise VisitError(f"{name}: has characters that it may not have; {allowed} wanted") from None
+        raise VisitError(f"{name}: {first['msg'].removeprefix('Value error, ').lower()}") from None

@@ -1,0 +1,289 @@
+"""Taking readings: judged and kept at once, judged later when they had to wait, judged anew when corrected.
+
+A reading is judged once, under the conditions of its moment; what is measured later changes nothing about it.
+It is judged anew only where something that it was built on was wrong: a condition reading was corrected, or
+what was told of its meter. The earlier verdict stays in the visit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+from commission.checklist.types import Ask, ReadingKey
+from commission.errors import VisitError
+from commission.plant.values import UNKNOWN
+from commission.visit import events
+from commission.visit.book import Book, made
+from commission.visit.entry import Typed, read_column, read_entry
+from commission.visit.judge import judge
+from commission.visit.kit import label
+from commission.visit.state import instrument_of
+from commission.visit.types import Instrument, Judgement, Reading
+
+_CLOCKS_DIFFER: Final = timedelta(minutes=2)
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnTaken:
+    """A column of like readings after it was entered."""
+
+    judgements: tuple[Judgement | None, ...]
+    """One a row; None where it was skipped or not understood."""
+    wrong: dict[int, str]
+    """What is wrong with a row, by its place; what was typed there was not taken."""
+    warning: str = ""
+
+
+class Judging:
+    """The readings of a visit."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._waiters: dict[ReadingKey, None] = {
+            reading.key: None
+            for reading in book.standing.readings.all_current()
+            if reading.judgement is not None and reading.judgement.waits
+        }
+
+    def take(
+        self,
+        ask: Ask,
+        typed: str,
+        *,
+        measured_at: datetime,
+        now: datetime,
+        instrument: str | None,
+        read_by: str,
+        reason: str,
+    ) -> Judgement:
+        """Judge and keep a reading; those that waited for it get their verdicts too."""
+        self._allow(ask)
+        entry = self._understood(ask, typed, instrument)
+        reading = self._reading(
+            ask, entry, measured_at, now, instrument=instrument, read_by=read_by, reason=reason
+        )
+        self._keep(reading, now)
+        self._judge_waiting({ask.key}, now)
+        assert reading.judgement is not None  # noqa: S101 - just made
+        return reading.judgement
+
+    def take_column(
+        self,
+        asks: Sequence[Ask],
+        typed: Sequence[str],
+        *,
+        measured_at: datetime,
+        now: datetime,
+        instrument: str | None,
+        read_by: str,
+    ) -> ColumnTaken:
+        """Judge and keep a column of like readings, each row as it is."""
+        for ask in asks[:1]:
+            self._allow(ask)
+        book = self._book
+        meter = self._meter(instrument)
+        column = read_column(asks, typed, system=book.plant.site.site.units, instrument=meter)
+        taken = [(ask, row) for ask, row in zip(asks, column.rows, strict=True) if row is not None]
+        for ask, row in taken:
+            reading = self._reading(ask, row, measured_at, now, instrument=instrument, read_by=read_by)
+            self._keep(reading, now)
+        self._judge_waiting({ask.key for ask, _ in taken}, now)
+        found = (
+            None if row is None else book.standing.current(ask)
+            for ask, row in zip(asks, column.rows, strict=True)
+        )
+        judgements = tuple(None if reading is None else reading.judgement for reading in found)
+        return ColumnTaken(judgements, column.wrong, column.warning)
+
+    def correct(
+        self,
+        ask: Ask,
+        typed: str,
+        *,
+        reason: str,
+        now: datetime,
+        measured_at: datetime | None,
+        instrument: str | None,
+        read_by: str,
+    ) -> Judgement:
+        """Put a reading right; what was judged by it is judged anew."""
+        old = self._book.standing.current(ask)
+        if old is None:
+            raise VisitError(f"nothing was read for {ask.key} yet; there is nothing to correct")
+        if not reason.strip():
+            raise VisitError("why is it corrected? a reason such as 'typed 12.8 for 12.3' is wanted")
+        meter = instrument or old.instrument
+        entry = self._understood(ask, typed, meter)
+        reading = self._reading(
+            ask,
+            entry,
+            measured_at or old.measured_at,
+            now,
+            instrument=meter,
+            read_by=read_by or old.read_by,
+            reason=reason,
+            corrects=True,
+        )
+        self._keep(reading, now)
+        self._judge_anew(self._built_on(old), f"{ask.label} was corrected", now)
+        self._judge_waiting({ask.key}, now)
+        assert reading.judgement is not None  # noqa: S101 - just made
+        return reading.judgement
+
+    def judge_anew_by(self, instrument: Instrument, now: datetime) -> None:
+        """Judge anew what was read with an instrument, since what was told of it has changed."""
+        found = [
+            reading
+            for reading in self._book.standing.readings.all_current()
+            if reading.instrument == instrument.id
+        ]
+        self._judge_anew(found, f"what is known of {label(instrument)} was corrected", now)
+
+    # one reading
+
+    def _allow(self, ask: Ask) -> None:
+        found = self._book.checklist.asks.get(ask.key)
+        if found is None:
+            raise VisitError(f"this plant's walk does not ask for {ask.key}")
+        bars = [bar.why for bar in self._book.standing.bars(found[0])]
+        if bars:
+            raise VisitError(f"'{found[0].title}' is barred: {'; '.join(bars)}")
+
+    def _meter(self, ident: str | None) -> Instrument | None:
+        if ident is None:
+            return None
+        meter = instrument_of(self._book.visit, ident)
+        if meter is None:
+            known = ", ".join(item.id for item in self._book.visit.instruments) or "none yet"
+            raise VisitError(f"there is no instrument {ident} in the kit; known: {known}")
+        return meter
+
+    def _understood(self, ask: Ask, typed: str, instrument: str | None) -> Typed:
+        meter = self._meter(instrument)
+        return read_entry(
+            ask, typed, system=self._book.plant.site.site.units, instrument=meter, before=self._above(ask.key)
+        )
+
+    def _above(self, key: ReadingKey) -> str:
+        """Return what was typed for the row above in a column."""
+        above = ReadingKey(key.step, key.parts, key.index - 1)
+        standing = self._book.standing.readings.current(above) if key.index else None
+        return "" if standing is None else standing.text
+
+    def _reading(
+        self,
+        ask: Ask,
+        entry: Typed,
+        measured_at: datetime,
+        now: datetime,
+        *,
+        instrument: str | None = None,
+        read_by: str = "",
+        reason: str = "",
+        corrects: bool = False,
+    ) -> Reading:
+        if measured_at > now + _CLOCKS_DIFFER:
+            raise VisitError(f"measured at {measured_at:%Y-%m-%d %H:%M}, which is still to come")
+        reading = made(
+            Reading,
+            step=ask.key.step,
+            parts=ask.key.parts,
+            index=ask.key.index,
+            kind=entry.kind,
+            value=entry.value,
+            text=entry.text,
+            unit=entry.unit,
+            side=entry.side,
+            measured_at=measured_at,
+            entered_at=now,
+            instrument=instrument,
+            read_by=read_by,
+            reason=reason,
+            corrects=corrects,
+        )
+        return reading.model_copy(update={"judgement": self._verdict(reading, measured_at)})
+
+    def _verdict(self, reading: Reading, moment: datetime) -> Judgement:
+        """Return the verdict on a reading with what was known at a moment."""
+        found = self._book.checklist.asks.get(reading.key)
+        if found is None:
+            raise VisitError(f"this plant's walk does not ask for {reading.key}")
+        entry = Typed(reading.kind, reading.value, reading.text, reading.unit, reading.side)
+        situations = self._book.situations
+        observed = situations.observed(found[1], entry, reading.measured_at, reading.instrument)
+        return judge(situations.at(found[1], moment, observed), entry, situations.kit())
+
+    def _keep(self, reading: Reading, now: datetime) -> None:
+        self._book.keep(events.Read(at=now, reading=reading))
+        if reading.judgement is not None and reading.judgement.waits:
+            self._waiters[reading.key] = None
+        else:
+            self._waiters.pop(reading.key, None)
+
+    # readings judged later
+
+    def _judge_waiting(self, arrived: set[ReadingKey], now: datetime) -> None:
+        """Give a verdict to what has waited for these readings and for nothing else any more."""
+        for key in tuple(self._waiters):
+            reading = self._book.standing.readings.current(key)
+            judged = None if reading is None else reading.judgement
+            if reading is None or judged is None:
+                continue
+            wanted = {item.key for item in judged.waits}
+            moment = self._moment_of_all(reading, wanted) if wanted & arrived else None
+            if moment is not None:
+                verdict = self._verdict(reading, moment)
+                if verdict != judged:
+                    self._replace(reading, verdict, "judged once what it waited for was read", now)
+
+    def _moment_of_all(self, reading: Reading, wanted: Iterable[ReadingKey]) -> datetime | None:
+        """Return the moment at which a reading and all that it waited for can be looked at together.
+
+        None while one is missing, or where a condition was read so late that it tells nothing about the
+        moment of the reading.
+        """
+        moment = reading.measured_at
+        for key in wanted:
+            found = self._book.standing.readings.current(key)
+            if found is None or found.side != "exact":
+                return None
+            gap = (found.measured_at - reading.measured_at).total_seconds()
+            if gap > self._life(key):
+                return None
+            moment = max(moment, found.measured_at)
+        return moment
+
+    def _life(self, key: ReadingKey) -> float:
+        found = self._book.checklist.asks.get(key)
+        name = None if found is None else found[1].data.condition
+        data = None if name is None else self._book.checklist.conditions_by_id.get(name)
+        if data is None:
+            return float("inf")
+        return 0.0 if data.life == UNKNOWN else float(data.life)
+
+    def _built_on(self, old: Reading) -> list[Reading]:
+        return [
+            reading
+            for reading in self._book.standing.readings.all_current()
+            if reading.key != old.key
+            and reading.judgement is not None
+            and any(
+                used.key == old.key and used.measured_at == old.measured_at for used in reading.judgement.used
+            )
+        ]
+
+    def _judge_anew(self, readings: Iterable[Reading], reason: str, now: datetime) -> None:
+        for reading in readings:
+            judged = reading.judgement
+            used = () if judged is None else judged.used
+            moment = max([reading.measured_at, *(item.measured_at for item in used)])
+            verdict = self._verdict(reading, moment)
+            if verdict != judged:
+                self._replace(reading, verdict, reason, now)
+
+    def _replace(self, reading: Reading, verdict: Judgement, reason: str, now: datetime) -> None:
+        update = {"judgement": verdict, "corrects": True, "reason": reason, "entered_at": now}
+        self._keep(reading.model_copy(update=update), now)

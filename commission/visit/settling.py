@@ -1,0 +1,250 @@
+"""All that is kept of a visit beside readings: remarks, settings, plates, releases, how faults were met."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal
+
+from commission.checklist.types import Step, StepKey
+from commission.errors import VisitError
+from commission.plant.equipment import Input
+from commission.sheet.types import Finding, Setting
+from commission.units import plain
+from commission.visit import events
+from commission.visit.book import Book, made
+from commission.visit.dispose import (
+    check_disposition,
+    check_finding_disposition,
+    check_reading_disposition,
+)
+from commission.visit.settings import not_told, read_setting, recommended_value
+from commission.visit.standing import step_text
+from commission.visit.state import identity_of, setting_of, technicians
+from commission.visit.types import (
+    DeviceIdentity,
+    Disposed,
+    Disposition,
+    NotApplicable,
+    Note,
+    Reading,
+    Release,
+    SettingEntry,
+)
+
+
+class Settling:
+    """What is said and done in a visit beside its readings."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+
+    # steps
+
+    def note(self, step: Step, text: str, now: datetime) -> None:
+        """Keep a remark."""
+        if not text.strip():
+            raise VisitError("nothing typed for the note")
+        note = made(Note, step=step.data.id, parts=step.parts, text=text, at=now)
+        self._book.keep(events.Noted(at=now, note=note))
+
+    def not_applicable(self, step: Step, reason: str, now: datetime) -> None:
+        """Keep that a step does not apply."""
+        if step.data.hold:
+            raise VisitError(
+                f"'{step.title}' is a hold point: it is released by "
+                f"{_released_by(step)}, and cannot be passed by as not applicable"
+            )
+        if not reason.strip():
+            raise VisitError("why does it not apply here? a reason is wanted")
+        self._set_aside(step, reason, now, withdrawn=False)
+
+    def applies_again(self, step: Step, now: datetime) -> None:
+        """Keep that a step applies after all."""
+        standing = self._book.standing.set_aside(step)
+        if standing is None:
+            raise VisitError(f"'{step.title}' applies already")
+        self._set_aside(step, standing.reason, now, withdrawn=True)
+
+    def _set_aside(self, step: Step, reason: str, now: datetime, *, withdrawn: bool) -> None:
+        entry = made(
+            NotApplicable,
+            step=step.data.id,
+            parts=step.parts,
+            reason=reason,
+            at=now,
+            withdrawn=withdrawn,
+        )
+        self._book.keep(events.SetAside(at=now, step=entry))
+
+    def release(
+        self, step: Step, *, by: str, role: Literal["technician", "supervisor"], reason: str, now: datetime
+    ) -> None:
+        """Keep that a person released a hold point."""
+        self._check_release(step, by, role)
+        release = made(Release, step=step.data.id, parts=step.parts, by=by, role=role, reason=reason, at=now)
+        self._book.keep(events.Released(at=now, release=release))
+
+    def _check_release(self, step: Step, by: str, role: str) -> None:
+        if not step.data.hold:
+            raise VisitError(f"'{step.title}' is no hold point")
+        if step.data.released_by != role:
+            raise VisitError(f"'{step.title}' is released by {_released_by(step)}, not by the {role}")
+        name = by.strip().casefold()
+        if not name:
+            raise VisitError("who releases it? a name is wanted")
+        if (role == "technician") != (name in technicians(self._book.visit)):
+            who = (
+                "a technician of this visit" if role == "technician" else "somebody other than its technician"
+            )
+            raise VisitError(f"'{step.title}' is released by {who}")
+        standing = self._book.standing
+        readings = {ask.key: standing.current(ask) for ask in step.asks}
+        if any(readings[ask.key] is None and not ask.data.optional for ask in step.asks):
+            raise VisitError(f"'{step.title}' is released only when all its readings are taken")
+        stopped = {reading.key for reading in standing.stops()}
+        if stopped & set(readings):
+            raise VisitError(f"'{step.title}' has a reading that stops work; nobody can release that")
+
+    # what was done about faults
+
+    def dispose(
+        self,
+        subject: str,
+        disposition: Disposition,
+        *,
+        reason: str,
+        by: str,
+        now: datetime,
+        until: str,
+        stays_off: str,
+        words: str,
+    ) -> None:
+        """Keep what was done about a finding, a reading or a step."""
+        disposed = made(
+            Disposed,
+            subject=subject,
+            disposition=disposition,
+            reason=reason,
+            by=by,
+            until=until,
+            stays_off=stays_off,
+            words=words,
+            at=now,
+        )
+        check_disposition(disposed, now.date())
+        self._check_subject(disposed)
+        self._book.keep(events.Settled(at=now, disposed=disposed))
+
+    def _check_subject(self, disposed: Disposed) -> None:
+        finding = self._finding(disposed.subject)
+        reading = self._reading(disposed.subject)
+        if finding is not None:
+            check_finding_disposition(disposed, finding, self._book.plant, self._book.visit)
+        elif reading is not None and reading.judgement is not None:
+            check_reading_disposition(disposed, reading.judgement.verdict, self._book.visit)
+        elif self._step_named(disposed.subject) is None:
+            raise VisitError(f"there is no finding, reading or step '{disposed.subject}' in this visit")
+        elif disposed.disposition != "deferred":
+            raise VisitError("a step without a reading can be deferred, or said not to apply; nothing else")
+
+    def _finding(self, subject: str) -> Finding | None:
+        return next((found for found in self._book.sheet.findings if found.id == subject), None)
+
+    def _reading(self, subject: str) -> Reading | None:
+        key = next((key for key in self._book.checklist.asks if str(key) == subject), None)
+        return None if key is None else self._book.standing.readings.current(key)
+
+    def _step_named(self, subject: str) -> StepKey | None:
+        return next((key for key in self._book.checklist.by_key if step_text(key) == subject), None)
+
+    # settings and plates
+
+    def set_found(
+        self, device: str, setting: str, typed: str, now: datetime, *, input_: Input | None
+    ) -> SettingEntry:
+        """Keep a setting as found."""
+        value, text = read_setting(self._setting(device, setting, input_), typed)
+        return self._told(device, setting, input_, now, found=value, found_text=text)
+
+    def set_left(
+        self,
+        device: str,
+        setting: str,
+        typed: str,
+        now: datetime,
+        *,
+        input_: Input | None,
+        reason: str | None,
+    ) -> SettingEntry:
+        """Keep a setting as left. A reason given for an earlier value does not explain another one."""
+        value, text = read_setting(self._setting(device, setting, input_), typed)
+        before = setting_of(self._book.visit, device, setting, input_)
+        same = before is not None and before.left == value
+        kept = before.reason if before is not None and same else ""
+        return self._told(
+            device,
+            setting,
+            input_,
+            now,
+            left=value,
+            left_text=text,
+            reason=kept if reason is None else reason,
+        )
+
+    def give_reason(
+        self, device: str, setting: str, reason: str, now: datetime, *, input_: Input | None
+    ) -> SettingEntry:
+        """Keep why a setting was left otherwise than recommended."""
+        self._setting(device, setting, input_)
+        if not reason.strip():
+            raise VisitError("why does it differ from the recommendation? a reason is wanted")
+        return self._told(device, setting, input_, now, reason=reason)
+
+    def left_as_recommended(self, device: str, now: datetime) -> int:
+        """Keep the recommendation as the value left, for every setting of a device not told yet."""
+        count = 0
+        for setting in not_told(self._book.sheet, self._book.visit).get(device, ()):
+            value = recommended_value(setting)
+            if value is None:
+                continue
+            text = plain(value, setting.decimals) if isinstance(value, float | int) else value
+            self._told(device, setting.setting, setting.input, now, left=value, left_text=text)
+            count += 1
+        return count
+
+    def _setting(self, device: str, setting: str, input_: Input | None) -> Setting:
+        found = self._book.sheet.setting(device, setting, input_)
+        if found is None:
+            beside = f" for the {input_}" if input_ else ""
+            raise VisitError(f"{device} has no setting {setting}{beside}")
+        return found
+
+    def _told(
+        self, device: str, setting: str, input_: Input | None, now: datetime, **told: float | str
+    ) -> SettingEntry:
+        before = setting_of(self._book.visit, device, setting, input_)
+        standing = {} if before is None else before.model_dump()
+        fields = standing | {"device": device, "setting": setting, "input": input_, "at": now} | told
+        entry = made(SettingEntry, **fields)
+        self._book.keep(events.SettingTold(at=now, setting=entry))
+        return entry
+
+    def identify(
+        self, part: str, now: datetime, *, serial: str | None, firmware: str | None, date_code: str | None
+    ) -> None:
+        """Keep what stands on a plate."""
+        strings = {string.id for string in self._book.plant.bank.strings}
+        if part not in self._book.plant.parts and part not in strings:
+            raise VisitError(f"the site file has no part '{part}'")
+        before = identity_of(self._book.visit, part)
+        told = {"serial": serial, "firmware": firmware, "date_code": date_code}
+        fields = ({} if before is None else before.model_dump()) | {
+            name: text for name, text in told.items() if text is not None
+        }
+        device = made(DeviceIdentity, **(fields | {"part": part, "at": now}))
+        self._book.keep(events.Identified(at=now, device=device))
+
+
+def _released_by(step: Step) -> str:
+    who = step.data.released_by
+    return "its own readings" if who == "readings" else f"the {who}"
