@@ -64,7 +64,7 @@ def time_at_low_current(
 @formula(
     expression="3600 × resistance_capacity × span ÷ rise",
     unit="s",
-    source="first-order circuit of a cell at constant voltage: resistance and the slope of its rested voltage",
+    source="first-order circuit of a cell at constant voltage, by the slope of its rested voltage",
 )
 def current_fall_time_constant(resistance_capacity: float, span: float, rise: float) -> float:
     """Time constant with which the current of a lithium cell falls at constant voltage near full.

@@ -247,7 +247,7 @@ def time_at_low_current_of(draft: Draft, current: Quantity) -> Quantity | None:
 
 
 def _time_constant(plant: Plant) -> Quantity:
-    """Return how fast the current falls in absorption: as logged for lead, by the cell's slope for lithium."""
+    """Return how fast the current falls in absorption: as logged for lead, else by the cell's slope."""
     if plant.battery.family == "lead":
         return _TIME_CONSTANT
     curve = plant.battery.open_circuit_voltage
