@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from commission.checklist.types import Checklist
+from commission.checklist.types import Checklist, Step, StepKey
 from commission.errors import VisitError
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
@@ -25,10 +25,14 @@ class Book:
 
     def __init__(self, plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit, keeps: Keeps) -> None:
         self.plant = plant
+        """The plant, as it was when the visit began."""
         self.sheet = sheet
+        """Settings and findings of the plant."""
         self.checklist = checklist
+        """The walk."""
         self.standing = Standing(checklist, visit)
-        self.situations = Situations(plant, sheet, checklist, self.standing)
+        """Status of steps, hold points, progress; current readings and their history."""
+        self._situations = Situations(plant, sheet, checklist, self.standing)
         self._keeps = keeps
 
     @property
@@ -36,7 +40,7 @@ class Book:
         """The visit as it stands."""
         return self.standing.visit
 
-    def keep(self, event: events.Event) -> None:
+    def _keep(self, event: events.Event) -> None:
         """Add an event: on the disk first, then in the visit as it stands.
 
         Raises
@@ -48,8 +52,14 @@ class Book:
         self._keeps.append(event)
         self.standing.follow(after, event)
 
+    def _step(self, key: StepKey) -> Step:
+        found = self.checklist.by_key.get(key)
+        if found is None:
+            raise VisitError(f"this plant's walk has no step {key[0]} {' '.join(key[1])}".rstrip())
+        return found
+
     def close(self) -> None:
-        """Let go of the place where events are kept."""
+        """Let go of the visit; everything is on the disk already."""
         self._keeps.close()
 
 

@@ -12,16 +12,19 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
-from commission.checklist.types import Ask, ReadingKey
+from commission.checklist.types import Ask, Checklist, ReadingKey
 from commission.errors import VisitError
+from commission.plant.plant import Plant
 from commission.plant.values import UNKNOWN
+from commission.sheet.types import Sheet
 from commission.visit import events
 from commission.visit.book import Book, made
 from commission.visit.entry import Typed, read_column, read_entry
+from commission.visit.journal import Keeps
 from commission.visit.judge import judge
 from commission.visit.kit import label
 from commission.visit.state import instrument_of
-from commission.visit.types import Instrument, Judgement, Reading
+from commission.visit.types import Instrument, Judgement, Reading, Visit
 
 _CLOCKS_DIFFER: Final = timedelta(minutes=2)
 
@@ -37,14 +40,14 @@ class ColumnTaken:
     warning: str = ""
 
 
-class Judging:
+class Judging(Book):
     """The readings of a visit."""
 
-    def __init__(self, book: Book) -> None:
-        self._book = book
+    def __init__(self, plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit, keeps: Keeps) -> None:
+        super().__init__(plant, sheet, checklist, visit, keeps)
         self._waiters: dict[ReadingKey, None] = {
             reading.key: None
-            for reading in book.standing.readings.all_current()
+            for reading in self.standing.readings.all_current()
             if reading.judgement is not None and reading.judgement.waits
         }
 
@@ -55,17 +58,34 @@ class Judging:
         *,
         measured_at: datetime,
         now: datetime,
-        instrument: str | None,
-        read_by: str,
-        reason: str,
+        instrument: str | None = None,
+        read_by: str = "",
+        reason: str = "",
     ) -> Judgement:
-        """Judge and keep a reading; those that waited for it get their verdicts too."""
+        """Take a reading as it was typed; it is judged and on the disk when this returns.
+
+        Parameters
+        ----------
+        measured_at
+            When it was measured; of a reading copied from paper earlier than ``now``.
+        instrument
+            Id of the meter, of the visit's kit; None where none is named.
+        reason
+            Why it may stay, where the verdict is a conditional one.
+
+        Raises
+        ------
+        EntryError
+            If what was typed cannot be understood; nothing is kept.
+        VisitError
+            If the step is barred, the meter not in the kit, or the disk does not take it; nothing is kept.
+        """
         self._allow(ask)
         entry = self._understood(ask, typed, instrument)
         reading = self._reading(
             ask, entry, measured_at, now, instrument=instrument, read_by=read_by, reason=reason
         )
-        self._keep(reading, now)
+        self._keep_reading(reading, now)
         self._judge_waiting({ask.key}, now)
         assert reading.judgement is not None  # noqa: S101 - just made
         return reading.judgement
@@ -77,22 +97,21 @@ class Judging:
         *,
         measured_at: datetime,
         now: datetime,
-        instrument: str | None,
-        read_by: str,
+        instrument: str | None = None,
+        read_by: str = "",
     ) -> ColumnTaken:
-        """Judge and keep a column of like readings, each row as it is."""
+        """Take a column of like readings at once; an empty row is skipped, a wrong one told and not taken."""
         for ask in asks[:1]:
             self._allow(ask)
-        book = self._book
         meter = self._meter(instrument)
-        column = read_column(asks, typed, system=book.plant.site.site.units, instrument=meter)
+        column = read_column(asks, typed, system=self.plant.site.site.units, instrument=meter)
         taken = [(ask, row) for ask, row in zip(asks, column.rows, strict=True) if row is not None]
         for ask, row in taken:
             reading = self._reading(ask, row, measured_at, now, instrument=instrument, read_by=read_by)
-            self._keep(reading, now)
+            self._keep_reading(reading, now)
         self._judge_waiting({ask.key for ask, _ in taken}, now)
         found = (
-            None if row is None else book.standing.current(ask)
+            None if row is None else self.standing.current(ask)
             for ask, row in zip(asks, column.rows, strict=True)
         )
         judgements = tuple(None if reading is None else reading.judgement for reading in found)
@@ -105,12 +124,16 @@ class Judging:
         *,
         reason: str,
         now: datetime,
-        measured_at: datetime | None,
-        instrument: str | None,
-        read_by: str,
+        measured_at: datetime | None = None,
+        instrument: str | None = None,
+        read_by: str = "",
     ) -> Judgement:
-        """Put a reading right; what was judged by it is judged anew."""
-        old = self._book.standing.current(ask)
+        """Put a mistyped reading right; what was judged by it is judged anew, the old verdicts stay visible.
+
+        What is None is taken over from the reading that is corrected. A new measurement is no correction:
+        :meth:`take` it.
+        """
+        old = self.standing.current(ask)
         if old is None:
             raise VisitError(f"nothing was read for {ask.key} yet; there is nothing to correct")
         if not reason.strip():
@@ -127,50 +150,48 @@ class Judging:
             reason=reason,
             corrects=True,
         )
-        self._keep(reading, now)
+        self._keep_reading(reading, now)
         self._judge_anew(self._built_on(old), f"{ask.label} was corrected", now)
         self._judge_waiting({ask.key}, now)
         assert reading.judgement is not None  # noqa: S101 - just made
         return reading.judgement
 
-    def judge_anew_by(self, instrument: Instrument, now: datetime) -> None:
+    def _judge_anew_by(self, instrument: Instrument, now: datetime) -> None:
         """Judge anew what was read with an instrument, since what was told of it has changed."""
         found = [
-            reading
-            for reading in self._book.standing.readings.all_current()
-            if reading.instrument == instrument.id
+            reading for reading in self.standing.readings.all_current() if reading.instrument == instrument.id
         ]
         self._judge_anew(found, f"what is known of {label(instrument)} was corrected", now)
 
     # one reading
 
     def _allow(self, ask: Ask) -> None:
-        found = self._book.checklist.asks.get(ask.key)
+        found = self.checklist.asks.get(ask.key)
         if found is None:
             raise VisitError(f"this plant's walk does not ask for {ask.key}")
-        bars = [bar.why for bar in self._book.standing.bars(found[0])]
+        bars = [bar.why for bar in self.standing.bars(found[0])]
         if bars:
             raise VisitError(f"'{found[0].title}' is barred: {'; '.join(bars)}")
 
     def _meter(self, ident: str | None) -> Instrument | None:
         if ident is None:
             return None
-        meter = instrument_of(self._book.visit, ident)
+        meter = instrument_of(self.visit, ident)
         if meter is None:
-            known = ", ".join(item.id for item in self._book.visit.instruments) or "none yet"
+            known = ", ".join(item.id for item in self.visit.instruments) or "none yet"
             raise VisitError(f"there is no instrument {ident} in the kit; known: {known}")
         return meter
 
     def _understood(self, ask: Ask, typed: str, instrument: str | None) -> Typed:
         meter = self._meter(instrument)
         return read_entry(
-            ask, typed, system=self._book.plant.site.site.units, instrument=meter, before=self._above(ask.key)
+            ask, typed, system=self.plant.site.site.units, instrument=meter, before=self._above(ask.key)
         )
 
     def _above(self, key: ReadingKey) -> str:
         """Return what was typed for the row above in a column."""
         above = ReadingKey(key.step, key.parts, key.index - 1)
-        standing = self._book.standing.readings.current(above) if key.index else None
+        standing = self.standing.readings.current(above) if key.index else None
         return "" if standing is None else standing.text
 
     def _reading(
@@ -208,16 +229,16 @@ class Judging:
 
     def _verdict(self, reading: Reading, moment: datetime) -> Judgement:
         """Return the verdict on a reading with what was known at a moment."""
-        found = self._book.checklist.asks.get(reading.key)
+        found = self.checklist.asks.get(reading.key)
         if found is None:
             raise VisitError(f"this plant's walk does not ask for {reading.key}")
         entry = Typed(reading.kind, reading.value, reading.text, reading.unit, reading.side)
-        situations = self._book.situations
+        situations = self._situations
         observed = situations.observed(found[1], entry, reading.measured_at, reading.instrument)
         return judge(situations.at(found[1], moment, observed), entry, situations.kit())
 
-    def _keep(self, reading: Reading, now: datetime) -> None:
-        self._book.keep(events.Read(at=now, reading=reading))
+    def _keep_reading(self, reading: Reading, now: datetime) -> None:
+        self._keep(events.Read(at=now, reading=reading))
         if reading.judgement is not None and reading.judgement.waits:
             self._waiters[reading.key] = None
         else:
@@ -228,7 +249,7 @@ class Judging:
     def _judge_waiting(self, arrived: set[ReadingKey], now: datetime) -> None:
         """Give a verdict to what has waited for these readings and for nothing else any more."""
         for key in tuple(self._waiters):
-            reading = self._book.standing.readings.current(key)
+            reading = self.standing.readings.current(key)
             judged = None if reading is None else reading.judgement
             if reading is None or judged is None:
                 continue
@@ -247,7 +268,7 @@ class Judging:
         """
         moment = reading.measured_at
         for key in wanted:
-            found = self._book.standing.readings.current(key)
+            found = self.standing.readings.current(key)
             if found is None or found.side != "exact":
                 return None
             gap = (found.measured_at - reading.measured_at).total_seconds()
@@ -257,9 +278,9 @@ class Judging:
         return moment
 
     def _life(self, key: ReadingKey) -> float:
-        found = self._book.checklist.asks.get(key)
+        found = self.checklist.asks.get(key)
         name = None if found is None else found[1].data.condition
-        data = None if name is None else self._book.checklist.conditions_by_id.get(name)
+        data = None if name is None else self.checklist.conditions_by_id.get(name)
         if data is None:
             return float("inf")
         return 0.0 if data.life == UNKNOWN else float(data.life)
@@ -267,7 +288,7 @@ class Judging:
     def _built_on(self, old: Reading) -> list[Reading]:
         return [
             reading
-            for reading in self._book.standing.readings.all_current()
+            for reading in self.standing.readings.all_current()
             if reading.key != old.key
             and reading.judgement is not None
             and any(
@@ -286,4 +307,4 @@ class Judging:
 
     def _replace(self, reading: Reading, verdict: Judgement, reason: str, now: datetime) -> None:
         update = {"judgement": verdict, "corrects": True, "reason": reason, "entered_at": now}
-        self._keep(reading.model_copy(update=update), now)
+        self._keep_reading(reading.model_copy(update=update), now)

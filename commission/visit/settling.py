@@ -32,23 +32,22 @@ from commission.visit.types import (
 )
 
 
-class Settling:
+class Settling(Book):
     """What is said and done in a visit beside its readings."""
-
-    def __init__(self, book: Book) -> None:
-        self._book = book
 
     # steps
 
-    def note(self, step: Step, text: str, now: datetime) -> None:
-        """Keep a remark."""
+    def note(self, key: StepKey, text: str, now: datetime) -> None:
+        """Keep a remark to a step."""
+        step = self._step(key)
         if not text.strip():
             raise VisitError("nothing typed for the note")
         note = made(Note, step=step.data.id, parts=step.parts, text=text, at=now)
-        self._book.keep(events.Noted(at=now, note=note))
+        self._keep(events.Noted(at=now, note=note))
 
-    def not_applicable(self, step: Step, reason: str, now: datetime) -> None:
-        """Keep that a step does not apply."""
+    def not_applicable(self, key: StepKey, reason: str, now: datetime) -> None:
+        """Say that a step does not apply here, and why. A hold point cannot be passed by so."""
+        step = self._step(key)
         if step.data.hold:
             raise VisitError(
                 f"'{step.title}' is a hold point: it is released by "
@@ -58,9 +57,10 @@ class Settling:
             raise VisitError("why does it not apply here? a reason is wanted")
         self._set_aside(step, reason, now, withdrawn=False)
 
-    def applies_again(self, step: Step, now: datetime) -> None:
-        """Keep that a step applies after all."""
-        standing = self._book.standing.set_aside(step)
+    def applies_again(self, key: StepKey, now: datetime) -> None:
+        """Take a step up again that was said not to apply."""
+        step = self._step(key)
+        standing = self.standing.set_aside(step)
         if standing is None:
             raise VisitError(f"'{step.title}' applies already")
         self._set_aside(step, standing.reason, now, withdrawn=True)
@@ -74,15 +74,22 @@ class Settling:
             at=now,
             withdrawn=withdrawn,
         )
-        self._book.keep(events.SetAside(at=now, step=entry))
+        self._keep(events.SetAside(at=now, step=entry))
 
     def release(
-        self, step: Step, *, by: str, role: Literal["technician", "supervisor"], reason: str, now: datetime
+        self,
+        key: StepKey,
+        *,
+        by: str,
+        role: Literal["technician", "supervisor"],
+        now: datetime,
+        reason: str = "",
     ) -> None:
-        """Keep that a person released a hold point."""
+        """Release a hold point as the person whom its data name."""
+        step = self._step(key)
         self._check_release(step, by, role)
         release = made(Release, step=step.data.id, parts=step.parts, by=by, role=role, reason=reason, at=now)
-        self._book.keep(events.Released(at=now, release=release))
+        self._keep(events.Released(at=now, release=release))
 
     def _check_release(self, step: Step, by: str, role: str) -> None:
         if not step.data.hold:
@@ -92,12 +99,12 @@ class Settling:
         name = by.strip().casefold()
         if not name:
             raise VisitError("who releases it? a name is wanted")
-        if (role == "technician") != (name in technicians(self._book.visit)):
+        if (role == "technician") != (name in technicians(self.visit)):
             who = (
                 "a technician of this visit" if role == "technician" else "somebody other than its technician"
             )
             raise VisitError(f"'{step.title}' is released by {who}")
-        standing = self._book.standing
+        standing = self.standing
         readings = {ask.key: standing.current(ask) for ask in step.asks}
         if any(readings[ask.key] is None and not ask.data.optional for ask in step.asks):
             raise VisitError(f"'{step.title}' is released only when all its readings are taken")
@@ -115,11 +122,17 @@ class Settling:
         reason: str,
         by: str,
         now: datetime,
-        until: str,
-        stays_off: str,
-        words: str,
+        until: str = "",
+        stays_off: str = "",
+        words: str = "",
     ) -> None:
-        """Keep what was done about a finding, a reading or a step."""
+        """Say what was done about a finding (its id), a reading (its key as text) or a step put off.
+
+        Raises
+        ------
+        VisitError
+            If that is not allowed for it, or a reason, date or second person is wanted.
+        """
         disposed = made(
             Disposed,
             subject=subject,
@@ -133,36 +146,36 @@ class Settling:
         )
         check_disposition(disposed, now.date())
         self._check_subject(disposed)
-        self._book.keep(events.Settled(at=now, disposed=disposed))
+        self._keep(events.Settled(at=now, disposed=disposed))
 
     def _check_subject(self, disposed: Disposed) -> None:
         finding = self._finding(disposed.subject)
-        reading = self._reading(disposed.subject)
+        reading = self._reading_named(disposed.subject)
         if finding is not None:
-            check_finding_disposition(disposed, finding, self._book.plant, self._book.visit)
+            check_finding_disposition(disposed, finding, self.plant, self.visit)
         elif reading is not None and reading.judgement is not None:
-            check_reading_disposition(disposed, reading.judgement.verdict, self._book.visit)
+            check_reading_disposition(disposed, reading.judgement.verdict, self.visit)
         elif self._step_named(disposed.subject) is None:
             raise VisitError(f"there is no finding, reading or step '{disposed.subject}' in this visit")
         elif disposed.disposition != "deferred":
             raise VisitError("a step without a reading can be deferred, or said not to apply; nothing else")
 
     def _finding(self, subject: str) -> Finding | None:
-        return next((found for found in self._book.sheet.findings if found.id == subject), None)
+        return next((found for found in self.sheet.findings if found.id == subject), None)
 
-    def _reading(self, subject: str) -> Reading | None:
-        key = next((key for key in self._book.checklist.asks if str(key) == subject), None)
-        return None if key is None else self._book.standing.readings.current(key)
+    def _reading_named(self, subject: str) -> Reading | None:
+        key = next((key for key in self.checklist.asks if str(key) == subject), None)
+        return None if key is None else self.standing.readings.current(key)
 
     def _step_named(self, subject: str) -> StepKey | None:
-        return next((key for key in self._book.checklist.by_key if step_text(key) == subject), None)
+        return next((key for key in self.checklist.by_key if step_text(key) == subject), None)
 
     # settings and plates
 
     def set_found(
-        self, device: str, setting: str, typed: str, now: datetime, *, input_: Input | None
+        self, device: str, setting: str, typed: str, now: datetime, *, input_: Input | None = None
     ) -> SettingEntry:
-        """Keep a setting as found."""
+        """Keep a setting as it was found."""
         value, text = read_setting(self._setting(device, setting, input_), typed)
         return self._told(device, setting, input_, now, found=value, found_text=text)
 
@@ -173,12 +186,12 @@ class Settling:
         typed: str,
         now: datetime,
         *,
-        input_: Input | None,
-        reason: str | None,
+        input_: Input | None = None,
+        reason: str | None = None,
     ) -> SettingEntry:
-        """Keep a setting as left. A reason given for an earlier value does not explain another one."""
+        """Keep a setting as it was left, with the reason where it differs from the recommendation."""
         value, text = read_setting(self._setting(device, setting, input_), typed)
-        before = setting_of(self._book.visit, device, setting, input_)
+        before = setting_of(self.visit, device, setting, input_)
         same = before is not None and before.left == value
         kept = before.reason if before is not None and same else ""
         return self._told(
@@ -192,18 +205,18 @@ class Settling:
         )
 
     def give_reason(
-        self, device: str, setting: str, reason: str, now: datetime, *, input_: Input | None
+        self, device: str, setting: str, reason: str, now: datetime, *, input_: Input | None = None
     ) -> SettingEntry:
-        """Keep why a setting was left otherwise than recommended."""
+        """Say why a setting was left otherwise than recommended."""
         self._setting(device, setting, input_)
         if not reason.strip():
             raise VisitError("why does it differ from the recommendation? a reason is wanted")
         return self._told(device, setting, input_, now, reason=reason)
 
     def left_as_recommended(self, device: str, now: datetime) -> int:
-        """Keep the recommendation as the value left, for every setting of a device not told yet."""
+        """Keep that every setting of a device not told yet was read back as recommended; return how many."""
         count = 0
-        for setting in not_told(self._book.sheet, self._book.visit).get(device, ()):
+        for setting in not_told(self.sheet, self.visit).get(device, ()):
             value = recommended_value(setting)
             if value is None:
                 continue
@@ -213,7 +226,7 @@ class Settling:
         return count
 
     def _setting(self, device: str, setting: str, input_: Input | None) -> Setting:
-        found = self._book.sheet.setting(device, setting, input_)
+        found = self.sheet.setting(device, setting, input_)
         if found is None:
             beside = f" for the {input_}" if input_ else ""
             raise VisitError(f"{device} has no setting {setting}{beside}")
@@ -222,27 +235,33 @@ class Settling:
     def _told(
         self, device: str, setting: str, input_: Input | None, now: datetime, **told: float | str
     ) -> SettingEntry:
-        before = setting_of(self._book.visit, device, setting, input_)
+        before = setting_of(self.visit, device, setting, input_)
         standing = {} if before is None else before.model_dump()
         fields = standing | {"device": device, "setting": setting, "input": input_, "at": now} | told
         entry = made(SettingEntry, **fields)
-        self._book.keep(events.SettingTold(at=now, setting=entry))
+        self._keep(events.SettingTold(at=now, setting=entry))
         return entry
 
     def identify(
-        self, part: str, now: datetime, *, serial: str | None, firmware: str | None, date_code: str | None
+        self,
+        part: str,
+        now: datetime,
+        *,
+        serial: str | None = None,
+        firmware: str | None = None,
+        date_code: str | None = None,
     ) -> None:
-        """Keep what stands on a plate."""
-        strings = {string.id for string in self._book.plant.bank.strings}
-        if part not in self._book.plant.parts and part not in strings:
+        """Keep what stands on a device's plate; what is None stays as it was."""
+        strings = {string.id for string in self.plant.bank.strings}
+        if part not in self.plant.parts and part not in strings:
             raise VisitError(f"the site file has no part '{part}'")
-        before = identity_of(self._book.visit, part)
+        before = identity_of(self.visit, part)
         told = {"serial": serial, "firmware": firmware, "date_code": date_code}
         fields = ({} if before is None else before.model_dump()) | {
             name: text for name, text in told.items() if text is not None
         }
         device = made(DeviceIdentity, **(fields | {"part": part, "at": now}))
-        self._book.keep(events.Identified(at=now, device=device))
+        self._keep(events.Identified(at=now, device=device))
 
 
 def _released_by(step: Step) -> str:
