@@ -1,0 +1,70 @@
+"""A new site file: a small plant with every section explained, to be changed until it is the real one."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+from pathlib import Path
+from typing import Final
+
+from pydantic import BaseModel, ConfigDict
+
+from commission.errors import SiteError
+from commission.plant.explain import problem
+from commission.plant.files import data_folder
+from commission.plant.toml import validated
+from commission.plant.values import Ident, Line
+
+_ID_LINE: Final = re.compile(r'^id = "new-site"$', re.MULTILINE)
+_NAME_LINE: Final = re.compile(r'^name = "New site"$', re.MULTILINE)
+
+
+class _Heading(BaseModel):
+    """What a new file is told of its site."""
+
+    model_config = ConfigDict(strict=True)
+
+    id: Ident
+    name: Line
+
+
+def template_path() -> Path:
+    """Return the template itself, which loads as it stands."""
+    return data_folder("profiles") / "template.toml"
+
+
+def new_site(path: str | os.PathLike[str], site_id: str, name: str) -> Path:
+    """Write a new site file from the template and return its path.
+
+    Parameters
+    ----------
+    path
+        The file to be written; it must not exist.
+    site_id
+        The site's id: small letters, digits and hyphens.
+    name
+        What people call the site.
+
+    Raises
+    ------
+    SiteError
+        If the id or the name cannot be used, the file exists already or cannot be written.
+    """
+    file = Path(path)
+    heading = validated(_Heading, {"id": site_id, "name": name}, file.name, "site")
+    text = template_path().read_text(encoding="utf-8")
+    text = _ID_LINE.sub(lambda _: f"id = {json.dumps(heading.id)}", text, count=1)
+    text = _NAME_LINE.sub(lambda _: f"name = {json.dumps(heading.name, ensure_ascii=False)}", text, count=1)
+    try:
+        with file.open("x", encoding="utf-8", newline="\n") as opened:
+            opened.write(text)
+    except FileExistsError:
+        wrong, right = "there is such a file already; it was left as it is", "choose another name"
+        raise SiteError([problem(str(file), "file", "", wrong, right)]) from None
+    except OSError as error:
+        wrong = f"cannot be written: {error.strerror}"
+        raise SiteError([problem(str(file), "file", "", wrong, "name a folder that exists")]) from None
+    except ValueError:  # the name holds a null character
+        raise SiteError([problem(str(file), "file", "", "this is no name of a file", "")]) from None
+    return file
