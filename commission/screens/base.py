@@ -1,4 +1,4 @@
-"""What stands in every screen: where am I at the left, how far at the right, a rule above and below, the keys."""
+"""What stands in every screen: where am I, how far, a rule above and below, the keys."""
 
 from __future__ import annotations
 
@@ -22,11 +22,7 @@ class Page(Screen[None]):
         Binding("escape", "leave", "back", id="back", show=False),
         Binding("f1", "help", "help", id="help"),
     ]
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
-        (0, "-narrow"),
-        (80, "-normal"),
-        (120, "-wide"),
-    ]
+    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (80, "-normal"), (120, "-wide")]
     help_text: ClassVar[str] = ""
     """What the person does here and which keys serve, for the help panel."""
 
@@ -54,6 +50,6 @@ class Page(Screen[None]):
             self.app.pop_screen()
 
     def action_help(self) -> None:
-        from commission.screens.help import HelpPanel
+        from commission.screens.panels import HelpPanel
 
         self.app.push_screen(HelpPanel(self.help_text))

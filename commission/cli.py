@@ -1,0 +1,348 @@
+"""The command line: what the app can do, without a screen."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from commission import __version__
+
+if TYPE_CHECKING:
+    from commission.figure import Argument, Formula
+    from commission.plant.files import LoadedPlant
+
+OK: Final = 0
+OPEN: Final = 1
+"""A stop, correct or not checked finding; a reading that failed, stopped work or was not judged."""
+BAD_INPUT: Final = 2
+
+CAUTION: Final = (
+    "The program advises. The maker's instructions, the local code and licensed people prevail. "
+    "Never work live where dead is possible."
+)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code: 2 bad input, 1 something is open, 0 otherwise."""
+    from commission.errors import CommissionError
+
+    options = _parser().parse_args(arguments)
+    command: Callable[[argparse.Namespace], int] = options.command
+    try:
+        return command(options)
+    except CommissionError as error:
+        _complain(str(error))
+        return BAD_INPUT
+    except BrokenPipeError:
+        # the reader of a pipe has seen enough; nothing more can be said to it
+        sys.stderr.close()
+        return OK
+    except KeyboardInterrupt:
+        return BAD_INPUT
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="commission",
+        description="Commission a battery-based power plant: from the site file to the signed record.",
+        epilog=CAUTION,
+    )
+    parser.add_argument("--version", action="version", version=f"commission {__version__}")
+    parser.set_defaults(command=_app, site=None, visits=None, no_colour=False)
+    parser.add_argument("--no-colour", action="store_true", help="use bold and reverse only")
+    parser.add_argument("--visits", type=Path, metavar="FOLDER", help="where visits in work are kept")
+    commands = parser.add_subparsers(metavar="COMMAND", title="commands")
+    _add(commands, "open", _app, "open a site or resume its visit in the app", site="?")
+    _add(commands, "new", _new, "write a new site file with comments", site="path")
+    _add(commands, "sites", _sites, "list the sample sites that come with the program", json=True)
+    _add(
+        commands,
+        "sheet",
+        _sheet,
+        "settings of every device, with range and lineage",
+        site="one",
+        json=True,
+        why=True,
+    )
+    _add(
+        commands,
+        "check",
+        _check,
+        "findings of the design check, worst first",
+        site="one",
+        json=True,
+        why=True,
+    )
+    _add(commands, "checklist", _checklist, "stages, steps and readings of a site", site="one", json=True)
+    judge = _add(
+        commands,
+        "judge",
+        _judge,
+        "judge a file of readings and write an unsigned record",
+        site="one",
+        json=True,
+    )
+    judge.add_argument("readings", type=Path, help="TOML file of readings")
+    judge.add_argument(
+        "--record", type=Path, metavar="FOLDER", default=Path(), help="where the record is written"
+    )
+    verify = _add(commands, "verify", _verify, "check a record's form, counts and digest", json=True)
+    verify.add_argument("records", type=Path, nargs="+", help="records, or folders of records")
+    formulas = _add(commands, "formulas", _formulas, "list the formulas, or work one out by hand", json=True)
+    formulas.add_argument("name", nargs="?", help="the formula's name")
+    formulas.add_argument("values", nargs="*", metavar="key=value", help="its inputs, in the units it names")
+    return parser
+
+
+def _add(
+    commands: Any,
+    name: str,
+    command: Callable[[argparse.Namespace], int],
+    text: str,
+    *,
+    site: str = "",
+    json: bool = False,
+    why: bool = False,
+) -> argparse.ArgumentParser:
+    parser: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text, epilog=CAUTION)
+    parser.set_defaults(command=command)
+    if site:
+        count = "?" if site == "?" else None
+        parser.add_argument("site", nargs=count, type=Path, help="site file, or the name of a sample site")
+    if json:
+        parser.add_argument("--json", action="store_true", help="machine-readable, with stable keys")
+    if why:
+        parser.add_argument("--why", action="store_true", help="show the lineage of every number")
+    return parser
+
+
+def _complain(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def _print_json(value: Any) -> None:
+    import json
+
+    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def _load(path: Path) -> LoadedPlant:
+    from commission.plant.files import load_plant, site_path
+
+    loaded = load_plant(site_path(path))
+    for warning in loaded.warnings:
+        _complain(f"warning: {warning}")
+    return loaded
+
+
+# the app
+
+
+def _app(options: argparse.Namespace) -> int:
+    import os
+
+    if not (sys.stdin.isatty() and sys.stderr.isatty()) or os.environ.get("TERM") == "dumb":
+        _complain("the app needs a terminal; without one use the commands, see commission --help")
+        return BAD_INPUT
+    if options.no_colour:
+        os.environ["NO_COLOR"] = "1"
+    from commission.screens.app import run
+
+    return run(site=options.site, visits=options.visits)
+
+
+# without a screen
+
+
+def _new(options: argparse.Namespace) -> int:
+    from commission.plant.template import new_site
+
+    path: Path = options.site
+    written = path if path.suffix == ".toml" else path.with_suffix(".toml")
+    new_site(written, written.stem, written.stem.replace("-", " ").capitalize())
+    print(f"written: {written}")
+    print("Fill it in, then: commission check", written)
+    return OK
+
+
+def _sites(options: argparse.Namespace) -> int:
+    from commission.plant.files import load_plant, sample_sites
+
+    rows = [
+        {"id": path.stem, "name": load_plant(path).plant.site.site.name, "file": str(path)}
+        for path in sample_sites()
+    ]
+    if options.json:
+        _print_json(rows)
+    else:
+        for row in rows:
+            print(f"{row['id']:<28} {row['name']}")
+    return OK
+
+
+def _sheet(options: argparse.Namespace) -> int:
+    from commission import plain
+    from commission.sheet.settle import make_sheet
+
+    plant = _load(options.site).plant
+    sheet = make_sheet(plant)
+    if options.json:
+        _print_json([plain.setting_json(setting) for setting in sheet.settings])
+    else:
+        print(f"{plant.site.site.name}: settings")
+        for line in plain.sheet_lines(plant, sheet, lineage=options.why):
+            print(line)
+        print()
+        print(f"findings: {plain.summary(sheet.findings)}  (commission check {options.site})")
+        print(CAUTION)
+    return _code(sheet.findings)
+
+
+def _check(options: argparse.Namespace) -> int:
+    from commission import plain
+    from commission.sheet.settle import make_sheet
+
+    plant = _load(options.site).plant
+    sheet = make_sheet(plant)
+    if options.json:
+        _print_json([plain.finding_json(finding) for finding in sheet.findings])
+    else:
+        for line in plain.finding_lines(sheet.findings, lineage=options.why):
+            print(line)
+        print(f"{plant.site.site.name}: {plain.summary(sheet.findings)}")
+    return _code(sheet.findings)
+
+
+def _code(findings: Sequence[Any]) -> int:
+    return OPEN if any(finding.kind in {"stop", "correct", "not checked"} for finding in findings) else OK
+
+
+def _checklist(options: argparse.Namespace) -> int:
+    from commission import plain
+
+    loaded = _load(options.site)
+    plant, sheet, checklist = _walk(loaded)
+    if options.json:
+        _print_json([plain.step_json(step) for step in checklist.steps])
+    else:
+        print(f"{plant.site.site.name}: {len(checklist.steps)} steps")
+        for line in plain.checklist_lines(checklist):
+            print(line)
+        print()
+        print(CAUTION)
+    return _code(sheet.findings)
+
+
+def _formulas(options: argparse.Namespace) -> int:
+    from commission.formulas import registry
+
+    known = registry()
+    if options.name is None:
+        return _list_formulas(known, as_json=options.json)
+    formula = known.get(options.name)
+    if formula is None:
+        _complain(_no_formula(options.name, known))
+        return BAD_INPUT
+    if not options.values:
+        return _describe(formula, as_json=options.json)
+    return _work_out(formula, options.values, as_json=options.json)
+
+
+def _list_formulas(known: dict[str, Formula[...]], *, as_json: bool) -> int:
+    if as_json:
+        _print_json([_formula_json(formula) for formula in known.values()])
+        return OK
+    for name, formula in known.items():
+        print(f"{name:<40} {formula.title}")
+    return OK
+
+
+def _formula_json(formula: Formula[...]) -> dict[str, Any]:
+    return {
+        "name": formula.name,
+        "title": formula.title,
+        "expression": formula.expression,
+        "unit": formula.unit,
+        "parameters": list(formula.parameters),
+        "source": formula.source,
+    }
+
+
+def _describe(formula: Formula[...], *, as_json: bool) -> int:
+    import inspect
+
+    if as_json:
+        _print_json(_formula_json(formula))
+        return OK
+    print(f"{formula.name}({', '.join(formula.parameters)})")
+    print(f"= {formula.expression}    ({formula.unit or 'unit of its input'})")
+    print(f"source: {formula.source}")
+    print()
+    print(inspect.getdoc(formula.function) or "")
+    return OK
+
+
+def _work_out(formula: Formula[...], pairs: Sequence[str], *, as_json: bool) -> int:
+    from commission.figure import Unknown, line_text, why
+
+    arguments = _arguments(formula, pairs)
+    result = formula.of(**arguments)
+    if isinstance(result, Unknown):
+        _complain(f"{formula.name}: {', '.join(result.missing)}")
+        return BAD_INPUT
+    if as_json:
+        _print_json(
+            _formula_json(formula)
+            | {"inputs": dict(pair.split("=", 1) for pair in pairs), "value": result.value}
+        )
+        return OK
+    for line in why(result):
+        print(line_text(line))
+    return OK
+
+
+def _arguments(formula: Formula[...], pairs: Sequence[str]) -> dict[str, Argument]:
+    from commission.errors import EntryError
+
+    found: dict[str, Argument] = {}
+    for pair in pairs:
+        key, equals, text = pair.partition("=")
+        if not equals or key not in formula.parameters:
+            known = ", ".join(formula.parameters)
+            raise EntryError(
+                f"{formula.name}: '{pair}' is not one of its inputs; give key=value with: {known}"
+            )
+        found[key] = _argument(formula, key, text)
+    missing = [key for key in formula.parameters if key not in found]
+    if missing:
+        raise EntryError(f"{formula.name}: still wanted: {', '.join(f'{key}=…' for key in missing)}")
+    return found
+
+
+def _argument(formula: Formula[...], key: str, text: str) -> Argument:
+    """Return what was typed as a number, several numbers behind commas, or a word."""
+    from commission.errors import EntryError
+    from commission.figure import given
+
+    try:
+        numbers = [given(float(part), "", key) for part in text.split(",") if part.strip()]
+    except ValueError:
+        if text.replace("-", "").isalpha():
+            return text
+        raise EntryError(f"{formula.name}: {key} = '{text}' is not a number, such as {key}=12.5") from None
+    wants_several = "Sequence" in str(formula.function.__annotations__.get(key, ""))
+    if not numbers or (len(numbers) > 1 and not wants_several):
+        raise EntryError(f"{formula.name}: {key} = '{text}': one number is wanted, such as {key}=12.5")
+    return numbers if wants_several else numbers[0]
+
+
+def _no_formula(name: str, known: dict[str, Formula[...]]) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(name, list(known), n=3, cutoff=0.4)
+    return f"there is no formula '{name}'" + (
+        f"; did you mean {', '.join(near)}?" if near else "; see: commission formulas"
+    )

@@ -1,0 +1,198 @@
+"""Panels over a screen, which keep what was typed in it: why, help, one line of text, a choice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from commission.figure import WhyLine
+from commission.units import plain
+
+
+def lineage(lines: Sequence[WhyLine]) -> Content:
+    """Return a lineage as a person would tell it: the result first, then 'because', then the source."""
+    made: list[Content] = []
+    for line in lines:
+        inset = "  " * line.depth
+        number = "" if line.value is None else f"{plain(line.value)} {line.unit}".removesuffix(" 1").strip()
+        head = (
+            Content.from_markup("$i[b]$n[/b]  $t", i=inset, n=number, t=line.text)
+            if number
+            else Content(f"{inset}{line.text}")
+        )
+        made.append(head)
+        if line.because:
+            made.append(Content.from_markup("$i    because  $t", i=inset, t=line.because))
+        if line.source:
+            made.append(Content.from_markup("$i    [dim]$t[/dim]", i=inset, t=line.source))
+    return Content("\n").join(made)
+
+
+class Panel(ModalScreen[str | None]):
+    """Base of the panels: Escape leaves without an answer."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "back", show=False)]
+
+    def action_leave(self) -> None:
+        self.dismiss(None)
+
+
+class WhyPanel(Panel):
+    """The lineage of the number in view."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("f2", "leave", "back", show=False)]
+
+    def __init__(self, title: str, lines: Sequence[WhyLine]) -> None:
+        super().__init__()
+        self._title = title
+        self._lines = lines
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="panel"):
+            yield Static(self._title, classes="panel-title", markup=False)
+            with VerticalScroll():
+                yield Static(lineage(self._lines))
+            yield Static("Escape: back", classes="panel-foot", markup=False)
+
+
+class HelpPanel(Panel):
+    """What the person does here, which keys serve, and the words of open standards for ours."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("f1", "leave", "back", show=False)]
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self._text = text
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="panel"):
+            yield Static("Help", classes="panel-title", markup=False)
+            with VerticalScroll():
+                yield Static(self._text + COMMON_HELP, markup=False)
+            yield Static("Escape: back", classes="panel-foot", markup=False)
+
+
+COMMON_HELP = """
+
+Everywhere
+  Escape        back one level
+  ctrl+p        every action by its name
+  ctrl+q        quit; nothing entered is lost
+
+Typing numbers
+  13.2  13,2  13.2V  1320mV  77F  2 h 30  are understood; OL, >999 and <0.1 too.
+  What cannot be understood stays where you typed it, and the line below says why.
+
+Words of open standards for ours
+  absorption    boost charge (IEC 62509), main charge
+  float         float charge (IEC 60050-482)
+  equalise      equalisation charge (IEC 60050-482, IEEE 450)
+  load disconnect, load reconnect    as in IEC 62509
+  end current   finishing current, end-of-charge current
+
+The program advises. The maker's instructions, the local code and licensed people
+prevail. Never work live where dead is possible.
+"""
+
+
+class LinePanel(Panel):
+    """Asks for one line of text: a note, a reason, a name."""
+
+    def __init__(self, title: str, what: str, *, value: str = "", may_be_empty: bool = False) -> None:
+        super().__init__()
+        self._title = title
+        self._what = what
+        self._value = value
+        self._may_be_empty = may_be_empty
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="panel small"):
+            yield Static(self._title, classes="panel-title", markup=False)
+            yield Static(self._what, markup=False)
+            yield Input(value=self._value, id="line", select_on_focus=False)
+            yield Static("Enter: keep   Escape: back", classes="panel-foot", markup=False)
+
+    @on(Input.Submitted, "#line")
+    def _keep(self, event: Input.Submitted) -> None:
+        event.stop()
+        text = event.value.strip()
+        if text or self._may_be_empty:
+            self.dismiss(text)
+        else:
+            self.query_one(".panel-foot", Static).update(Content("A few words are wanted, or Escape"))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One line that can be chosen."""
+
+    key: str
+    text: str
+
+
+class ChoicePanel(Panel):
+    """A list to choose from; typing narrows it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("down", "move(1)", show=False),
+        Binding("up", "move(-1)", show=False),
+        Binding("pagedown", "move(10)", show=False),
+        Binding("pageup", "move(-10)", show=False),
+    ]
+
+    def __init__(self, title: str, choices: Sequence[Choice], *, at: str = "") -> None:
+        super().__init__()
+        self._title = title
+        self._choices = tuple(choices)
+        self._shown = self._choices
+        self._at = at
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="panel"):
+            yield Static(self._title, classes="panel-title", markup=False)
+            yield Input(placeholder="type to narrow", id="narrow")
+            yield OptionList(id="choices", markup=False)
+            yield Static("Enter: take   Escape: back", classes="panel-foot", markup=False)
+
+    def on_mount(self) -> None:
+        self._fill(lambda _: True)
+        listed = self.query_one("#choices", OptionList)
+        listed.can_focus = False
+        at = next((index for index, choice in enumerate(self._shown) if choice.key == self._at), 0)
+        if self._shown:
+            listed.highlighted = at
+
+    def _fill(self, wanted: Callable[[Choice], bool]) -> None:
+        listed = self.query_one("#choices", OptionList)
+        self._shown = tuple(choice for choice in self._choices if wanted(choice))
+        listed.clear_options()
+        listed.add_options([Option(choice.text) for choice in self._shown])
+        if self._shown:
+            listed.highlighted = 0
+
+    @on(Input.Changed, "#narrow")
+    def _narrow(self, event: Input.Changed) -> None:
+        words = event.value.lower().split()
+        self._fill(lambda choice: all(word in choice.text.lower() for word in words))
+
+    @on(Input.Submitted, "#narrow")
+    def _take(self, event: Input.Submitted) -> None:
+        event.stop()
+        at = self.query_one("#choices", OptionList).highlighted
+        if at is not None and at < len(self._shown):
+            self.dismiss(self._shown[at].key)
+
+    def action_move(self, by: int) -> None:
+        listed = self.query_one("#choices", OptionList)
+        if self._shown:
+            listed.highlighted = max(0, min(len(self._shown) - 1, (listed.highlighted or 0) + by))
