@@ -220,3 +220,70 @@ def in_other_unit(value: float, factor: float) -> float:
     """
     require_finite(value=value, factor=factor)
     return factor * value
+
+
+@formula(expression="sum of values ÷ their count", unit="", source="definition")
+def mean_of(values: Sequence[float]) -> float:
+    """Mean of like readings.
+
+    Parameters
+    ----------
+    values
+        Readings of one unit. []
+
+    Returns
+    -------
+    float
+        The mean. []
+
+    Raises
+    ------
+    FormulaError
+        If there is no value, or one is not a finite number.
+
+    Examples
+    --------
+    >>> mean_of([412.0, 409.0, 388.0])
+    403.0
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    if not values:
+        raise FormulaError("values: at least one reading is needed")
+    for value in values:
+        require_finite(value=value)
+    return statistics.fmean(values)
+
+
+@formula(expression="|value|", unit="", source="definition")
+def magnitude(value: float) -> float:
+    """Size of a reading without its sign.
+
+    Parameters
+    ----------
+    value
+        Reading with its sign. []
+
+    Returns
+    -------
+    float
+        The same without sign. []
+
+    Raises
+    ------
+    FormulaError
+        If the value is not a finite number.
+
+    Examples
+    --------
+    >>> magnitude(-96.4)
+    96.4
+
+    References
+    ----------
+    .. [1] Definition.
+    """
+    require_finite(value=value)
+    return abs(value)
