@@ -1,7 +1,8 @@
 """AC-coupled PV on an islanded inverter: the window of the frequency shift, and what it must clear.
 
 The shift starts inside the return window, so that PV comes back, and ends above the fast trip, so that it
-surely stops. Its voltage lies at or under the absorption of the hottest battery: the bank is never held above.
+surely stops. Its voltage lies at or under the absorption of the hottest battery, so that the bank is not held
+above that.
 """
 
 from __future__ import annotations
