@@ -8,7 +8,6 @@ from typing import Final
 from commission.figure import Figure, Quantity, Unknown, given
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import sum_of_currents
-from commission.plant.plant import Plant
 from commission.plant.site import DirectCurrentSource, Management
 from commission.sheet.bank_state import cells
 from commission.sheet.clamp import cell_limit

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
-from commission.figure import Figure, Quantity, Unknown, greatest, least
+from commission.figure import Quantity, Unknown, given, greatest, least
 from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell
-from commission.plant.plant import Plant
 from commission.plant.site import DirectCurrentSource
 from commission.sheet.bank_state import cells, whole
 from commission.sheet.draft import Draft
@@ -14,6 +13,7 @@ from commission.sheet.temperature import climate
 
 Stage: TypeAlias = Literal["absorption", "float", "equalize"]
 End: TypeAlias = Literal["coldest", "hottest"]
+_COEFFICIENT: Final = "temperature_coefficient"
 
 
 def reached(draft: Draft, device: DirectCurrentSource, stage: Stage, end: End) -> Quantity | None:
@@ -36,8 +36,8 @@ def _compensated(
     draft: Draft, device: DirectCurrentSource, setpoint: Quantity, name: str, end: End
 ) -> Quantity:
     plant = draft.plant
-    fitted = plant.source_class(device).temperature_sensor not in {"none", "unknown"}
-    if not fitted or device.sensor_fitted is not True or _uncompensated(plant):
+    able = plant.source_class(device).temperature_sensor not in {"none", "unknown"}
+    if not able or device.sensor_fitted is False or draft.ability(device, _COEFFICIENT) is None:
         return setpoint
     weather = climate(plant)
     held = clamped_temperature.of(
@@ -52,23 +52,20 @@ def _compensated(
         slope=_slope(draft, device),
         temperature=held,
         temperature_reference=draft.value(device.id, "temperature_reference")
-        or plant.cell("temperature_reference"),
+        or given(25.0, "°C", f"reference temperature of {device.label}", source="it shows none"),
     )
     ceiling = draft.value(device.id, "charge_voltage_ceiling")
     return value if ceiling is None else least(name, value, ceiling)
 
 
 def _slope(draft: Draft, device: DirectCurrentSource) -> Quantity:
-    held = draft.value(device.id, "temperature_coefficient")
+    if draft.recommended(device.id, _COEFFICIENT) == "off":
+        return given(0.0, "mV/K", f"slope of {device.label}, off", source="switched off")
+    held = draft.value(device.id, _COEFFICIENT)
     if held is None:
         return draft.plant.cell("temperature_slope")
     name = f"slope of one cell held by {device.label}"
     return per_cell.of(name, bank_voltage=held, cells=cells(draft.plant)).in_unit("mV/K")
-
-
-def _uncompensated(plant: Plant) -> bool:
-    slope = plant.cell("temperature_slope")
-    return isinstance(slope, Figure) and slope.value == 0
 
 
 def all_reached(
