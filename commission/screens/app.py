@@ -1,0 +1,214 @@
+"""The app: which screens there are, the visit that is open, the palette's commands."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from pathlib import Path
+from random import SystemRandom
+from typing import ClassVar
+
+from textual.app import App, SystemCommand
+from textual.screen import Screen
+
+from commission import __version__
+from commission.errors import CommissionError
+from commission.plant.plant import Plant
+from commission.screens.theme import THEME
+from commission.visit.folder import Holder, visits_root
+from commission.visit.session import OpenVisit
+
+
+def _home() -> Screen[None]:
+    from commission.screens.home import Home
+
+    return Home()
+
+
+def _people() -> Screen[None]:
+    from commission.screens.people import People
+
+    return People()
+
+
+def _plant() -> Screen[None]:
+    from commission.screens.plant import PlantAtAGlance
+
+    return PlantAtAGlance()
+
+
+def _findings() -> Screen[None]:
+    from commission.screens.findings import Findings
+
+    return Findings()
+
+
+def _settings() -> Screen[None]:
+    from commission.screens.settings import Settings
+
+    return Settings()
+
+
+def _walk() -> Screen[None]:
+    from commission.screens.walk import Walk
+
+    return Walk()
+
+
+def _sign() -> Screen[None]:
+    from commission.screens.sign import Sign
+
+    return Sign()
+
+
+PAGES = {
+    "walk": "Go on with the walk",
+    "settings": "Settings sheet",
+    "plant": "Plant at a glance",
+    "findings": "Findings of the design check",
+    "people": "People and instruments",
+    "sign": "Sign-off",
+}
+"""Pages of an open visit and what the palette calls them."""
+
+
+class CommissionApp(App[None]):
+    """Commission a plant on screen."""
+
+    CSS_PATH: ClassVar[list[str]] = ["styles/site.tcss"]
+    MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]  # narrower values
+        "home": _home,
+        "people": _people,
+        "plant": _plant,
+        "findings": _findings,
+        "settings": _settings,
+        "walk": _walk,
+        "sign": _sign,
+    }
+    DEFAULT_MODE = "home"
+    ENABLE_COMMAND_PALETTE = True
+    TITLE = "commission"
+
+    def __init__(
+        self,
+        *,
+        root: Path,
+        site: Path | None = None,
+        clock: Callable[[], datetime] = lambda: datetime.now().astimezone(),
+        colour: bool = True,
+    ) -> None:
+        super().__init__(ansi_color=not colour)
+        self.root = root
+        self.site = site
+        self.clock = clock
+        self.open_visit: OpenVisit | None = None
+        self.animation_level = "none"
+        self._colour = colour
+
+    def on_mount(self) -> None:
+        if self._colour:
+            self.register_theme(THEME)
+            self.theme = "site"
+
+    # the visit
+
+    @property
+    def visit(self) -> OpenVisit:
+        """The visit that is open; pages of a visit are shown only while there is one."""
+        assert self.open_visit is not None  # noqa: S101 - see above
+        return self.open_visit
+
+    def now(self) -> datetime:
+        """Return the time with its offset, whole seconds."""
+        return self.clock().replace(microsecond=0)
+
+    def start_visit(self, plant: Plant, beside: Path | None) -> None:
+        """Begin the commissioning of a plant and show who and with what.
+
+        Raises
+        ------
+        CommissionError
+            If the visit's folder cannot be written.
+        """
+        from commission.prepare import prepare
+
+        self.close_visit()
+        self.open_visit = OpenVisit.start(
+            self.root,
+            plant,
+            lambda of, _: prepare(of, beside),
+            kind="commissioning",
+            program=__version__,
+            now=self.now(),
+            holder=_holder(),
+            random=SystemRandom(),
+        )
+        self.switch_mode("people")
+
+    def resume_visit(self, ident: str) -> None:
+        """Take up a visit on the step where it was left.
+
+        Raises
+        ------
+        CommissionError
+            If somebody else holds it or it cannot be read.
+        """
+        from commission.prepare import prepare
+
+        self.close_visit()
+        self.open_visit = OpenVisit.resume(self.root, ident, lambda of, _: prepare(of), holder=_holder())
+        for message in self.open_visit.messages:
+            self.notify(message, severity="warning", timeout=20, markup=False)
+        self.switch_mode("walk" if self.open_visit.visit.people else "people")
+
+    def close_visit(self) -> None:
+        """Give the visit free for others."""
+        if self.open_visit is not None:
+            self.open_visit.close()
+            self.open_visit = None
+
+    def show(self, page: str) -> None:
+        """Show a page of the open visit."""
+        if self.open_visit is not None:
+            self.switch_mode(page)
+
+    def tell(self, error: CommissionError) -> None:
+        """Say what went wrong, in words, without losing what is on screen."""
+        self.notify(str(error), severity="error", timeout=15, markup=False)
+
+    # palette
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        yield SystemCommand("Quit", "Leave the program; nothing entered is lost", self.action_quit)
+        if self.open_visit is None:
+            return
+        for page, text in PAGES.items():
+            yield SystemCommand(text, "", lambda page=page: self.show(page))  # type: ignore[misc]  # bound now
+        yield SystemCommand("Home", "Other visits and sites", self.go_home)
+
+    def go_home(self) -> None:
+        """Leave the visit, which stays as it is on the disk, and show the list of visits."""
+        self.close_visit()
+        self.switch_mode("home")
+
+
+def _holder() -> Holder:
+    import getpass
+    import socket
+
+    try:
+        user = getpass.getuser()
+    except (OSError, KeyError):
+        user = ""
+    return Holder(os.getpid(), socket.gethostname(), user)
+
+
+def run(*, site: Path | None = None, visits: Path | None = None) -> int:
+    """Run the app until it is left; returns the exit code."""
+    root = visits or visits_root(os.environ, sys.platform, Path.home())
+    app = CommissionApp(root=root, site=site, colour="NO_COLOR" not in os.environ)
+    app.run()
+    app.close_visit()
+    return app.return_code or 0
