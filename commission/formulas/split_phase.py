@@ -360,6 +360,8 @@ def share_deviation(current: float, currents: Sequence[float]) -> float:
     """
     if len(currents) < 2:
         raise FormulaError("currents: at least two units are compared")
+    for each in currents:
+        require_finite(currents=each)
     if not any(math.isclose(current, each) for each in currents):
         raise FormulaError(f"current = {current} A: must be one of the currents compared")
     mean = math.fsum(currents) / len(currents)
