@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final, Literal, TypeAlias
 
 from commission.errors import EntryError
@@ -29,15 +29,13 @@ _GAUGE: Final = re.compile(
     r"(?:#|no\.?|awg)?\s*(?P<size>[1-4]/0|0{1,4}|\d{1,2})\s*(?P<mark>awg|ga|gauge)?", re.IGNORECASE
 )
 _CLOCK: Final = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
-_SPOKEN: Final = re.compile(
-    r"(?P<sign>-?)(?:(?P<d>\d{1,5})\s*(?:d|days?))?\s*(?:(?P<h>\d{1,6})\s*(?:h|hrs?|hours?))?\s*"
-    r"(?:(?P<min>\d{1,6})\s*(?:min|mins|m|minutes?)?)?\s*(?:(?P<s>\d{1,6})\s*(?:s|secs?|seconds?)?)?",
-    re.IGNORECASE,
-)
+_SPOKEN: Final = re.compile(r"-?\s*(?:\d{1,6}(?!\d)\s*[A-Za-z]*\s*)+")
+_SPOKEN_PART: Final = re.compile(r"(\d+)\s*([A-Za-z]*)")
 _FEET: Final = re.compile(
     r"(\d{1,6})\s*(?:ft|feet|')\s*(\d{1,2}(?:\.\d+)?)\s*(?:in|inch|inches|\")", re.IGNORECASE
 )
 _TIME_UNITS: Final = ("s", "min", "h")
+_NEXT_SMALLER: Final = {"d": "h", "h": "min", "min": "s"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,16 +278,29 @@ def _duration(raw: str) -> float | None:
         return int(clock[1]) * 3600.0 + int(clock[2]) * 60.0 + int(clock[3] or 0)
     if ":" in raw:
         raise EntryError(f"{_quoted(raw)} is not a time; hours:minutes, such as 1:30, or 2 h 30")
-    spoken = _SPOKEN.fullmatch(raw)
-    given = [name for name in ("d", "h", "min", "s") if spoken and spoken[name]]
-    if spoken is None or len(given) < 2:
+    parts = _SPOKEN_PART.findall(raw) if _SPOKEN.fullmatch(raw) else []
+    if len(parts) < 2:
         return None
-    for larger, name in pairwise(given):
-        most = 23 if name == "h" else 59
-        if int(spoken[name]) > most:
-            raise EntryError(f"{_quoted(raw)}: {name} after {larger} goes up to {most}")
-    seconds = sum(int(spoken[name]) * SCALE[name][1] for name in given)
-    return -seconds if spoken["sign"] else seconds
+    seconds = sum(size * SCALE[unit][1] for size, unit in _spoken(parts, raw))
+    return -seconds if raw.startswith("-") else seconds
+
+
+def _spoken(parts: list[tuple[str, str]], raw: str) -> Iterator[tuple[int, str]]:
+    """Yield the parts of a time such as ``2 h 30``; a last number without unit is of the next smaller one."""
+    larger = ""
+    for number, (digits, word) in enumerate(parts, start=1):
+        bare_end = not word and number == len(parts)
+        unit = _NEXT_SMALLER.get(larger) if bare_end else symbol_of(word, "s")
+        smaller = (
+            unit in SCALE and SCALE[unit][0] == "s" and (not larger or SCALE[unit][1] < SCALE[larger][1])
+        )
+        if unit is None or not smaller:
+            raise EntryError(f"{_quoted(raw)} is not a time; {_wanted('s')}")
+        most = 23 if unit == "h" else 59
+        if larger and int(digits) > most:
+            raise EntryError(f"{_quoted(raw)}: {unit} after {larger} goes up to {most}")
+        yield int(digits), unit
+        larger = unit
 
 
 def _quoted(text: str) -> str:
