@@ -14,11 +14,11 @@ from commission.checklist.types import Ask, ReadingKind
 from commission.errors import EntryError
 from commission.units import UnitSystem, convert, read_number, shown_unit, symbol_of
 from commission.visit.kit import range_end
+from commission.visit.lines import LONGEST
 from commission.visit.types import Instrument
 
 _YES: Final = frozenset({"yes", "y"})
 _NO: Final = frozenset({"no", "n"})
-_LONGEST: Final = 400
 _BARE: Final = re.compile(r"^[<>]?\s*[+\-−]?\s*(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-]?\d+)?$")
 _WITH_UNIT: Final = re.compile(r"^[<>]?\s*[+\-−]?\s*[\d.,]+\s*([^\d\s.,].*)$")
 _MANY: Final = 6
@@ -78,8 +78,8 @@ def read_entry(
     text = unicodedata.normalize("NFC", typed).strip()
     if any(unicodedata.category(letter) in {"Cc", "Cs"} for letter in text):
         raise EntryError("there are control characters in what was typed; plain text on one line is wanted")
-    if len(text) > _LONGEST:
-        raise EntryError(f"{len(text)} characters; at most {_LONGEST} are kept, put the rest into a note")
+    if len(text) > LONGEST:
+        raise EntryError(f"{len(text)} characters; at most {LONGEST} are kept, put the rest into a note")
     kind = ask.data.kind
     if kind == "number":
         return _number(ask, text, system, instrument, before)

@@ -17,11 +17,12 @@ from commission.checklist.expect import find
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, Expected, NotJudged, Observation, Waits
 from commission.errors import EntryError, FormulaError
-from commission.figure import Band, Figure, line_text, why
+from commission.figure import Band, Figure
 from commission.formulas.uncertainty import pass_is_possible, verdict_zone
 from commission.units import convert, plain
 from commission.visit.entry import Typed
 from commission.visit.kit import NO_METER, label, overdue
+from commission.visit.lines import as_line, derivation
 from commission.visit.types import Judgement, Named, Used, Verdict
 from commission.visit.uncertain import (
     Doubt,
@@ -32,10 +33,7 @@ from commission.visit.uncertain import (
     doubt_of_reading,
 )
 
-_LONGEST: Final = 400
 _EDGE: Final = 1e-9
-_LINES: Final = 40
-"""Lines of a derivation that are kept with a verdict."""
 
 
 def expectation_named(name: str) -> Expect:
@@ -82,7 +80,7 @@ def _not_judged(situation: Situation, outcome: Waits | NotJudged) -> Judgement:
     return Judgement(
         verdict="not judged",
         unit=situation.ask.data.unit,
-        says=_line(outcome.why),
+        says=as_line(outcome.why),
         used=_used(situation),
         waits=tuple(Named(step=key.step, parts=key.parts, index=key.index) for key in keys),
     )
@@ -92,7 +90,7 @@ def _answered(situation: Situation, typed: Typed, outcome: Expected | None) -> J
     right = typed.value is (situation.ask.data.wants == "yes")
     wrong: Verdict = "stop work" if situation.step.data.stops_work else "fail"
     says = f"should be {situation.ask.data.wants}" if outcome is None else outcome.says
-    return Judgement(verdict="pass" if right else wrong, says=_line(says), used=_used(situation))
+    return Judgement(verdict="pass" if right else wrong, says=as_line(says), used=_used(situation))
 
 
 def _recorded(situation: Situation, kit: Kit, outcome: Expected | None) -> Judgement:
@@ -104,7 +102,7 @@ def _recorded(situation: Situation, kit: Kit, outcome: Expected | None) -> Judge
         verdict="recorded",
         unit=data.unit,
         uncertainty=doubt.expanded,
-        says=_line(says),
+        says=as_line(says),
         used=_used(situation),
     )
 
@@ -141,9 +139,9 @@ def _measured(situation: Situation, typed: Typed, expected: Expected, kit: Kit, 
         compared=None if expected.compared is None else expected.compared.value,
         uncertainty=doubt.expanded,
         margin=weighed.margin(),
-        says=_line("; ".join(part for part in (expected.says, *remarks) if part)),
+        says=as_line("; ".join(part for part in (expected.says, *remarks) if part)),
         used=used,
-        why=_derivation(limit, expected.compared),
+        why=derivation(limit, expected.compared),
     )
 
 
@@ -280,16 +278,3 @@ def _used(situation: Situation) -> tuple[Used, ...]:
         )
         for item in situation.used
     )
-
-
-def _derivation(limit: Figure | None, compared: Figure | None) -> tuple[str, ...]:
-    lines = [] if limit is None else [_line(line_text(line)) for line in why(limit)]
-    if compared is not None:
-        lines += [_line(line_text(line)) for line in why(compared)]
-    return tuple(lines[:_LINES])
-
-
-def _line(text: str) -> str:
-    """Return a text as one line that a record can hold."""
-    plain_text = "".join(letter if letter.isprintable() else " " for letter in text)
-    return plain_text if len(plain_text) <= _LONGEST else plain_text[: _LONGEST - 1] + "…"

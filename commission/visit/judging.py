@@ -17,6 +17,7 @@ from commission.errors import VisitError
 from commission.plant.plant import Plant
 from commission.plant.values import UNKNOWN
 from commission.sheet.types import Sheet
+from commission.units import UnitSystem
 from commission.visit import events
 from commission.visit.book import Book, made
 from commission.visit.entry import Typed, read_column, read_entry
@@ -104,7 +105,7 @@ class Judging(Book):
         for ask in asks[:1]:
             self._allow(ask)
         meter = self._meter(instrument)
-        column = read_column(asks, typed, system=self.plant.site.site.units, instrument=meter)
+        column = read_column(asks, typed, system=self._system(), instrument=meter)
         taken = [(ask, row) for ask, row in zip(asks, column.rows, strict=True) if row is not None]
         for ask, row in taken:
             reading = self._reading(ask, row, measured_at, now, instrument=instrument, read_by=read_by)
@@ -184,9 +185,11 @@ class Judging(Book):
 
     def _understood(self, ask: Ask, typed: str, instrument: str | None) -> Typed:
         meter = self._meter(instrument)
-        return read_entry(
-            ask, typed, system=self.plant.site.site.units, instrument=meter, before=self._above(ask.key)
-        )
+        return read_entry(ask, typed, system=self._system(), instrument=meter, before=self._above(ask.key))
+
+    def _system(self) -> UnitSystem:
+        """Return the unit system in which a bare number is typed."""
+        return self.plant.site.site.units
 
     def _above(self, key: ReadingKey) -> str:
         """Return what was typed for the row above in a column."""

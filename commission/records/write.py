@@ -1,0 +1,189 @@
+"""Writing a visit as one TOML file, sealed by the digest of its exact bytes.
+
+::
+
+    format = 1
+    [header]            what it is of, and how many rows follow
+    [visit]             people, instruments, releases, dispositions, what was left
+    [plant]             the plant as resolved, from which it can be built again exactly
+    [[setting]]         recommended, low, high, as found, as left, reason, derivation
+    [[finding]]         results of the design check and what was done about them
+    [[reading]]         every reading with band, verdict, time and meter, corrected ones too
+    [[note]]
+    [sign_off]
+    [[seal]]            last line: digest = "sha256:…" over every byte above that line
+
+A later kind of seal is one more ``[[seal]]`` table behind the first; it needs no new format.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Mapping
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Final
+
+import tomli_w
+
+from commission.errors import Problem, RecordError
+from commission.plant.plant import Plant
+from commission.records.rows import finding_rows, setting_rows
+from commission.records.types import FORMAT, Counts, FindingRow, Header, SettingRow
+from commission.sheet.types import Sheet
+from commission.visit.digest import plant_digest
+from commission.visit.journal import flush_folder, write_whole
+from commission.visit.types import Visit
+
+DECISION_RULE: Final = "ILAC-G8:09/2019, 4.2.3, guard band w = U, k = 2; danger guarded by reading + U"
+DIGEST: Final = "sha256:"
+_APART: Final = ("readings", "notes", "sign_off")
+"""Fields of the visit that stand in tables of their own."""
+
+
+def record_name(visit: Visit) -> str:
+    """Return the file name of a visit's record."""
+    return f"{visit.site}_{visit.started_at:%Y-%m-%d}_{visit.kind}_{visit.id}.toml"
+
+
+def record_bytes(visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = "") -> bytes:
+    """Return a visit as the bytes of its record; the same visit gives the same bytes.
+
+    Parameters
+    ----------
+    previous
+        Digest of the record of the visit before, as that record has it.
+    """
+    settings, findings = setting_rows(sheet, visit), finding_rows(sheet, visit)
+    header = _header(visit, plant, settings, findings, previous)
+    whole = _data(visit)
+    tables: dict[str, Any] = {
+        "format": FORMAT,
+        "header": _data(header),
+        "visit": {key: value for key, value in whole.items() if key not in _APART},
+        "plant": _data(plant),
+        "setting": [_data(row) for row in settings],
+        "finding": [_data(row) for row in findings],
+        "reading": whole["readings"],
+        "note": whole["notes"],
+        "sign_off": whole.get("sign_off"),
+    }
+    return sealed(_toml({key: value for key, value in tables.items() if value not in (None, [])}), visit)
+
+
+def _header(
+    visit: Visit,
+    plant: Plant,
+    settings: tuple[SettingRow, ...],
+    findings: tuple[FindingRow, ...],
+    previous: str,
+) -> Header:
+    counts = Counts(
+        readings=len(visit.readings),
+        settings=len(settings),
+        findings=len(findings),
+        notes=len(visit.notes),
+        instruments=len(visit.instruments),
+        dispositions=len(visit.dispositions),
+    )
+    return Header(
+        program=visit.program,
+        visit=visit.id,
+        site=visit.site,
+        kind=visit.kind,
+        rules=plant.rules.id,
+        signed=visit.sign_off is not None,
+        decision_rule=DECISION_RULE,
+        plant_digest=DIGEST + plant_digest(plant),
+        previous=previous,
+        counts=counts,
+    )
+
+
+def _data(model: Any) -> dict[str, Any]:
+    data: dict[str, Any] = model.model_dump(mode="python", by_alias=True, exclude_none=True)
+    return data
+
+
+def _toml(tables: Mapping[str, Any]) -> bytes:
+    # text over several lines would lose its carriage returns
+    return tomli_w.dumps(_listed(tables), multiline_strings=False).encode("utf-8")
+
+
+def _listed(value: Any) -> Any:
+    """Return nested data with lists for tuples, which TOML does not know, and nothing for None."""
+    if isinstance(value, Mapping):
+        return {key: _listed(item) for key, item in value.items() if item is not None}
+    if isinstance(value, tuple | list):
+        return [_listed(item) for item in value]
+    return value
+
+
+def sealed(content: bytes, visit: Visit) -> bytes:
+    """Return content with its seal: the digest of every byte above the seal's last line."""
+    seal: dict[str, Any] = {"kind": "digest"}
+    if visit.sign_off is not None:
+        seal |= {"name": visit.sign_off.name, "role": visit.sign_off.role, "at": visit.sign_off.at}
+    above = content.rstrip(b"\n") + b"\n\n[[seal]]\n" + tomli_w.dumps(seal).encode("utf-8")
+    return above + f'digest = "{DIGEST}{hashlib.sha256(above).hexdigest()}"\n'.encode()
+
+
+def write_record(folder: Path, visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = "") -> Path:
+    """Write the record of a visit into a folder and return its path.
+
+    It is written beside its name, flushed, and then given its name, so that no half record is ever seen. A
+    record that is there already is never written over; the very same one is left as it is.
+
+    Raises
+    ------
+    RecordError
+        If another record has the name, or the folder cannot be written.
+    """
+    content = record_bytes(visit, plant, sheet, previous=previous)
+    path = folder / record_name(visit)
+    if _there(path, content):
+        return path
+    beside = folder / f".{path.name}.part"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        beside.unlink(missing_ok=True)
+        write_whole(beside, [content])
+        _name(beside, path)
+        flush_folder(folder)
+    except FileExistsError:
+        raise _refused(path, "another record has this name", "a record is never written over") from None
+    except OSError as error:
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise _refused(
+            path, f"cannot be written: {error.strerror or error}", "make room, then again"
+        ) from None
+    return path
+
+
+def _there(path: Path, content: bytes) -> bool:
+    try:
+        return path.read_bytes() == content
+    except OSError:
+        return False
+
+
+def _name(beside: Path, path: Path) -> None:
+    """Give a file its name, which must be free; a plain rename would take another file's place silently."""
+    try:
+        os.link(beside, path)
+    except FileExistsError:
+        beside.unlink(missing_ok=True)
+        raise
+    except OSError:  # a file system without links
+        if path.exists():
+            beside.unlink(missing_ok=True)
+            raise FileExistsError(str(path)) from None
+        beside.rename(path)
+    else:
+        beside.unlink()
+
+
+def _refused(path: Path, wrong: str, right: str) -> RecordError:
+    return RecordError([Problem(str(path), "file", "", wrong, right)])
