@@ -8,7 +8,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from commission.errors import FormulaError
-from commission.formulas.ampacity import ambient_factor, corrected_ampacity, table_current_needed
+from commission.formulas.ampacity import (
+    aluminium_ampacity,
+    ambient_factor,
+    corrected_ampacity,
+    table_current_needed,
+)
 from commission.formulas.overcurrent import (
     continuous_limit,
     device_for_load,
@@ -103,6 +108,24 @@ def test_worked_example(row: Row) -> None:
 @pytest.mark.parametrize("row", ROWS)
 def test_what_is_not_a_number_is_refused(row: Row) -> None:
     assert_no_number_passes_as_one(row)
+
+
+@pytest.mark.parametrize(
+    ("copper", "aluminium"),
+    [
+        pytest.param(65, 50, id="6 AWG"),
+        pytest.param(85, 65, id="4 AWG"),
+        pytest.param(115, 90, id="2 AWG"),
+        pytest.param(150, 120, id="1/0 AWG"),
+        pytest.param(175, 135, id="2/0 AWG"),
+        pytest.param(230, 180, id="4/0 AWG"),
+    ],
+)
+def test_three_quarters_of_copper_is_never_more_than_the_table_for_aluminium(
+    copper: float, aluminium: float
+) -> None:
+    """NEC table 310.16, 75 °C columns; that for aluminium from memory."""
+    assert 0.9 * aluminium < aluminium_ampacity(copper, 0.75) <= aluminium
 
 
 @given(st.floats(0.1, 4000), st.sampled_from([1.0, 1.25]))
