@@ -14,7 +14,7 @@ from commission.plant.site import Device, DirectCurrentSource
 from commission.sheet.bank_state import COMMON, cells, whole
 from commission.sheet.draft import Draft, Side
 from commission.sheet.reached import bus_maximum, highest_charge, lowest
-from commission.sheet.settling import not_checked, settled, side_within
+from commission.sheet.settling import not_checked, reachable, settled, side_within
 from commission.sheet.types import Finding
 
 _OVER: Final = given(0.02, "1", "distance of the cut over the highest charging voltage", source=COMMON)
@@ -122,10 +122,12 @@ def _back(draft: Draft, device: Device, cut: Quantity) -> None:
 def _temperatures(draft: Draft, device: Device) -> None:
     if draft.ability(device, "charge_low_temperature") is not None:
         low = low_temperature(draft.plant)
-        settled(draft, device, "charge_low_temperature", low, low=low)
+        wanted = reachable(draft, device, "charge_low_temperature", low, "low")
+        settled(draft, device, "charge_low_temperature", wanted, low=low)
     if draft.ability(device, "charge_high_temperature") is not None:
         high = _high_temperature(draft.plant)
-        settled(draft, device, "charge_high_temperature", high, high=high)
+        wanted = reachable(draft, device, "charge_high_temperature", high, "high")
+        settled(draft, device, "charge_high_temperature", wanted, high=high)
 
 
 def low_temperature(plant: Plant) -> Quantity:

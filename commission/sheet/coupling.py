@@ -40,6 +40,8 @@ def settle_coupling(draft: Draft) -> None:
         _find_no_shift(draft)
     for inverter in able:
         _settle(draft, inverter)
+    if plant.site.charge_controllers:
+        _tell_which_yields(draft, able)
     for inverter in plant.site.inverter_chargers:
         for pv in plant.site.ac_pv_inverters:
             _check_idle(draft, inverter, pv)
@@ -147,11 +149,8 @@ def _check_loads(draft: Draft, inverter: InverterCharger, held: Quantity | None)
 
 
 def _check_voltage(draft: Draft, inverter: InverterCharger, held: Quantity | None, limit: Quantity) -> None:
-    """Find a shift that starts over absorption; say which PV yields first where there are both kinds."""
-    if not isinstance(held, Figure) or not isinstance(limit, Figure):
-        return
-    over = held.value > limit.value + 1e-9
-    if over:
+    """Find a shift that starts over absorption: AC-coupled PV would lift the bank above it."""
+    if isinstance(held, Figure) and isinstance(limit, Figure) and held.value > limit.value + 1e-9:
         draft.find(
             Finding(
                 "correct",
@@ -166,25 +165,31 @@ def _check_voltage(draft: Draft, inverter: InverterCharger, held: Quantity | Non
                 setting="frequency_shift_voltage",
             )
         )
-    if draft.plant.site.charge_controllers:
-        draft.find(_which_yields(draft, inverter, held, limit, over=over))
 
 
-def _which_yields(
-    draft: Draft, inverter: InverterCharger, held: Figure, limit: Figure, *, over: bool
-) -> Finding:
-    ability = draft.ability(inverter, "frequency_shift_voltage")
-    step = 0.0 if ability is None or ability.step is None else ability.step * draft.count(inverter, ability)
-    other: Quantity = limit
-    if step:
-        grid = given(step, "V", f"step of {inverter.label}, whole bank", kind="profile")
-        other = step_over.of("first value over absorption", value=limit, start=held, step=grid).in_unit("V")
+def _tell_which_yields(draft: Draft, able: list[InverterCharger]) -> None:
+    """Tell which PV gives way first on a full bank, once for all inverters that do it alike."""
+    limit = lowest(draft, "absorption")
+    alike: dict[float, list[InverterCharger]] = {}
+    for inverter in able:
+        held = draft.value(inverter.id, "frequency_shift_voltage")
+        if isinstance(held, Figure):
+            alike.setdefault(held.value, []).append(inverter)
+    for inverters in alike.values():
+        held = draft.value(inverters[0].id, "frequency_shift_voltage")
+        if isinstance(held, Figure) and isinstance(limit, Figure):
+            draft.find(_which_yields(draft, inverters, held, limit))
+
+
+def _which_yields(draft: Draft, inverters: list[InverterCharger], held: Figure, limit: Figure) -> Finding:
+    over = held.value > limit.value + 1e-9
     first, second = ("DC", "AC") if over else ("AC", "DC")
-    volts = f"{other.value:.2f} V" if isinstance(other, Figure) and not over else f"{limit.value:.2f} V"
+    other = limit if over else _over_absorption(draft, inverters[0], held, limit)
+    volts = f"{other.value:.2f} V" if isinstance(other, Figure) else "over absorption"
     return Finding(
         "advise",
         "which-pv-yields",
-        (inverter.id,),
+        tuple(inverter.id for inverter in inverters),
         f"{first}-coupled PV yields first: the shift starts at {held.value:.2f} V, the controllers hold "
         f"{limit.value:.2f} V",
         f"ask which is wanted; for {second}-coupled PV to yield first, a shift from {volts}"
@@ -193,6 +198,16 @@ def _which_yields(
         limit=limit,
         setting="frequency_shift_voltage",
     )
+
+
+def _over_absorption(draft: Draft, inverter: InverterCharger, held: Figure, limit: Figure) -> Quantity:
+    """Return the first value of a device's grid that lies over absorption."""
+    ability = draft.ability(inverter, "frequency_shift_voltage")
+    if ability is None or ability.step is None:
+        return limit
+    size = ability.step * draft.count(inverter, ability)
+    step = given(size, "V", f"step of {inverter.label}, whole bank", kind="profile")
+    return step_over.of("first value over absorption", value=limit, start=held, step=step).in_unit("V")
 
 
 def _check_kinds(draft: Draft) -> None:

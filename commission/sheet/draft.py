@@ -79,10 +79,20 @@ class Draft:
         if ability.basis == "per cell":
             return float(self.plant.bank.cells)
         if ability.basis == "per 12 V":
-            found = self.plant.equipment[device.id]
-            nominal = found.nominal_voltage if isinstance(found, DirectCurrentDevice) else "unknown"
-            return round(nominal / 12.0) if isinstance(nominal, float | int) else 1.0
+            nominal = self._nominal_voltage(device)
+            return float(max(1, round(nominal / 12.0)))
         return 1.0
+
+    def _nominal_voltage(self, device: Device) -> float:
+        """Return the nominal voltage of a device; of one without, such as a monitor, that of its system."""
+        own = self.plant.equipment[device.id]
+        others = [self.plant.equipment[source.id] for source in self.plant.sources]
+        for found in (own, *others):
+            nominal = found.nominal_voltage if isinstance(found, DirectCurrentDevice) else "unknown"
+            if isinstance(nominal, float | int):
+                return nominal
+        cell = self.plant.battery.nominal_cell_voltage.value
+        return self.plant.bank.cells * cell if isinstance(cell, float | int) else 12.0
 
     def unit(self, ability: Ability) -> str:
         """Return the unit of a setting as the device shows it."""

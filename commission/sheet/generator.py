@@ -198,11 +198,15 @@ def _check_starters(draft: Draft) -> None:
 def _check_starter(draft: Draft, generator: Generator) -> None:
     """Find a set that cannot be started by what the site file names, or that feeds nothing."""
     plant = draft.plant
+    starter = next((device for device in plant.devices if device.id == generator.started_by), None)
+    if starter is None:
+        gap = Unknown((f"which device starts {generator.label}",), "", "starter")
+        not_checked(draft, "generator-starter", (generator.id,), gap)
+        return
     kind = plant.generator_class(generator).start_kind
     if kind == "unknown":
         gap = Unknown((f"start kind of {generator.label}",), "", "start kind")
         not_checked(draft, "generator-start-kind", (generator.id,), gap)
-    starter = next(device for device in plant.devices if device.id == generator.started_by)
     if kind == "by hand":
         _find(
             draft,

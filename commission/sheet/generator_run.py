@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from commission.figure import Figure, Quantity, Unknown, given, least
@@ -25,6 +26,7 @@ _WARM_UP_IN_FROST: Final = given(180.0, "s", "warm-up in frost", source=COMMON)
 _COOL_DOWN: Final = given(300.0, "s", "cool-down without load", source="NFPA 110, 6.2; from memory")
 _EXERCISE_INTERVAL: Final = given(2592000.0, "s", "exercise each month", source="NFPA 110, 8.4.2")
 _EXERCISE_TIME: Final = given(1800.0, "s", "exercise of 30 min", source="NFPA 110, 8.4.2")
+_TIME_OF_DAY: Final = re.compile(r"^\d{2}:\d{2}$")
 _CLOCK: Final = "seconds after midnight, by the device's clock"
 
 
@@ -150,7 +152,7 @@ def _clock(generator: Generator, field: str) -> Quantity:
     """Return a time of day of the site file in seconds after midnight."""
     text = str(getattr(generator, field))
     name = f"{field.replace('_', ' ')} of {generator.label}"
-    if not text:
+    if not _TIME_OF_DAY.match(text):
         return Unknown((name,), "s", name)
     hours, minutes = text.split(":")
     seconds = int(hours) * 3600.0 + int(minutes) * 60.0

@@ -27,8 +27,6 @@ _LINKED: Final = (
     "charge_current_limit",
     "charge_disconnect_voltage",
     "discharge_current_limit",
-    "load_disconnect_voltage",
-    "low_voltage_warning",
 )
 _LINK_SETTINGS: Final = ("battery_link_silence_time", "battery_link_silence_action")
 

@@ -19,7 +19,7 @@ from commission.sheet.charge_guard import settle_charge_guard
 from commission.sheet.discharge import discharge_limit
 from commission.sheet.draft import Draft
 from commission.sheet.reached import bus_maximum, lowest
-from commission.sheet.settling import put_aside, settled, side_within
+from commission.sheet.settling import put_aside, reachable, settled, side_within
 from commission.sheet.states import States, check_standing_draw, states_of
 from commission.sheet.thresholds import Thresholds, above, apart, disconnect_limits, thresholds_of
 from commission.sheet.types import Finding
@@ -55,7 +55,8 @@ def settle_low_end(draft: Draft) -> None:
         _high_end(draft, device)
         if draft.ability(device, "discharge_current_limit") is not None:
             limit = discharge_limit(draft, device)
-            settled(draft, device, "discharge_current_limit", limit, high=limit)
+            wanted = reachable(draft, device, "discharge_current_limit", limit, "high")
+            settled(draft, device, "discharge_current_limit", wanted, high=limit)
     _check_counter(draft)
     _check_cut_offs(draft)
     check_standing_draw(draft)
@@ -140,7 +141,8 @@ def _high_end(draft: Draft, device: Device) -> None:
     held = settled(draft, device, "load_high_disconnect_voltage", limit, high=limit)
     by = bank_voltage.of("hysteresis of the bank", cells=cells(plant), cell_voltage=_HIGH_HYSTERESIS)
     back = threshold_below.of("return after too much voltage", value=held or limit, by=by)
-    settled(draft, device, "load_high_reconnect_voltage", back, high=held or limit)
+    wanted = reachable(draft, device, "load_high_reconnect_voltage", back, "high")
+    settled(draft, device, "load_high_reconnect_voltage", wanted, high=held or limit)
 
 
 def _check_counter(draft: Draft) -> None:

@@ -6,6 +6,7 @@ from typing import Final
 
 from commission.figure import Figure, Quantity, Unknown, given, least
 from commission.formulas.bank import bank_capacity
+from commission.formulas.charging import sum_of_currents
 from commission.formulas.lead_acid import capacity_at_rate
 from commission.formulas.monitor_full import shunt_rating_needed, shunt_zero
 from commission.plant.plant import Plant, fact
@@ -132,7 +133,7 @@ def _check_rating(draft: Draft, monitor: Monitor) -> None:
     plant = draft.plant
     rating = fact(monitor, "shunt_current", monitor.where, monitor.label)
     draw = expected_current(plant, monitor, rested(plant, states_of(plant).start))
-    charge = draft.numbers.get("bank_limit")
+    charge = _charge_current(draft)
     currents = [draw] if charge is None else [draw, charge]
     for current in currents:
         needed = shunt_rating_needed.of("shunt rating needed", current=current, loading=_LOADING)
@@ -142,6 +143,17 @@ def _check_rating(draft: Draft, monitor: Monitor) -> None:
         assert isinstance(needed, Figure) and isinstance(rating, Figure)  # noqa: S101, PT018 - checked above
         if rating.value < needed.value - 1e-9:
             draft.find(_too_small(monitor, rating, needed, current))
+
+
+def _charge_current(draft: Draft) -> Quantity | None:
+    """Return the charge current that may flow for long: the sources' shares within the bank's limit."""
+    found = [draft.shares.get(source.id) for source in draft.plant.sources]
+    shares = [share for share in found if share is not None]
+    limit = draft.numbers.get("bank_limit")
+    if not shares:
+        return limit
+    total = sum_of_currents.of("charge current of all sources", currents=shares)
+    return total if limit is None else least("charge current for long", total, limit)
 
 
 def _too_small(monitor: Monitor, rating: Figure, needed: Figure, current: Quantity) -> Finding:

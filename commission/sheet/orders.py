@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.figure import Figure, given
+from commission.figure import Figure, Unknown, given
 from commission.plant.plant import Plant
 from commission.sheet.draft import Draft
 from commission.sheet.order import Order, held_at_posts, moved, wanted_of
@@ -22,11 +22,19 @@ def check_orders(draft: Draft) -> None:
     for order in orders_of(draft):
         gap = order.unknown
         if gap is not None:
-            not_checked(draft, order.check, order.parts, gap, order.mover.setting if order.mover else None)
+            _tell_gap(draft, order, gap)
         elif order.broken:
             draft.find(_cannot_be_kept(draft, order))
         elif order.id in told:
             draft.find(told[order.id])
+
+
+def _tell_gap(draft: Draft, order: Order, gap: Unknown) -> None:
+    """Say what is missing for an order, unless the setting itself is already told to be open for it."""
+    setting = None if order.mover is None else order.mover.setting
+    open_setting = ":".join(("setting-open", "+".join(order.parts), setting or ""))
+    if all(finding.id != open_setting for finding in draft.findings):
+        not_checked(draft, "order-open", order.parts, gap, setting or order.name)
 
 
 def broken_orders(draft: Draft) -> list[str]:

@@ -140,6 +140,23 @@ def end_of(
     )
 
 
+def reachable(
+    draft: Draft, device: Device, setting: str, wanted: Quantity, safe: Literal["low", "high"]
+) -> Quantity:
+    """Return what is wanted, or the end of the device's range on the side that guards more.
+
+    Parameters
+    ----------
+    safe
+        The end beyond which a value guards less: a limit that a device cannot set so high is no fault of it.
+    """
+    ability = draft.ability(device, setting)
+    if ability is None:
+        return wanted
+    end = end_of(draft, device, ability, setting, safe)
+    return least(wanted.name, wanted, end) if safe == "high" else greatest(wanted.name, wanted, end)
+
+
 def annotate(draft: Draft, device: Device, setting: str, note: str) -> None:
     """Add to the note of a setting that is already settled."""
     for key, made in list(draft.settings.items()):

@@ -156,14 +156,8 @@ def check_standing_draw(draft: Draft) -> None:
     room = max(0.0, (usual.value if isinstance(usual, Figure) else 0.0) - APART.value - cut_off.value)
     if drain.value <= room + 1e-9:
         return
-    allowed = standing_draw_allowed.of(
-        "standing draw that passes",
-        share=given(room, "1", "room between cut-off and the usual depth less 5 points", source=COMMON),
-        capacity=capacity(plant),
-        voltage=whole(plant, "nominal_cell_voltage"),
-        time=fact(plant.site.site, "longest_time_without_charge", "site"),
-    )
-    watts = f"{allowed.value:.2f} W" if isinstance(allowed, Figure) else "less"
+    allowed = None if room <= 0 else _allowed_draw(plant, room)
+    less = f"a standing draw of {allowed.value:.2f} W" if isinstance(allowed, Figure) else "less daily use"
     draft.find(
         Finding(
             "correct",
@@ -171,9 +165,19 @@ def check_standing_draw(draft: Draft) -> None:
             ("bank",),
             f"the standing draw takes {drain.value:.0%} of the charge in the longest time without charge; "
             f"{room:.0%} lie between the battery's own cut-off and what is used every day",
-            f"a standing draw of {watts}, or the bank disconnected by hand when the site is left",
+            f"{less}, or the bank disconnected by hand when the site is left",
             value=drain,
             limit=given(room, "1", "share that may be taken", source=COMMON),
             passes=allowed,
         )
+    )
+
+
+def _allowed_draw(plant: Plant, room: float) -> Quantity:
+    return standing_draw_allowed.of(
+        "standing draw that passes",
+        share=given(room, "1", "room between cut-off and the usual depth less 5 points", source=COMMON),
+        capacity=capacity(plant),
+        voltage=whole(plant, "nominal_cell_voltage"),
+        time=fact(plant.site.site, "longest_time_without_charge", "site"),
     )
