@@ -34,9 +34,10 @@ NORMAL = "one-sided normal distribution"
 ROWS = [
     row("digits near zero", accuracy_half_width, 0.03225, 0.0001, TEACHING,
         reading=0.09, percent=2.5, digits=3, resolution=0.01),
-    row("120.0 V within 118.96 to 121.04", accuracy_half_width, 1.04, 0.0001, "worked example for electricians",
+    row("120.0 V within 118.96 to 121.04", accuracy_half_width, 1.04, 0.0001,
+        "worked example for electricians",
         reading=120.0, percent=0.7, digits=2, resolution=0.1),
-    row("2 V of a good meter", accuracy_half_width, 0.0036, 0.0001, "worked example of a reference meter",
+    row("2 V of a good meter", accuracy_half_width, 0.0036, 0.0001, "worked example of a meter",
         reading=2.0, percent=0.08, digits=2, resolution=0.001),
     row("0.35 V at k = 2", expanded_uncertainty, 0.404145, 0.0001, "GUM 4.3.7 and 6.2, from memory",
         uncertainty=standard_uncertainty(0.35), coverage=2.0),
