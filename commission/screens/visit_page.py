@@ -1,0 +1,184 @@
+"""Base of all pages of an open visit: the same keys, the same title line, the same way on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import ClassVar, Final
+
+from textual.binding import Binding, BindingType
+from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.screen import Screen
+
+from commission.checklist.types import StepKey
+from commission.errors import CommissionError
+from commission.screens.base import Page
+from commission.screens.own_app import app_of
+from commission.screens.panels import Choice, ChoicePanel
+from commission.visit.session import OpenVisit
+
+_KEYS: Final[dict[str, tuple[str, str, str, str]]] = {
+    "why": ("f2", "why", "why", "Why: where the number in view comes from"),
+    "note": ("f3", "note", "note", "Note to this step"),
+    "not-here": ("f4", "not_here", "not here", "This step does not apply here, or is put off"),
+    "settings": ("f5", "page('settings')", "settings", "Settings sheet"),
+    "go-to": ("f6", "go_to", "go to", "Go to a step of the walk"),
+    "plant": ("f7", "page('plant')", "plant", "Plant at a glance"),
+    "findings": ("f8", "page('findings')", "findings", "Findings of the design check"),
+    "sign": ("f9", "page('sign')", "sign", "Sign-off"),
+}
+"""Function keys that mean the same on every page of a visit: key, action, one word, plain name."""
+_OF_THE_WALK: Final = frozenset({"note", "not-here"})
+
+
+def shown(*names: str) -> list[BindingType]:
+    """Return the bindings of some of the common keys, so that they stand in the footer of a page."""
+    return [_binding(name, show=True) for name in names]
+
+
+def _binding(name: str, *, show: bool) -> Binding:
+    key, action, word, text = _KEYS[name]
+    return Binding(key, action, word, id=name, tooltip=text, show=show)
+
+
+class VisitCommands(Provider):
+    """What a page's keys do, by its plain name, and every step of the walk to jump to."""
+
+    async def discover(self) -> Hits:
+        for text, key, call in self._of_keys():
+            yield DiscoveryHit(text, call, help=key)
+
+    async def search(self, query: str) -> Hits:
+        matcher = self.matcher(query)
+        for text, beside, call in (*self._of_keys(), *self._of_steps()):
+            score = matcher.match(text)
+            if score > 0:
+                yield Hit(score, matcher.highlight(text), call, help=beside)
+
+    @property
+    def _page(self) -> VisitPage | None:
+        return self.screen if isinstance(self.screen, VisitPage) else None
+
+    def _of_keys(self) -> list[tuple[str, str, Callable[[], object]]]:
+        page = self._page
+        if page is None:
+            return []
+        found = []
+        for active in page.active_bindings.values():
+            binding = active.binding
+            if active.node is page and binding.tooltip and active.enabled:
+                found.append((binding.tooltip, page.app.get_key_display(binding), page.call_of(binding)))
+        return found
+
+    def _of_steps(self) -> list[tuple[str, str, Callable[[], object]]]:
+        page = self._page
+        if page is None:
+            return []
+        return [
+            (f"Step: {step.title}", " ".join(step.parts), page.jump_of(step.key))
+            for step in page.visit.checklist.steps
+        ]
+
+
+class VisitPage(Page):
+    """Base of the pages of a visit. Subclasses give ``body``, ``progress`` and ``refresh_page``."""
+
+    COMMANDS = Screen.COMMANDS | {VisitCommands}
+    BINDINGS: ClassVar[list[BindingType]] = [
+        _binding(name, show=False) for name in _KEYS if name not in _OF_THE_WALK
+    ]
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._of_visit = ""
+
+    @property
+    def visit(self) -> OpenVisit:
+        """The open visit."""
+        return app_of(self).visit
+
+    def on_screen_resume(self) -> None:
+        if app_of(self).open_visit is None:
+            return
+        if self._of_visit != self.visit.visit.id:
+            self._of_visit = self.visit.visit.id
+            self.begin_page()
+        self.refresh_page()
+        self.refresh_title()
+
+    def begin_page(self) -> None:
+        """Set the page to its beginning, since another visit is open than when it was last shown."""
+
+    def refresh_page(self) -> None:
+        """Show the visit as it stands."""
+
+    # the title line
+
+    def refresh_title(self) -> None:
+        """Say where the visit is, how far it is, and what is altered for a test."""
+        visit = self.visit.visit
+        site = self.visit.plant.site.site.name
+        self.say_where(
+            f"{site}  {visit.kind}, {visit.started_at.day} {visit.started_at:%b %Y}", self._far_text()
+        )
+
+    def _far_text(self) -> str:
+        changes = len(self.visit.standing.open_changes())
+        told = [f"{changes} change{'s' if changes > 1 else ''} open"] if changes else []
+        return " · ".join((*told, self.progress()))
+
+    def progress(self) -> str:
+        """Return how far it is, at the right end of the title line."""
+        if self.visit.visit.sign_off is not None:
+            return "signed"
+        stages = self.visit.standing.progress()
+        return f"{sum(stage.done for stage in stages)} of {sum(stage.total for stage in stages)} done"
+
+    # the common keys
+
+    def action_leave(self) -> None:
+        app_of(self).show("walk")
+
+    def action_page(self, page: str) -> None:
+        app_of(self).show(page)
+
+    def action_why(self) -> None:
+        self.app.notify("No number is in view here", timeout=4)
+
+    def action_go_to(self) -> None:
+        standing = self.visit.standing
+        steps = self.visit.checklist.steps
+        choices = [
+            Choice(str(at), f"{standing.status(step):<14} {step.data.stage:>2}  {step.title}")
+            for at, step in enumerate(steps)
+        ]
+        here = self.visit.at_step()
+        at = next((str(place) for place, step in enumerate(steps) if here and step.key == here.key), "")
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                self.jump(steps[int(key)].key)
+
+        self.app.push_screen(ChoicePanel("Go to a step", choices, at=at), chosen)
+
+    def jump(self, step: StepKey) -> None:
+        """Show a step in the walk; the next start is there too."""
+        app = app_of(self)
+        if self.visit.visit.sign_off is None:
+            try:
+                self.visit.move_to(step, app.now())
+            except CommissionError as error:
+                app.tell(error)
+                return
+        if app.current_mode == "walk":
+            self.refresh_page()
+            self.refresh_title()
+        else:
+            app.show("walk")
+
+    def jump_of(self, step: StepKey) -> Callable[[], None]:
+        """Return what the palette calls to show a step."""
+        return lambda: self.jump(step)
+
+    def call_of(self, binding: Binding) -> Callable[[], object]:
+        """Return what the palette calls for a key of this page."""
+        return lambda: self.run_action(binding.action)
