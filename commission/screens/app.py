@@ -77,7 +77,7 @@ PAGES = {
 class CommissionApp(App[None]):
     """Commission a plant on screen."""
 
-    CSS_PATH: ClassVar[list[str]] = ["styles/site.tcss"]
+    CSS_PATH = ["styles/site.tcss"]
     MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]  # narrower values
         "home": _home,
         "people": _people,
@@ -185,7 +185,7 @@ class CommissionApp(App[None]):
         if self.open_visit is None:
             return
         for page, text in PAGES.items():
-            yield SystemCommand(text, "", lambda page=page: self.show(page))  # type: ignore[misc]  # bound now
+            yield SystemCommand(text, "", lambda page=page: self.show(page))
         yield SystemCommand("Home", "Other visits and sites", self.go_home)
 
     def go_home(self) -> None:

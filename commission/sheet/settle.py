@@ -87,7 +87,7 @@ def _in_order(draft: Draft) -> list[Setting]:
     for device in draft.plant.devices:
         for setting in draft.plant.equipment[device.id].settings:
             keys = [(device.id, setting, input_) for input_ in (None, "generator", "utility")]
-            found += [draft.settings[key] for key in keys if key in draft.settings]  # type: ignore[index]  # literal inputs
+            found += [draft.settings[key] for key in keys if key in draft.settings]
     return found
 
 

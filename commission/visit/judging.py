@@ -91,6 +91,21 @@ class Judging(Book):
         assert reading.judgement is not None  # noqa: S101 - just made
         return reading.judgement
 
+    def weigh(
+        self, ask: Ask, typed: str, *, measured_at: datetime, instrument: str | None = None
+    ) -> Judgement:
+        """Return the verdict that a reading would get, without keeping anything.
+
+        Raises
+        ------
+        EntryError
+            If what was typed cannot be understood.
+        """
+        entry = self._understood(ask, typed, instrument)
+        reading = self._reading(ask, entry, measured_at, measured_at, instrument=instrument)
+        assert reading.judgement is not None  # noqa: S101 - just made
+        return reading.judgement
+
     def take_column(
         self,
         asks: Sequence[Ask],

@@ -1,0 +1,129 @@
+"""The first screen: take up a visit, or begin one from a site file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widgets import Input, OptionList, Static
+from textual.widgets.option_list import Option
+
+from commission.errors import CommissionError
+from commission.plant.files import load_plant, sample_sites, site_path
+from commission.screens.base import Page
+from commission.screens.own_app import app_of
+from commission.visit.folder import VisitSummary, list_visits
+
+_NEXT_STEPS = (
+    "Enter takes the line. A site file can be typed above, also with its folder.\n"
+    "No site file yet: leave with ctrl+q and run  commission new my-site.toml"
+)
+
+
+class Home(Page):
+    """Take up a visit where it was left, or begin the commissioning of a site."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "take", "take", id="take", show=True),
+        Binding("down", "move(1)", show=False),
+        Binding("up", "move(-1)", show=False),
+        Binding("pagedown", "move(10)", show=False),
+        Binding("pageup", "move(-10)", show=False),
+        Binding("ctrl+q", "app.quit", "quit", id="quit"),
+    ]
+    AUTO_FOCUS = "#path"
+    help_text = (
+        "Here you take up a visit where it was left, or begin one.\n\n"
+        "  Up, Down      choose a line\n"
+        "  Enter         take it; if a path is typed, open that site file\n\n"
+        "A visit lives in a folder of its own. It may be left at any moment, also by pulling\n"
+        "the plug: the next start is on the same step with everything that was entered."
+    )
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._keys: list[str] = []
+
+    def body(self) -> ComposeResult:
+        yield Static("Site file", markup=False)
+        yield Input(placeholder="path of a site file, or Enter for the line below", id="path")
+        yield Static("", id="said", markup=False)
+        yield OptionList(id="offers", markup=False)
+        yield Static(_NEXT_STEPS, id="next-steps", classes="dim", markup=False)
+
+    def on_mount(self) -> None:
+        self.query_one("#offers", OptionList).can_focus = False
+        self.say_where("commission", "battery-based power plants")
+        self._fill()
+
+    def on_screen_resume(self) -> None:
+        self._fill()
+
+    def _fill(self) -> None:
+        app = app_of(self)
+        rows = [
+            (f"visit:{found.id}", _visit_text(found)) for found in list_visits(app.root) if not found.signed
+        ]
+        if app.site is not None:
+            rows.insert(0, (f"site:{app.site}", f"begin       commissioning of {app.site}"))
+        rows += [(f"site:{path}", f"sample      {path.stem}") for path in sample_sites()]
+        listed = self.query_one("#offers", OptionList)
+        self._keys = [key for key, _ in rows]
+        listed.clear_options()
+        listed.add_options([Option(text) for _, text in rows])
+        if rows:
+            listed.highlighted = 0
+
+    def action_move(self, by: int) -> None:
+        listed = self.query_one("#offers", OptionList)
+        if self._keys:
+            listed.highlighted = max(0, min(len(self._keys) - 1, (listed.highlighted or 0) + by))
+
+    @on(Input.Submitted, "#path")
+    def _typed(self, event: Input.Submitted) -> None:
+        event.stop()
+        if event.value.strip():
+            self._begin(Path(event.value.strip()).expanduser())
+        else:
+            self.action_take()
+
+    def action_take(self) -> None:
+        at = self.query_one("#offers", OptionList).highlighted
+        if at is None or at >= len(self._keys):
+            return
+        kind, _, what = self._keys[at].partition(":")
+        if kind == "visit":
+            self._resume(what)
+        else:
+            self._begin(Path(what))
+
+    def _begin(self, path: Path) -> None:
+        try:
+            loaded = load_plant(site_path(path))
+            app_of(self).start_visit(loaded.plant, loaded.path.parent)
+        except CommissionError as error:
+            self._say(str(error))
+            return
+        for warning in loaded.warnings:
+            self.app.notify(str(warning), severity="warning", timeout=15, markup=False)
+
+    def _resume(self, ident: str) -> None:
+        try:
+            app_of(self).resume_visit(ident)
+        except CommissionError as error:
+            self._say(str(error))
+
+    def _say(self, text: str) -> None:
+        self.query_one("#said", Static).update(Content(text))
+
+
+def _visit_text(found: VisitSummary) -> str:
+    started = "" if found.started_at is None else f"{found.started_at:%d %b %Y}"
+    count = f"{found.readings} readings" if found.readings != 1 else "1 reading"
+    held = f", open by {found.open_by}" if found.open_by else ""
+    damage = f", {found.damage}" if found.damage else ""
+    return f"take up     {found.site}  {found.kind or ''} of {started}, {count}{held}{damage}"

@@ -1,0 +1,153 @@
+"""What can be said of a step beside its readings: notes, not here, put off, released, another meter."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from commission.checklist.types import Expected, Step
+from commission.errors import CommissionError
+from commission.screens import walk_text as text
+from commission.screens.own_app import app_of
+from commission.screens.panels import Choice, ChoicePanel, HelpPanel, LinePanel, WhyPanel
+from commission.screens.walk_moves import WalkMoves
+from commission.visit.kit import label as meter_label
+from commission.visit.standing import step_text
+
+
+class StepActions(WalkMoves):
+    """What the keys beside Enter do."""
+
+    def action_why(self) -> None:
+        """Show how the limits of the band came about."""
+        if self._step is None:
+            return
+        expectation = self._expectation(self._asked)
+        if not isinstance(expectation, Expected):
+            told = text.should_be(self._asked, expectation, self.visit.plant.site.site.units)
+            self.app.push_screen(
+                HelpPanel(f"{told}\n\n{self._step.data.why}\n\nsource: {self._step.data.source}")
+            )
+            return
+        self.app.push_screen(WhyPanel(self._step.data.why, self.limits_of(expectation)))
+
+    def action_help(self) -> None:
+        step = self._step
+        if step is None:
+            return
+        self.app.push_screen(HelpPanel(_help_of(step)))
+
+    def action_note(self) -> None:
+        """Keep a remark to the step."""
+        step = self._step
+        if step is None:
+            return
+
+        def given(note: str | None) -> None:
+            if note:
+                self._try(lambda: self.visit.note(step.key, note, app_of(self).now()))
+
+        notes = [note.text for note in self.visit.visit.notes if (note.step, note.parts) == step.key]
+        kept = "\n".join(f"kept: {note}" for note in notes[-4:])
+        self.app.push_screen(
+            LinePanel(f"Note to: {step.title}", kept or "One line, as you would say it"), given
+        )
+
+    def action_not_here(self) -> None:
+        """Say that the step does not apply here, or take it up again."""
+        step = self._step
+        if step is None:
+            return
+        if self.visit.standing.set_aside(step) is not None:
+            self._try(lambda: self.visit.applies_again(step.key, app_of(self).now()))
+            return
+
+        def given(reason: str | None) -> None:
+            if reason and self._try(lambda: self.visit.not_applicable(step.key, reason, app_of(self).now())):
+                self._at = len(step.asks) - 1
+                self._go_on()
+
+        self.app.push_screen(LinePanel("This step does not apply here", "Why not?"), given)
+
+    def action_put_off(self) -> None:
+        """Put the step off to a date."""
+        step = self._step
+        if step is None:
+            return
+        technician = self.technician
+
+        def given(told: str | None) -> None:
+            if not told:
+                return
+            until, _, reason = told.partition(" ")
+
+            def put_off() -> None:
+                self.visit.dispose(
+                    step_text(step.key),
+                    "deferred",
+                    reason=reason,
+                    by=technician,
+                    until=until,
+                    now=app_of(self).now(),
+                )
+
+            if self._try(put_off):
+                self._at = len(step.asks) - 1
+                self._go_on()
+
+        what = "Until when, and why: 2026-12-01 no fuel on site"
+        self.app.push_screen(LinePanel(f"Put off: {step.title}", what), given)
+
+    def action_release(self) -> None:
+        """Release a hold point as the person whom its data name."""
+        step = self._step
+        if step is None or not step.data.hold or step.data.released_by == "readings":
+            self.app.notify("This step is no hold point that a person releases", markup=False)
+            return
+        role = step.data.released_by
+
+        def given(name: str | None) -> None:
+            if name and self._try(
+                lambda: self.visit.release(step.key, by=name, role=role, now=app_of(self).now())
+            ):
+                self._at = len(step.asks) - 1
+                self._go_on()
+
+        self.app.push_screen(
+            LinePanel(f"Release: {step.title}", f"Name of the {role} who releases it"), given
+        )
+
+    def action_meter(self) -> None:
+        """Take another meter of the kit for this reading."""
+        fitting = list(self.visit.visit.instruments)
+        choices = [Choice(meter.id, f"{meter.kind:<20} {meter_label(meter)}") for meter in fitting]
+
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                self._meter = next(meter for meter in fitting if meter.id == key)
+                self._paint()
+
+        self.app.push_screen(ChoicePanel("Meter for this reading", choices), chosen)
+
+    def _try(self, act: Callable[[], None]) -> bool:
+        """Do something to the visit; say in words what is wrong with it."""
+        try:
+            act()
+        except CommissionError as error:
+            app_of(self).tell(error)
+            return False
+        self._paint()
+        return True
+
+
+def _help_of(step: Step) -> str:
+    caution = f"\n!  {step.data.caution}\n" if step.data.caution else ""
+    return (
+        f"{step.title}\n\n{step.do}\n{caution}\nwhy     {step.data.why}\nsource  {step.data.source}\n\n"
+        "  Enter         take what was typed; empty: go on\n"
+        "  Up, Down      reading before, reading after\n"
+        "  PgUp, PgDn    step before, step after\n"
+        "  12.6 @14:05   a reading copied from paper, with the time it was measured\n"
+        "  ctrl+t        another meter            ctrl+r  release a hold point\n"
+        "  ctrl+o        put the step off         F4      not here, and here again\n"
+        "  F5 settings   F7 plant   F8 findings   F9 sign-off"
+    )

@@ -1,0 +1,184 @@
+"""What the walk writes: band, verdict, causes, the table of a column of readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from textual.content import Content
+
+from commission import plain
+from commission.checklist.types import Ask, Expectation, Expected, LikelyCause, NotJudged, Step, Waits
+from commission.screens.scale import draw
+from commission.screens.theme import VERDICT_MARK, VERDICT_STYLE
+from commission.units import UnitSystem, show
+from commission.units import plain as number
+from commission.visit.session import OpenVisit
+from commission.visit.types import Judgement, Reading
+
+LABEL = 13
+"""Cells of the label column."""
+
+
+def labelled(label: str, text: str) -> str:
+    """Return a line with its label in the column of labels."""
+    return f"{label:<{LABEL}}{text}"
+
+
+def should_be(ask: Ask, expectation: Expectation | None, system: UnitSystem) -> str:
+    """Return what a reading should be, in words."""
+    if ask.data.kind == "yes or no":
+        return ask.data.wants
+    if isinstance(expectation, Expected):
+        band = plain.band_text(expectation.band, system)
+        return f"{band}    {expectation.says}".rstrip()
+    if isinstance(expectation, Waits):
+        return f"waits: {expectation.why}"
+    if isinstance(expectation, NotJudged):
+        return f"cannot be judged now: {expectation.why}"
+    if ask.data.choices:
+        return f"one of {', '.join(ask.data.choices)}"
+    return "nothing is expected of it; it is recorded"
+
+
+def earlier(reading: Reading | None, system: UnitSystem) -> str:
+    """Return the reading that holds so far, in words."""
+    if reading is None:
+        return "none yet; this reading becomes it"
+    judged = reading.judgement
+    verdict = "" if judged is None else f"  {judged.verdict}"
+    return f"{reading_text(reading, system)}{verdict}  {reading.measured_at:%d %b %H:%M}"
+
+
+def reading_text(reading: Reading, system: UnitSystem) -> str:
+    """Return a reading with the digits that were typed."""
+    if isinstance(reading.value, bool):
+        return "yes" if reading.value else "no"
+    if isinstance(reading.value, str) or reading.side != "exact":
+        return reading.text
+    typed = reading.text.partition(" ")[0].replace(",", ".")
+    decimals = len(typed.partition(".")[2]) if typed.lstrip("+-").replace(".", "").isdigit() else None
+    return show(reading.value, reading.unit, system, decimals) if decimals is not None else reading.text
+
+
+def scale_of(
+    judged: Judgement | None, value: float | None, expectation: Expectation | None, width: int
+) -> str:
+    """Return the band as a picture with its ends, empty where there is no band."""
+    low, high, doubt = None, None, None
+    if judged is not None and (judged.low is not None or judged.high is not None):
+        low, high, doubt = judged.low, judged.high, judged.uncertainty
+        value = judged.compared if judged.compared is not None else value
+    elif isinstance(expectation, Expected):
+        band = expectation.band
+        low = None if band.low is None else band.low.value
+        high = None if band.high is None else band.high.value
+        value = None
+    if low is None and high is None:
+        return ""
+    left = "" if low is None else f"{number(low)} "
+    right = "" if high is None else f" {number(high)}"
+    return f"{left}{draw(value, low, high, doubt, max(12, width - len(left) - len(right)))}{right}"
+
+
+def verdict_line(judged: Judgement, meter: str) -> Content:
+    """Return the verdict: the word first, the mark, how far from the limit, the meter."""
+    parts = [_margin(judged), _doubt(judged, meter)]
+    if judged.verdict in {"not judged", "conditional pass", "conditional fail", "stop work"} or not any(
+        parts
+    ):
+        parts.append(judged.says)
+    said = "; ".join(part for part in parts if part)
+    style = VERDICT_STYLE[judged.verdict]
+    word = f"{judged.verdict} {VERDICT_MARK[judged.verdict]}"
+    return Content.from_markup(f"[{style}]$word[/]  $said", word=f"{word:<{LABEL - 2}}", said=said)
+
+
+def _margin(judged: Judgement) -> str:
+    if judged.margin is None:
+        return ""
+    value = judged.margin
+    amount = f"{number(abs(value))} {judged.unit}".removesuffix(" 1").strip()
+    return f"{amount} inside" if value >= 0 else f"{amount} {_side(judged)}"
+
+
+def _side(judged: Judgement) -> str:
+    if judged.low is None:
+        return "over"
+    if judged.high is None:
+        return "under"
+    return "outside"
+
+
+def _doubt(judged: Judgement, meter: str) -> str:
+    if judged.uncertainty is None:
+        return ""
+    return f"meter ± {number(judged.uncertainty)} {judged.unit}".removesuffix(" 1").rstrip() + (
+        f", {meter}" if meter else ""
+    )
+
+
+def causes(step: Step, judged: Judgement, value: float | None, most: int = 3) -> list[str]:
+    """Return what a reading out of band usually means and what to do, most likely first."""
+    side = _out_on(judged, value)
+    fitting = [cause for cause in step.data.likely if side == "either" or cause.side in {side, "either"}]
+    return [f"{place} {_cause(cause)}" for place, cause in enumerate(fitting[:most], start=1)]
+
+
+def _out_on(judged: Judgement, value: float | None) -> str:
+    found = judged.compared if judged.compared is not None else value
+    if found is None:
+        return "either"
+    if judged.high is not None and found > judged.high:
+        return "over"
+    if judged.low is not None and found < judged.low:
+        return "under"
+    return "either"
+
+
+def _cause(cause: LikelyCause) -> str:
+    return f"{cause.cause}: {cause.remedy}"
+
+
+def is_column(step: Step) -> bool:
+    """Whether the step asks for a column of like readings."""
+    return len(step.asks) > 3 and len({ask.key.step for ask in step.asks}) == 1
+
+
+def column_table(visit: OpenVisit, step: Step, at: int, *, width: int, rows: int) -> Content:
+    """Return the column of readings around the one in work; a skipped one is visibly empty."""
+    across = max(1, width // 19)
+    shown = across * rows
+    first = max(0, min(at - shown // 2, len(step.asks) - shown))
+    cells = [_cell(visit, ask, place == at, place) for place, ask in enumerate(step.asks)][
+        first : first + shown
+    ]
+    lines = [Content("").join(cells[row * across : (row + 1) * across]) for row in range(rows)]
+    return Content("\n").join(lines)
+
+
+def _cell(visit: OpenVisit, ask: Ask, here: bool, place: int) -> Content:
+    reading = visit.current(ask.key)
+    text = "·····" if reading is None else reading.text
+    mark = "" if reading is None or reading.judgement is None else VERDICT_MARK[reading.judgement.verdict]
+    shown = f"{'▶' if here else ' '}{place + 1:>3} {text:<10} {mark:<2}"[:19]
+    return Content.styled(f"{shown:<19}", "bold" if here else "")
+
+
+def measured_at(typed: str, now: datetime) -> tuple[str, datetime]:
+    """Split ``12.6 @14:05`` into what was read and when; the day before where the time is still to come."""
+    from datetime import timedelta
+
+    text, mark, clock = typed.partition("@")
+    hours, colon, minutes = clock.strip().partition(":")
+    if not mark or not colon or not (hours.isdigit() and minutes.isdigit()):
+        return typed, now
+    if int(hours) > 23 or int(minutes) > 59:
+        return typed, now
+    moment = now.replace(hour=int(hours), minute=int(minutes), second=0)
+    return text.strip(), moment if moment <= now else moment - timedelta(days=1)
+
+
+def count_text(items: Sequence[object], word: str) -> str:
+    """Return ``1 reading`` or ``3 readings``."""
+    return f"{len(items)} {word}" if len(items) == 1 else f"{len(items)} {word}s"
