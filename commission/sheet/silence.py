@@ -1,0 +1,142 @@
+"""What flows into the bank when the controller of a coordinated group falls silent, and for how long."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from commission.figure import Figure, given
+from commission.formulas.charging import sum_of_currents
+from commission.plant.plant import Plant
+from commission.plant.values import UNKNOWN
+from commission.sheet.draft import Draft
+from commission.sheet.known import not_checked
+from commission.sheet.plan import Plan
+from commission.sheet.scene import silence_of
+from commission.sheet.sharing_remedies import flow_figures, names_of
+from commission.sheet.types import Finding
+from commission.units import show
+
+_SLACK: Final = 1e-6
+_SHORT: Final = 60.0
+"""Seconds for which more than the bank's limit is let pass with an advice; common practice."""
+
+
+def check_silence(draft: Draft, plan: Plan, held: dict[str, float]) -> None:
+    """Find what is not known of a silent controller's members, and what they can drive into the bank."""
+    _check_members(draft, plan)
+    if not plan.scene.members:
+        return
+    _check_untold(draft, plan)
+    _check_after(draft, plan, held)
+    _check_meanwhile(draft, plan, held)
+
+
+def _check_members(draft: Draft, plan: Plan) -> None:
+    plant = draft.plant
+    named = plant.site.coordination.members
+    if not named:
+        draft.find(not_checked("group-members", ("site",), ("members of the coordinated group",)))
+    for ident in named:
+        limit = plan.scene.limits.get(ident)
+        if limit is None:
+            continue
+        coordinable = plant.source_class(limit.device).coordinable
+        if coordinable == UNKNOWN:
+            gap = f"whether {limit.device.label} can follow a controller"
+            draft.find(not_checked("coordinable", (ident,), (gap,)))
+        if ident not in plan.scene.members:
+            draft.find(_cannot_follow(plant, ident))
+
+
+def _cannot_follow(plant: Plant, ident: str) -> Finding:
+    name = plant.parts[ident].label
+    return Finding(
+        "correct",
+        "member-cannot-follow",
+        (ident,),
+        f"{name} is named as a member of the coordinated group and cannot follow a controller: it is held to "
+        "a value that fits beside all others",
+        "take it out of the group, or a device that can follow",
+    )
+
+
+def _check_untold(draft: Draft, plan: Plan) -> None:
+    """Say of which members it is not told what silence does; they are taken to stop."""
+    plant = draft.plant
+    missing = []
+    for ident in _members(plan):
+        limit = plan.scene.limits[ident]
+        silence = silence_of(plant, ident, limit)
+        if silence.does == UNKNOWN:
+            missing.append(f"what {limit.device.label} does when its controller is silent (taken as: stops)")
+        elif silence.after == UNKNOWN and silence.does == "stops":
+            missing.append(f"how long its controller is silent before {limit.device.label} stops")
+    if missing:
+        draft.find(not_checked("silence-not-told", tuple(_members(plan)), missing))
+
+
+def _members(plan: Plan) -> list[str]:
+    return [ident for ident in plan.scene.limits if ident in plan.scene.members]
+
+
+def _check_after(draft: Draft, plan: Plan, held: dict[str, float]) -> None:
+    """Find what still flows once those who stop have stopped: it lasts as long as the silence."""
+    scene = plan.scene
+    for one in scene.sets:
+        flows = plan.silent(one, held) | scene.uncommanded(one)
+        total = _total(plan, flows)
+        if total.value > scene.never.value + _SLACK:
+            members = [ident for ident in flows if ident in scene.members]
+            how_long = "for as long as its controller is silent"
+            draft.find(_unsafe(plan, "correct", flows, total, how_long, members))
+
+
+def _check_meanwhile(draft: Draft, plan: Plan, held: dict[str, float]) -> None:
+    """Find what can flow until the members notice that nobody commands them any more."""
+    scene = plan.scene
+    for one in scene.sets:
+        flows = plan.waiting(one, held) | scene.uncommanded(one)
+        total = _total(plan, flows)
+        stopping = [ident for ident in flows if ident in scene.members and not _goes_on(plan, ident)]
+        if total.value <= scene.never.value + _SLACK or not stopping:
+            continue
+        times = [silence_of(scene.plant, ident, scene.limits[ident]).after for ident in stopping]
+        known = [time for time in times if isinstance(time, float | int)]
+        longest = max(known, default=0.0)
+        if len(known) == len(times) and longest <= 0:
+            continue
+        how_long = f"for up to {show(longest, 's')}"
+        if len(known) < len(times):
+            how_long = "for a time that is not known"
+        kind = "advise" if len(known) == len(times) and longest <= _SHORT else "correct"
+        draft.find(_unsafe(plan, kind, flows, total, how_long, stopping))
+
+
+def _goes_on(plan: Plan, ident: str) -> bool:
+    scene = plan.scene
+    return silence_of(scene.plant, ident, scene.limits[ident]).does == "carries on alone"
+
+
+def _total(plan: Plan, flows: dict[str, float]) -> Figure:
+    total = sum_of_currents.of("what can flow in silence", currents=flow_figures(plan, flows))
+    assert isinstance(total, Figure)  # noqa: S101 - every input is known
+    return total
+
+
+def _unsafe(
+    plan: Plan, kind: str, flows: dict[str, float], total: Figure, how_long: str, members: list[str]
+) -> Finding:
+    plant, alone = plan.scene.plant, plan.alone
+    values = ", ".join(f"{names_of(plant, [ident])} {show(alone[ident], 'A')}" for ident in members)
+    return Finding(
+        "advise" if kind == "advise" else "correct",
+        "silence",
+        tuple(flows),
+        f"when the group's controller falls silent, {names_of(plant, flows)} can drive "
+        f"{show(total.value, 'A')} into the bank {how_long}; {show(plan.scene.never.value, 'A')} is never to "
+        "be exceeded",
+        f"own limits that fit together without a controller: {values}",
+        value=total,
+        limit=plan.scene.never,
+        passes=given(sum(alone[ident] for ident in members), "A", "own limits of the members that pass"),
+    )
