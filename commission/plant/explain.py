@@ -94,9 +94,10 @@ def _words(item: Any) -> list[str]:
 
 
 def _nearest(value: str, words: Sequence[str]) -> str:
-    near = get_close_matches(value, words, n=1, cutoff=0.5)
+    small = {word.lower(): word for word in words}
+    near = get_close_matches(value.lower(), small, n=1, cutoff=0.5)
     listed = ", ".join(words)
-    return f"did you mean '{near[0]}'? known: {listed}" if near else f"one of: {listed}"
+    return f"did you mean '{small[near[0]]}'? known: {listed}" if near else f"one of: {listed}"
 
 
 def _brackets(item: Any, key: str) -> tuple[str, str] | None:
