@@ -81,6 +81,7 @@ def _wanted(draft: Draft, device: InverterCharger, supply: Supply) -> Quantity:
     grouped = found.ac_limit_per == "group"
     candidates = _of_source(plant, device, supply, whole=whole, grouped=grouped)
     candidates += _of_device(plant, device, supply, whole=whole, grouped=grouped)
+    candidates += _range_end(draft, device)
     return least_known(draft, name, candidates, check="ac-source", parts=parts)
 
 
@@ -112,6 +113,15 @@ def _of_source(
         sums = [_together(f"{free.name}, group of {device.label}", parts) for parts in on_legs.values()]
         made.append(sums[0] if len(sums) == 1 else least(free.name, *sums))
     return made
+
+
+def _range_end(draft: Draft, device: InverterCharger) -> list[Quantity]:
+    ability = draft.ability(device, _SETTING)
+    if ability is None or ability.high is None or ability.fixed is not None:
+        return []
+    where = f"{device.profile}.settings.{_SETTING}"
+    name = f"greatest that {device.label} can be set to"
+    return [given(ability.high, "A", name, kind="profile", where=where)]
 
 
 def _together(name: str, parts: list[Quantity]) -> Quantity:

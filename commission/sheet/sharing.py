@@ -90,9 +90,6 @@ def _wanted(plan: Plan, limit: SourceLimit) -> Figure:
     ability = limit.ability
     assert ability is not None and isinstance(limit.own, Figure)  # noqa: S101, PT018 - it is commanded
     name = f"charge current limit of {limit.device.label}"
-    if ability.low is not None and amps <= ability.low + 1e-9:
-        where = f"{limit.device.profile}.settings.{SETTING}"
-        return given(amps, "A", f"least that {limit.device.label} can be set to", kind="profile", where=where)
     candidates: list[Quantity] = [limit.own]
     room = None if ident in plan.scene.idle else _room(plan, ident, daily=True)
     if room is not None:
@@ -100,6 +97,9 @@ def _wanted(plan: Plan, limit: SourceLimit) -> Figure:
     made = least(name, *candidates)
     assert isinstance(made, Figure)  # noqa: S101 - every candidate is known
     reached = rounded_down(made.value, ability.low or 0.0, ability.step or 1.0)
+    if reached < amps - 1e-9:
+        where = f"{limit.device.profile}.settings.{SETTING}"
+        return given(amps, "A", f"least that {limit.device.label} can be set to", kind="profile", where=where)
     if reached > amps + 1e-9:
         why = "if a set were connected" if ident in plan.scene.idle else "by the sharing, in whole steps"
         share = given(amps, "A", f"share of {limit.device.label}", source=why)
@@ -258,6 +258,8 @@ def _shares(plan: Plan, held: Mapping[str, float]) -> dict[str, Quantity]:
     scene = plan.scene
     running = [ident for ident in held if ident not in scene.idle]
     members = {ident: held[ident] for ident in running if ident in scene.members}
+    beside = {ident: held[ident] for ident in running if ident not in scene.members}
+    group = _group_share(plan, beside)
     made: dict[str, Quantity] = {}
     for ident, limit in scene.limits.items():
         name = f"share of {limit.device.label}"
@@ -266,23 +268,36 @@ def _shares(plan: Plan, held: Mapping[str, float]) -> dict[str, Quantity]:
         elif ident not in held:
             made[ident] = limit.own.named(name)
         else:
-            made[ident] = _share(plan, ident, held[ident], members)
+            made[ident] = _share(plan, ident, held[ident], members, group)
     return made
 
 
-def _share(plan: Plan, ident: str, amps: float, members: Mapping[str, float]) -> Quantity:
-    own = given(amps, "A", f"charge current limit of {label(plan.scene.plant, ident)}", kind="setting")
-    total = sum(members.values())
-    if plan.group is None or ident not in members or total <= plan.group + _EPS or amps <= 0:
-        return own.named(f"share of {label(plan.scene.plant, ident)}")
-    ratings = [
-        given(value, "A", "charge current limit", kind="setting") for value in members.values() if value > 0
-    ]
+def _group_share(plan: Plan, beside: Mapping[str, float]) -> Figure | None:
+    """Return what the group adds beside all others, whose part one that measures the bank leaves them."""
+    if plan.group is None:
+        return None
     group = given(plan.group, "A", "limit of the coordinated group")
-    part = shared_current.of(
-        f"share of {label(plan.scene.plant, ident)}", limit=group, rating=own, ratings=ratings
-    )
-    return least(part.name, own, part)
+    if not plan.measured:
+        return group
+    made = _left(plan.scene, group, beside)
+    return made.named("what a controller that measures the bank leaves for its group")
+
+
+def _share(
+    plan: Plan, ident: str, amps: float, members: Mapping[str, float], group: Figure | None
+) -> Quantity:
+    name = label(plan.scene.plant, ident)
+    own = given(amps, "A", f"charge current limit of {name}", kind="setting", where=f"{ident}.{SETTING}")
+    total = sum(members.values())
+    if group is None or ident not in members or total <= group.value + _EPS or amps <= 0:
+        return own.named(f"share of {name}")
+    ratings = [
+        given(value, "A", f"charge current limit of {label(plan.scene.plant, other)}", kind="setting")
+        for other, value in members.items()
+        if value > 0
+    ]
+    part = shared_current.of(f"share of {name}", limit=group, rating=own, ratings=ratings)
+    return least(f"share of {name}", own, part)
 
 
 def label(plant: Plant, ident: str) -> str:
