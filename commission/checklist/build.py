@@ -132,37 +132,54 @@ def _asks(plant: Plant, step: StepData, reading: ReadingData, place: Place) -> I
 
 
 def _with_holds(ordered: Sequence[Step], known: Relations) -> list[Step]:
-    """Return the steps with the hold points that bar each: what it stands on, and those of its circuit."""
-    below: dict[StepKey, frozenset[StepKey]] = {}
-    open_before: list[Step] = []
-    rank = {step.key: number for number, step in enumerate(ordered)}
-    by_key = {step.key: step for step in ordered}
+    """Return the steps with the hold points that bar each: what it stands on, and those of its circuit.
+
+    Hold points are counted in walking order and sets of them kept as the bits of a number: a large site has
+    hundreds of steps, each above dozens of hold points.
+    """
+    holds = [step.key for step in ordered if step.data.hold]
+    bit = {key: 1 << number for number, key in enumerate(holds)}
+    below: dict[StepKey, int] = {}
+    told: dict[int, tuple[StepKey, ...]] = {}
+    everywhere, of_part = 0, dict[str, int]()
     made: list[Step] = []
     for step in ordered:
-        bars: set[StepKey] = set()
+        bars = 0
         for key in step.stands_on:
-            bars |= below[key]
-            if by_key[key].data.hold:
-                bars.add(key)
-        below[step.key] = frozenset(bars)
+            bars |= below[key] | bit.get(key, 0)
+        below[step.key] = bars
         if step.data.raises_energy:
-            bars |= {hold.key for hold in open_before if _same_circuit(hold, step, known)}
-        if step.data.hold:
-            open_before.append(step)
-        made.append(_barred(step, tuple(sorted(bars, key=rank.__getitem__))))
+            bars |= everywhere
+            for part in step.circuit:
+                bars |= of_part.get(part, 0)
+        own = bit.get(step.key, 0)
+        if own and (not step.parts or known.is_bank(step.parts)):
+            everywhere |= own
+        elif own:
+            of_part |= {part: of_part.get(part, 0) | own for part in step.parts}
+        if bars not in told:
+            told[bars] = _keys(bars, holds)
+        made.append(_barred(step, told[bars]) if bars else step)
     return made
 
 
-def _barred(step: Step, bars: tuple[StepKey, ...]) -> Step:
+def _keys(bars: int, holds: Sequence[StepKey]) -> tuple[StepKey, ...]:
+    """Return the hold points that the bits of a number stand for, in walking order."""
+    return tuple(key for number, key in enumerate(holds) if bars >> number & 1)
+
+
+def _barred(step: Step, holds: tuple[StepKey, ...]) -> Step:
     return Step(
-        step.data, step.parts, step.title, step.do, step.asks, step.stands_on, step.within, step.circuit, bars
+        step.data,
+        step.parts,
+        step.title,
+        step.do,
+        step.asks,
+        step.stands_on,
+        step.within,
+        step.circuit,
+        holds,
     )
-
-
-def _same_circuit(hold: Step, step: Step, known: Relations) -> bool:
-    if not hold.parts or known.is_bank(hold.parts):
-        return True
-    return not step.circuit.isdisjoint(hold.parts)
 
 
 def _stages(data: Sequence[ChecklistData], ordered: Sequence[Step]) -> tuple[Stage, ...]:

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from difflib import get_close_matches
+from functools import lru_cache
 
 from commission.checklist import expect
 from commission.checklist.predicates import NOT, is_known
 from commission.checklist.registry import PREDICATES, SELECTORS, SERIES, load_words
 from commission.checklist.types import ChecklistData, ReadingData, StepData
 from commission.errors import Problem, SiteError
+from commission.plant.toml import unknown_keys
 from commission.units import symbol_of
 
 
@@ -22,8 +24,29 @@ def check_data(data: Sequence[ChecklistData]) -> None:
     SiteError
         With every problem found: file, key, value and what would be right.
     """
+    _checked(_Same(tuple(data)))
+
+
+class _Same:
+    """Checklist data as loaded; the same files are checked once."""
+
+    def __init__(self, data: tuple[ChecklistData, ...]) -> None:
+        self.data = data
+
+    def __hash__(self) -> int:
+        return hash(tuple(map(id, self.data)))
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, _Same) or len(other.data) != len(self.data):
+            return False
+        return all(mine is theirs for mine, theirs in zip(self.data, other.data, strict=True))
+
+
+@lru_cache(maxsize=8)
+def _checked(same: _Same) -> None:
     load_words()
-    problems = [*_twice(data), *_stages(data), *_conditions(data)]
+    data = same.data
+    problems = [*_unknown(data), *_twice(data), *_stages(data), *_conditions(data)]
     known = {step.id: step for file in data for step in file.steps}
     conditions = {condition.id for file in data for condition in file.conditions}
     for file in data:
@@ -39,6 +62,13 @@ def check_data(data: Sequence[ChecklistData]) -> None:
 
 Fault = tuple[str, str, str, str]
 """Key inside the step, value, what is wrong, what would be right."""
+
+
+def _unknown(data: Sequence[ChecklistData]) -> Iterator[Problem]:
+    """Yield a problem for each key that nothing takes: a hold point misspelt would hold nothing."""
+    for file in data:
+        for found in unknown_keys(file, f"{file.id}.toml"):
+            yield Problem(found.file, found.key, found.value, "there is no such key", found.right)
 
 
 def _twice(data: Sequence[ChecklistData]) -> Iterator[Problem]:

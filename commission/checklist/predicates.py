@@ -199,6 +199,14 @@ def _several_array_strings(at: At) -> bool:
     return any(unit.array is not None and len(unit.array.strings) > 1 for unit in units)
 
 
+@predicate("string fuses", "the strings of this array (or of any) are fused")
+def _string_fuses(at: At) -> bool:
+    units = [
+        unit for unit in at.plant.site.charge_controllers if not at.place.parts or unit.id in at.place.parts
+    ]
+    return any(unit.array is not None and unit.array.string_fuse is not None for unit in units)
+
+
 @predicate("coordinated", "a controller coordinates the sources")
 def _coordinated(at: At) -> bool:
     return at.plant.site.coordination.kind != "none"

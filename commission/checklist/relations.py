@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from commission.plant.plant import Plant
 from commission.plant.site import BankString, ChargeController
@@ -14,14 +14,18 @@ class Relations:
     """Containers and circuits of the parts of one plant, by part id."""
 
     bank: str
-    strings: frozenset[str]
     containers: dict[str, tuple[str, ...]]
     neighbours: dict[str, frozenset[str]]
+    _within: dict[tuple[str, ...], tuple[str, ...]] = field(default_factory=dict)
 
     def within(self, parts: tuple[str, ...]) -> tuple[str, ...]:
         """Return the ids of what parts sit in, nearest first."""
-        found = (outer for part in parts for outer in self.containers.get(part, ()))
-        return tuple(dict.fromkeys(outer for outer in found if outer not in parts))
+        found = self._within.get(parts)
+        if found is None:
+            outer = (outer for part in parts for outer in self.containers.get(part, ()))
+            found = tuple(dict.fromkeys(ident for ident in outer if ident not in parts))
+            self._within[parts] = found
+        return found
 
     def circuit(self, parts: tuple[str, ...]) -> frozenset[str]:
         """Return the ids of parts and of what hangs on the same circuit."""
@@ -49,7 +53,6 @@ def relations(plant: Plant) -> Relations:
         neighbours.setdefault(second, set()).add(first)
     return Relations(
         plant.bank.id,
-        frozenset(string.id for string in plant.bank.strings),
         {part: tuple(outer) for part, outer in containers.items()},
         {part: frozenset(beside) for part, beside in neighbours.items()},
     )

@@ -18,6 +18,7 @@ class Resolved:
     places: Mapping[str, Sequence[Place]]
     known: Relations
     _index: dict[str, dict[tuple[str, ...], Place]] = field(default_factory=dict)
+    _matching: dict[StepKey, Sequence[Place]] = field(default_factory=dict)
     _standing: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
     def stands_on(self, ident: str, place: Place) -> tuple[StepKey, ...]:
@@ -46,6 +47,12 @@ class Resolved:
 
         Where nothing belongs together, as of a bank's string and an inverter, all of them count.
         """
+        found = self._matching.get((ident, place.parts))
+        if found is None:
+            found = self._matching[ident, place.parts] = self._search(ident, place)
+        return found
+
+    def _search(self, ident: str, place: Place) -> Sequence[Place]:
         index = self._of(ident)
         if place.parts in index:
             return (index[place.parts],)

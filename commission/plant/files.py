@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from pydantic import TypeAdapter
 
@@ -23,9 +23,11 @@ from commission.plant.plant import Plant
 from commission.plant.rules import RuleSet
 from commission.plant.site import AcPvInverter, Bank, Device, Site
 from commission.plant.toml import read_toml, unknown_keys, validated
+from commission.plant.values import Model
 
 _EQUIPMENT: Final[TypeAdapter[Any]] = TypeAdapter(EquipmentClass)
 _IDENT: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+Kind = TypeVar("Kind", bound=Model)
 _SECTIONS: Final = ("inverter_chargers", "charge_controllers", "ac_pv_inverters", "generators")
 
 
@@ -205,6 +207,36 @@ def load_equipment(ident: str, beside: Path | None = None) -> Any:
     """Load an equipment profile by its id."""
     path = profile_path("equipment", ident, beside)
     return validated(_EQUIPMENT, read_toml(path), path.name)
+
+
+def load_profiles(
+    kind: str, model: type[Kind], idents: Sequence[str], beside: Path | None = None
+) -> tuple[Kind, ...]:
+    """Load profiles of one kind by their ids, in order; the room that owns the type passes it in.
+
+    A file that has not changed since it was last loaded is not read again.
+
+    Raises
+    ------
+    SiteError
+        With every problem of all of them.
+    """
+    problems: list[Problem] = []
+    loaded: list[Kind] = []
+    for ident in idents:
+        try:
+            path = profile_path(kind, ident, beside)
+            loaded.append(_loaded(model, path, path.stat().st_mtime_ns))
+        except SiteError as error:
+            problems += error.problems
+    if problems:
+        raise SiteError(problems)
+    return tuple(loaded)
+
+
+@lru_cache(maxsize=64)
+def _loaded(model: type[Kind], path: Path, changed: int) -> Kind:
+    return validated(model, read_toml(path), path.name)
 
 
 def _battery(bank: Bank, file: str, beside: Path) -> BatteryProfile:
