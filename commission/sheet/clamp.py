@@ -9,6 +9,7 @@ from commission.figure import Figure, Quantity, Unknown, given, greatest, least
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell
 from commission.formulas.lithium import charge_margin_voltage
+from commission.formulas.rounding import in_bank_basis
 from commission.formulas.setpoints import reference_for_limit, steps_below, temperature_for_limit
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import DirectCurrentSource
@@ -121,16 +122,23 @@ def clamped(
 
 
 def _ceiling(draft: Draft, regime: Regime, limits: Limits) -> Quantity | None:
+    """Settle the device's own ceiling: what the bus and the cells stand, or less where it takes no more."""
     device = regime.device
     standing = draft.value(device.id, "charge_voltage_ceiling")
-    if standing is not None:
+    ability = draft.ability(device, "charge_voltage_ceiling")
+    if standing is not None or ability is None:
         return standing
     candidates = [limits.devices]
-    if draft.plant.battery.family == "lithium":
-        cells = draft.plant.bank.cells
+    if ability.high is not None:
+        greatest_value = given(ability.high, "V", f"greatest ceiling of {device.label}", kind="profile")
+        count = draft.count(device, ability)
         candidates.append(
-            bank_voltage.of("highest that the cells stand", cells=cells, cell_voltage=limits.cell)
+            in_bank_basis.of(greatest_value.name, device_value=greatest_value, count=count).in_unit("V")
         )
+    if draft.plant.battery.family == "lithium":
+        name = "highest that the cells stand"
+        cells = draft.plant.bank.cells
+        candidates.append(bank_voltage.of(name, cells=cells, cell_voltage=limits.cell))
     return draft.number(
         device, "charge_voltage_ceiling", least("ceiling of compensated voltage", *candidates)
     )
