@@ -327,7 +327,7 @@ def test_a_curve_that_falls_is_refused():
 
 
 def test_a_misspelt_response_is_an_error_and_not_passed_over():
-    site = content("skerrow-lodge")
+    site = content("skarnow-lodge")
     site["ac_pv_inverters"][0]["response"] = {"slow_trp": 61.2}
     problem = the_problem(site)
     assert problem.key == "ac_pv_inverters[ac-pv-1].response.slow_trp"
@@ -335,7 +335,7 @@ def test_a_misspelt_response_is_an_error_and_not_passed_over():
 
 
 def test_a_wrong_response_is_told_with_its_key():
-    site = content("skerrow-lodge")
+    site = content("skarnow-lodge")
     site["ac_pv_inverters"][0]["response"] = {"slow_trip": "61 s"}
     assert the_problem(site).key == "ac_pv_inverters[ac-pv-1].response.slow_trip"
 

@@ -89,7 +89,7 @@ def test_text_with_a_unit_is_the_same_as_the_number():
 
 
 def test_values_of_the_samples_in_us_units_are_held_in_metric_ones():
-    place = load_plant("sample_sites/skerrow-lodge.toml").plant.site.site
+    place = load_plant("sample_sites/skarnow-lodge.toml").plant.site.site
     assert place.altitude == pytest.approx(2407.9, abs=0.1)
     assert place.coldest_ambient == pytest.approx(-31.67, abs=0.01)
     assert place.longest_time_without_charge == 14 * 86400
@@ -199,9 +199,9 @@ def test_a_stage_can_be_forbidden_and_a_value_withdrawn_by_the_datasheet():
 
 
 def test_a_datasheet_of_a_device_replaces_only_what_it_names():
-    plant = load_plant("sample_sites/skerrow-lodge.toml").plant
+    plant = load_plant("sample_sites/skarnow-lodge.toml").plant
     generator = plant.generator_class(plant.site.generators[0])
-    assert (generator.rated_apparent_power, generator.rated_power, generator.breaker) == (30000, 24000, 125)
+    assert (generator.rated_apparent_power, generator.rated_power, generator.breaker) == (18000, 18000, 80)
     assert generator.fuel == "diesel"
     assert generator.least_load == 0.3
 
@@ -219,7 +219,7 @@ def test_one_step_of_a_setting_can_be_replaced():
 
 
 def test_a_response_of_a_pv_inverter_is_laid_over_the_profiles():
-    plant = load_plant("sample_sites/skerrow-lodge.toml").plant
+    plant = load_plant("sample_sites/skarnow-lodge.toml").plant
     first = plant.ac_pv_class(plant.site.ac_pv_inverters[0]).response
     assert first.return_ramp == 360.0
     assert first.fast_trip == 62.0  # as the profile has it

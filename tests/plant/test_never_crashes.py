@@ -16,7 +16,7 @@ from commission.plant.files import data_folder, plant_of
 from commission.plant.toml import parsed
 from tests.plant.sites import NOWHERE, content
 
-_SAMPLES = ("tarnbeck-cabin", "lowmarsh-pumps", "aldermere-clinic")
+_SAMPLES = ("tarnwold-cabin", "lowmarsh-pumps", "aldermere-clinic")
 _ODD = st.one_of(
     st.none(),
     st.booleans(),
@@ -110,7 +110,7 @@ def test_each_value_replaced_by_an_odd_one_loads_or_is_refused(name, value):
         _loads_or_is_refused(site)
 
 
-_RAW = (data_folder("sample_sites") / "tarnbeck-cabin.toml").read_bytes()
+_RAW = (data_folder("sample_sites") / "tarnwold-cabin.toml").read_bytes()
 
 
 @settings(max_examples=300, deadline=None)
