@@ -11,7 +11,7 @@ import pytest
 
 from commission.errors import SiteError
 from commission.figure import Figure, Leaf, Quantity, Unknown
-from commission.plant.files import load_plant, plant_of, sample_sites
+from commission.plant.files import data_folder, load_plant, plant_of, sample_sites
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Site
 from commission.plant.template import new_site, template_path
@@ -89,7 +89,7 @@ def test_text_with_a_unit_is_the_same_as_the_number():
 
 
 def test_values_of_the_samples_in_us_units_are_held_in_metric_ones():
-    place = load_plant("sample_sites/skarnow-lodge.toml").plant.site.site
+    place = load_plant(data_folder("sample_sites") / "skarnow-lodge.toml").plant.site.site
     assert place.altitude == pytest.approx(2407.9, abs=0.1)
     assert place.coldest_ambient == pytest.approx(-31.67, abs=0.01)
     assert place.longest_time_without_charge == 14 * 86400
@@ -155,7 +155,7 @@ def test_a_reference_may_be_unknown_too():
 
 
 def test_what_is_unknown_says_what_is_missing():
-    plant = load_plant("sample_sites/lowmarsh-pumps.toml").plant
+    plant = load_plant(data_folder("sample_sites") / "lowmarsh-pumps.toml").plant
     (run,) = [run for run in plant.site.runs if run.id == "run-main"]
     found = part_fact(run, "length")
     assert isinstance(found, Unknown)
@@ -166,7 +166,7 @@ def test_what_is_unknown_says_what_is_missing():
 
 
 def test_a_datasheet_value_replaces_the_profiles_and_says_so():
-    plant = load_plant("sample_sites/fennick-homestead.toml").plant
+    plant = load_plant(data_folder("sample_sites") / "fennick-homestead.toml").plant
     figure = plant.cell("float_voltage")
     assert isinstance(figure, Figure)
     assert figure.value == 2.23
@@ -177,7 +177,7 @@ def test_a_datasheet_value_replaces_the_profiles_and_says_so():
 
 
 def test_a_datasheet_value_of_a_battery_may_be_text_with_its_unit():
-    plant = load_plant("sample_sites/fennick-homestead.toml").plant
+    plant = load_plant(data_folder("sample_sites") / "fennick-homestead.toml").plant
     assert _value(plant.cell("end_current")) == pytest.approx(0.02)
     assert _value(plant.cell("absorption_time")) == 3 * 3600
 
@@ -199,7 +199,7 @@ def test_a_stage_can_be_forbidden_and_a_value_withdrawn_by_the_datasheet():
 
 
 def test_a_datasheet_of_a_device_replaces_only_what_it_names():
-    plant = load_plant("sample_sites/skarnow-lodge.toml").plant
+    plant = load_plant(data_folder("sample_sites") / "skarnow-lodge.toml").plant
     generator = plant.generator_class(plant.site.generators[0])
     assert (generator.rated_apparent_power, generator.rated_power, generator.breaker) == (18000, 18000, 80)
     assert generator.fuel == "diesel"
@@ -219,7 +219,7 @@ def test_one_step_of_a_setting_can_be_replaced():
 
 
 def test_a_response_of_a_pv_inverter_is_laid_over_the_profiles():
-    plant = load_plant("sample_sites/skarnow-lodge.toml").plant
+    plant = load_plant(data_folder("sample_sites") / "skarnow-lodge.toml").plant
     first = plant.ac_pv_class(plant.site.ac_pv_inverters[0]).response
     assert first.return_ramp == 360.0
     assert first.fast_trip == 62.0  # as the profile has it
