@@ -102,7 +102,7 @@ def _step(plant: Plant, data: StepData, place: Place, resolved: Resolved, known:
     return Step(
         data,
         place.parts,
-        filled(data.title, place),
+        _capital(filled(data.title, place)),
         filled(data.do, place),
         tuple(ask for reading in data.readings for ask in _asks(plant, data, reading, place)),
         resolved.stands_on(data.id, place),
@@ -116,6 +116,10 @@ def filled(text: str, place: Place) -> str:
     for word, label in zip(("{part}", "{other}"), place.labels, strict=False):
         text = text.replace(word, label)
     return text
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def reading_name(step: StepData, reading: ReadingData) -> str:

@@ -125,12 +125,18 @@ def expectation(name: str, *, says: str, source: str) -> Callable[[Judge], Judge
     return EXPECTATIONS.add(name, says, source)
 
 
+_ROOMS: Final = ("selectors", "predicates", "series")
+"""Begin of the names of modules beside this one that register words."""
+
+
 @cache
 def load_words() -> None:
     """Import every module that registers words; without it a word is known only once its module is in use."""
+    import commission.checklist as room
     import commission.checklist.expectations as package
 
-    for name in ("selectors", "predicates", "series"):
-        importlib.import_module(f"commission.checklist.{name}")
-    for module in pkgutil.iter_modules(package.__path__):
-        importlib.import_module(f"{package.__name__}.{module.name}")
+    for found in pkgutil.iter_modules(room.__path__):
+        if found.name.startswith(_ROOMS):
+            importlib.import_module(f"{room.__name__}.{found.name}")
+    for found in pkgutil.iter_modules(package.__path__):
+        importlib.import_module(f"{package.__name__}.{found.name}")

@@ -59,11 +59,21 @@ def relations(plant: Plant) -> Relations:
 
 
 def _contained(plant: Plant) -> Iterator[tuple[str, str]]:
-    for string in plant.bank.strings:
-        yield string.id, plant.bank.id
     for controller in plant.site.charge_controllers:
         for array_string in array_strings(controller):
             yield array_string.id, controller.id
+    yield from _on_one_circuit(plant)
+
+
+def _on_one_circuit(plant: Plant) -> Iterator[tuple[str, str]]:
+    """Yield what sits in what on the same circuit.
+
+    An array's strings are a circuit of their own while their disconnect is open: at night or in rain, when
+    they cannot be tested, the controller's bank side stays open to work. A step that connects the array stands
+    on the tests of its strings.
+    """
+    for string in plant.bank.strings:
+        yield string.id, plant.bank.id
     yield from _given((unit.id, unit.group) for unit in plant.site.inverter_chargers)
     yield from _given((guard.id, guard.of) for guard in plant.site.protection)
     yield from _given((source.run, source.id) for source in plant.sources)
@@ -71,7 +81,7 @@ def _contained(plant: Plant) -> Iterator[tuple[str, str]]:
 
 def _wired(plant: Plant) -> Iterator[tuple[str, str]]:
     site = plant.site
-    yield from _contained(plant)
+    yield from _on_one_circuit(plant)
     yield from _given((source.id, source.protection) for source in plant.sources)
     yield from _given((pv.id, pv.panel_breaker) for pv in site.ac_pv_inverters)
     for unit in site.inverter_chargers:

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from commission.checklist.registry import Place, selector
 from commission.plant.plant import Plant
-from commission.plant.site import InverterCharger
+from commission.plant.site import InverterCharger, Run
 from commission.plant.values import Part
 
 
@@ -30,21 +30,26 @@ def _bank(plant: Plant) -> Iterable[Place]:
 def _strings(plant: Plant) -> Iterable[Place]:
     several = len(plant.bank.strings) > 1
     for string in plant.bank.strings:
-        yield Place((string.id,), (f"string {string.id}" if several else "the string",))
+        yield Place((string.id,), (called("string", string.id) if several else "the string",))
+
+
+def called(word: str, ident: str) -> str:
+    """Return what people call a part that has an id but no name: 'string b', 'pack-2'."""
+    return ident if ident.startswith(("string", "pack", word)) else f"{word} {ident}"
 
 
 @selector("string to join", "each string of the bank but the first, with the first")
 def _strings_to_join(plant: Plant) -> Iterable[Place]:
     first, *others = plant.bank.strings
     for string in others:
-        yield Place((string.id, first.id), (f"string {string.id}", f"string {first.id}"))
+        yield Place((string.id, first.id), (called("string", string.id), called("string", first.id)))
 
 
 @selector("managed pack", "each string of packs with a management system")
 def _packs(plant: Plant) -> Iterable[Place]:
     if is_managed(plant):
         for string in plant.bank.strings:
-            yield Place((string.id,), (f"pack {string.id}",))
+            yield Place((string.id,), (called("pack", string.id),))
 
 
 def is_managed(plant: Plant) -> bool:
@@ -70,7 +75,7 @@ def _grouped_inverters(plant: Plant) -> Iterable[Place]:
 def _groups(plant: Plant) -> Iterable[Place]:
     for group, units in groups(plant).items():
         if len(units) > 1:
-            yield Place((group,), (f"group {group}",))
+            yield Place((group,), (f"the group '{group}'",))
 
 
 @selector("inverter pair", "inverter/chargers of one group on one leg, each with the first of its leg")
@@ -106,7 +111,7 @@ def _array_strings(plant: Plant) -> Iterable[Place]:
     for controller in plant.site.charge_controllers:
         if controller.array is not None:
             for string in controller.array.strings:
-                yield Place((string.id,), (f"string {string.id}", controller.label))
+                yield Place((string.id,), (called("string", string.id), controller.label))
 
 
 @selector("dc source", "each inverter/charger and charge controller: what charges over the DC bus")
@@ -206,6 +211,27 @@ def _runs(plant: Plant) -> Iterable[Place]:
 @selector("dc run", "each DC conductor run")
 def _dc_runs(plant: Plant) -> Iterable[Place]:
     return _of(run for run in plant.site.runs if run.kind == "dc")
+
+
+@selector("bank run", "each DC conductor run on the bank's side")
+def _bank_runs(plant: Plant) -> Iterable[Place]:
+    return _of(run for run in plant.site.runs if run.kind == "dc" and not is_array_run(plant, run))
+
+
+@selector("array run", "each DC conductor run between a PV array and its charge controller")
+def _array_runs(plant: Plant) -> Iterable[Place]:
+    return _of(run for run in plant.site.runs if is_array_run(plant, run))
+
+
+def is_array_run(plant: Plant, run: Run) -> bool:
+    """Return whether a run lies on the PV side: at an array's string, or guarded by an array's device."""
+    controllers = plant.site.charge_controllers
+    strings = {string.id for unit in controllers if unit.array for string in unit.array.strings}
+    ends = {run.from_, run.to}
+    if run.kind != "dc" or not strings.isdisjoint(ends):
+        return run.kind == "dc"
+    guarded = plant.protection_of(run.protection)
+    return guarded is not None and guarded.protects == "array"
 
 
 @selector("ac run", "each AC conductor run")
