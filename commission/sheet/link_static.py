@@ -45,8 +45,14 @@ def _check_voltage(draft: Draft, source: DirectCurrentSource) -> None:
             value = reached(draft, source, stage, end)
             if isinstance(value, Figure) and isinstance(limit, Figure) and value.value > limit.value + 1e-6:
                 draft.find(_over(source, stage, value, limit))
-            elif value is not None:
+            elif value is not None and not _told_before(draft, source, stage):
                 not_checked(draft, "static-voltage", (source.id,), value, f"{stage}_voltage")
+
+
+def _told_before(draft: Draft, source: DirectCurrentSource, stage: Stage) -> bool:
+    """Return whether a stop already says that no value of this device passes."""
+    told = f"device-over-chemistry:{source.id}:{stage}_voltage"
+    return any(finding.id == told for finding in draft.findings)
 
 
 def _over(source: DirectCurrentSource, stage: Stage, value: Figure, limit: Figure) -> Finding:
