@@ -107,7 +107,8 @@ def test_a_source_off_the_link_stays_under_the_cut_off_less_its_margin():
     By 16 × 0.004 × 20 = 1.28 V for the coldest month, to 54.72, on the grid 54.6 V; at 0 °C it still reaches
     54.6 + 16 × 0.004 × 25 = 56.2 V.
     """
-    slope = {"settings": {"temperature_coefficient": {"unit": "mV/K", "fixed": -4.0, "basis": "per cell"}}}
+    fixed = {"temperature_coefficient": {"unit": "mV/K", "fixed": -4.0, "basis": "per cell"}}
+    slope = {"unplugged_temperature": 20.0, "settings": fixed}
     of = lithium(bank=managed(cut_off_high=3.55), controllers=(DEAF | {"datasheet": slope},))
     finding = found(settled(of), "static-voltage", "absorption_voltage")
     assert finding is not None
