@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from commission.plant.datasheet import merged
 from commission.plant.files import load_battery as _battery
-from commission.plant.files import load_equipment, load_rules, merged
+from commission.plant.files import load_equipment, load_rules
 from commission.plant.plant import Plant
 from commission.plant.site import Site
 
