@@ -4,29 +4,42 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Sequence
+from typing import Final
 
 from commission.checklist.bands import compared, edge_high, edge_low, in_unit
 from commission.checklist.conditions import column
 from commission.checklist.lookup import limit
 from commission.checklist.situation import Situation
-from commission.checklist.types import Expectation, Expected, Observation, Waits
+from commission.checklist.types import Expectation, Expected, Observation, ReadingKey, Waits
 from commission.figure import Figure, Quantity
 from commission.formulas.bands import difference, median_of
 
+NOT_ALL: Final = "it is compared with its like, which are not all read"
+
 
 def within_column(situation: Situation, spread: Quantity, alone: Expectation) -> Expectation:
-    """Return the band of a reading among its like once the whole column is read, else its band alone.
+    """Return the band of a reading among its like, or what is still to be read for it.
 
-    What lies outside its own band, or stops work, is judged by that. Of a complete column the reading that is
-    furthest from the middle is judged by the whole spread, every other by its distance from the middle: so
-    one odd block is named, not all the others.
+    What lies outside its own band, or stops work, is judged by that at once, and the band alone is shown
+    before anything is read. Of a complete column the reading that is furthest from the middle is judged by the
+    whole spread, every other by its distance from the middle: so one odd block is named, not all the others.
     """
     if situation.reading is None or not _inside(situation, alone):
         return alone
-    read, unread = column(situation)
-    if unread or not read:
-        return alone
-    return distance(situation, read, spread)
+    return among(situation, *column(situation), spread, alone)
+
+
+def among(
+    situation: Situation,
+    read: Sequence[Observation],
+    unread: Sequence[ReadingKey],
+    spread: Quantity,
+    alone: Expectation,
+) -> Expectation:
+    """Return the band of a reading among others: waiting for those unread, alone where there are none."""
+    if unread:
+        return Waits(tuple(unread), NOT_ALL)
+    return distance(situation, read, spread) if read else alone
 
 
 def distance(situation: Situation, others: Sequence[Observation], spread: Quantity) -> Expectation:
@@ -67,6 +80,6 @@ def whole_column(situation: Situation) -> list[Figure] | Waits:
     if situation.reading is None:
         unread = [situation.ask.key, *unread]
     if unread:
-        return Waits(tuple(unread), "it is compared with its like, which are not all read")
+        return Waits(tuple(unread), NOT_ALL)
     own = [] if situation.reading is None else [situation.reading]
     return [in_unit(item.figure, situation.ask.data.unit) for item in (*own, *read)]

@@ -63,13 +63,13 @@ def condition(situation: Situation, ident: str) -> Found:
 
 
 def needed(checklist: Checklist, step: Step) -> tuple[Ask, ...]:
-    """Return the questions for the conditions that a step needs, for its parts.
+    """Return the questions for the conditions that a step needs and does not ask itself, for its parts.
 
     The walk asks those that are not alive at the moment before the step's own readings; the readings are
     stored under the keys of these questions, not under the step's.
     """
     found = (condition_ask(checklist, step, checklist.conditions_by_id[ident]) for ident in step.data.needs)
-    return tuple(ask for ask in found if ask is not None)
+    return tuple(ask for ask in found if ask is not None and ask not in step.asks)
 
 
 def condition_ask(checklist: Checklist, step: Step, data: ConditionData) -> Ask | None:

@@ -69,8 +69,8 @@ def _on_one_circuit(plant: Plant) -> Iterator[tuple[str, str]]:
     """Yield what sits in what on the same circuit.
 
     An array's strings are a circuit of their own while their disconnect is open: at night or in rain, when
-    they cannot be tested, the controller's bank side stays open to work. A step that connects the array stands
-    on the tests of its strings.
+    they cannot be tested, the controller's bank side stays open to work. A step that connects the array
+    stands on the tests of its strings.
     """
     for string in plant.bank.strings:
         yield string.id, plant.bank.id

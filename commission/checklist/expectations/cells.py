@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from commission.checklist.bands import band, compared, edge_high, edge_low, in_unit
-from commission.checklist.columns import distance, either_way, whole_column
+from commission.checklist.columns import among, either_way, whole_column
 from commission.checklist.conditions import column, condition
 from commission.checklist.lookup import limit
 from commission.checklist.registry import expectation
@@ -40,11 +40,9 @@ def _gravity(situation: Situation) -> Expectation:
         per_kelvin=plant.cell("gravity_slope"),
     )
     alone = compared(restated, low=low, high=high, says=says)
-    read, unread = column(situation)
-    outside = isinstance(restated, Figure) and not _between(restated, low, high)
-    if outside or unread or not read:
+    if isinstance(restated, Figure) and not _between(restated, low, high):
         return alone
-    return distance(situation, read, plant.cell("gravity_spread"))
+    return among(situation, *column(situation), plant.cell("gravity_spread"), alone)
 
 
 def _between(value: Figure, low: Quantity, high: Quantity) -> bool:

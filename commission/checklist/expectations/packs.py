@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from commission.checklist.bands import around, band, compared, part_of, stopped
-from commission.checklist.columns import distance
+from commission.checklist.columns import among
 from commission.checklist.conditions import alike, beside
 from commission.checklist.expectations.battery import cell_stops, rest_limits, rest_missing, string_stops
 from commission.checklist.lookup import known_or, limit, whole
@@ -173,8 +173,7 @@ def _charge_voltage(situation: Situation) -> Expectation:
 def _charge_spread(situation: Situation) -> Expectation:
     nothing, full = limit(0.0, "1", "empty"), limit(1.0, "1", "full")
     alone = band(situation, low=nothing, high=full)
-    read, unread = alike(situation)
-    if situation.reading is None or unread or not read:
+    if situation.reading is None:
         return alone
     points = share_of.of("spread of charge allowed", value=full, share=STATE_SPREAD).in_unit("1")
-    return distance(situation, read, points)
+    return among(situation, *alike(situation), points, alone)
