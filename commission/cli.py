@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from commission import __version__
 
 if TYPE_CHECKING:
-    from commission.figure import Argument, Formula
+    from commission.figure import Formula
     from commission.plant.files import LoadedPlant
 
 OK: Final = 0
@@ -222,9 +222,11 @@ def _code(findings: Sequence[Any]) -> int:
 
 def _checklist(options: argparse.Namespace) -> int:
     from commission import plain
+    from commission.prepare import prepare
 
     loaded = _load(options.site)
-    plant, sheet, checklist = _walk(loaded)
+    plant = loaded.plant
+    sheet, checklist = prepare(plant, loaded.path.parent)
     if options.json:
         _print_json([plain.step_json(step) for step in checklist.steps])
     else:
@@ -236,7 +238,76 @@ def _checklist(options: argparse.Namespace) -> int:
     return _code(sheet.findings)
 
 
+def _judge(options: argparse.Namespace) -> int:
+    from datetime import datetime
+    from random import SystemRandom
+
+    from commission import plain
+    from commission.prepare import prepare
+    from commission.records.readings import judge_readings, read_readings
+    from commission.records.write import write_record
+    from commission.visit.folder import new_visit_id
+
+    loaded = _load(options.site)
+    sheet, checklist = prepare(loaded.plant, loaded.path.parent)
+    readings = read_readings(options.readings)
+    now = datetime.now().astimezone().replace(microsecond=0)
+    started = readings.visit.started_at or now
+    ident = new_visit_id(
+        options.record, loaded.plant.site.site.id, started, readings.visit.kind, SystemRandom()
+    )
+    judged = judge_readings(
+        loaded.plant,
+        sheet,
+        checklist,
+        readings,
+        file=options.readings.name,
+        ident=ident,
+        program=__version__,
+        now=now,
+    )
+    path = write_record(options.record, judged.visit, loaded.plant, sheet)
+    if options.json:
+        rows = [plain.reading_json(reading) for reading in judged.visit.readings]
+        _print_json({"record": str(path), "readings": rows, "remarks": list(judged.remarks)})
+    else:
+        for line in plain.reading_lines(judged.visit.readings):
+            print(line)
+        for remark in judged.remarks:
+            print(f"remark: {remark}")
+        print(f"unsigned record: {path}")
+    return max(_code(sheet.findings), OPEN if plain.any_open(judged.visit.readings) else OK)
+
+
+def _verify(options: argparse.Namespace) -> int:
+    from commission import plain
+    from commission.records.verify import verify
+
+    paths = [path for named in options.records for path in _records_in(named)]
+    found = [(path, verify(path)) for path in paths]
+    if options.json:
+        _print_json([plain.verified_json(path, result) for path, result in found])
+    else:
+        for path, result in found:
+            print(plain.verified_text(path, result))
+    return OK if all(result.intact for _, result in found) else OPEN
+
+
+def _records_in(named: Path) -> list[Path]:
+    from commission.errors import Problem, RecordError
+
+    if not named.is_dir():
+        return [named]
+    found = sorted(named.rglob("*.toml"))
+    if not found:
+        raise RecordError(
+            [Problem(str(named), "folder", "", "holds no records", "a folder with .toml records")]
+        )
+    return found
+
+
 def _formulas(options: argparse.Namespace) -> int:
+    from commission.calculator import no_such_formula
     from commission.formulas import registry
 
     known = registry()
@@ -244,7 +315,7 @@ def _formulas(options: argparse.Namespace) -> int:
         return _list_formulas(known, as_json=options.json)
     formula = known.get(options.name)
     if formula is None:
-        _complain(_no_formula(options.name, known))
+        _complain(no_such_formula(options.name, known))
         return BAD_INPUT
     if not options.values:
         return _describe(formula, as_json=options.json)
@@ -286,9 +357,10 @@ def _describe(formula: Formula[...], *, as_json: bool) -> int:
 
 
 def _work_out(formula: Formula[...], pairs: Sequence[str], *, as_json: bool) -> int:
+    from commission.calculator import typed_arguments
     from commission.figure import Unknown, line_text, why
 
-    arguments = _arguments(formula, pairs)
+    arguments = typed_arguments(formula, pairs)
     result = formula.of(**arguments)
     if isinstance(result, Unknown):
         _complain(f"{formula.name}: {', '.join(result.missing)}")
@@ -302,47 +374,3 @@ def _work_out(formula: Formula[...], pairs: Sequence[str], *, as_json: bool) -> 
     for line in why(result):
         print(line_text(line))
     return OK
-
-
-def _arguments(formula: Formula[...], pairs: Sequence[str]) -> dict[str, Argument]:
-    from commission.errors import EntryError
-
-    found: dict[str, Argument] = {}
-    for pair in pairs:
-        key, equals, text = pair.partition("=")
-        if not equals or key not in formula.parameters:
-            known = ", ".join(formula.parameters)
-            raise EntryError(
-                f"{formula.name}: '{pair}' is not one of its inputs; give key=value with: {known}"
-            )
-        found[key] = _argument(formula, key, text)
-    missing = [key for key in formula.parameters if key not in found]
-    if missing:
-        raise EntryError(f"{formula.name}: still wanted: {', '.join(f'{key}=…' for key in missing)}")
-    return found
-
-
-def _argument(formula: Formula[...], key: str, text: str) -> Argument:
-    """Return what was typed as a number, several numbers behind commas, or a word."""
-    from commission.errors import EntryError
-    from commission.figure import given
-
-    try:
-        numbers = [given(float(part), "", key) for part in text.split(",") if part.strip()]
-    except ValueError:
-        if text.replace("-", "").isalpha():
-            return text
-        raise EntryError(f"{formula.name}: {key} = '{text}' is not a number, such as {key}=12.5") from None
-    wants_several = "Sequence" in str(formula.function.__annotations__.get(key, ""))
-    if not numbers or (len(numbers) > 1 and not wants_several):
-        raise EntryError(f"{formula.name}: {key} = '{text}': one number is wanted, such as {key}=12.5")
-    return numbers if wants_several else numbers[0]
-
-
-def _no_formula(name: str, known: dict[str, Formula[...]]) -> str:
-    from difflib import get_close_matches
-
-    near = get_close_matches(name, list(known), n=3, cutoff=0.4)
-    return f"there is no formula '{name}'" + (
-        f"; did you mean {', '.join(near)}?" if near else "; see: commission formulas"
-    )

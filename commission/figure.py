@@ -279,8 +279,8 @@ def _lines(figure: Figure, depth: int, deepest: int) -> Iterator[WhyLine]:
     origin = figure.origin
     beside = f" ({figure.note})" if figure.note else ""
     if isinstance(origin, Leaf):
-        where = f"{_KIND[origin.kind]} {origin.where}".strip()
-        source = f"{where}; {origin.source}" if origin.source else where
+        where = "" if origin.where == figure.name else f"{_KIND[origin.kind]} {origin.where}".strip()
+        source = "; ".join(part for part in (where, origin.source) if part)
         yield WhyLine(depth, figure.value, figure.unit, figure.name + beside, source)
         return
     if isinstance(origin, Choice):

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 from typing import Any
 
 from commission.checklist.types import Ask, Checklist, Step
 from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_text, why
 from commission.plant.plant import Plant
+from commission.records.types import VerifyResult
 from commission.sheet.types import Finding, Pair, Setting, Sheet
 from commission.units import UnitSystem, plain, show, show_time, shown_unit
+from commission.visit.types import Judgement, Reading
 
 
 def setting_text(setting: Setting, system: UnitSystem) -> str:
@@ -264,3 +267,66 @@ def checklist_lines(checklist: Checklist) -> Iterator[str]:
 
 def _released(step: Step) -> str:
     return "its own readings" if step.data.released_by == "readings" else f"the {step.data.released_by}"
+
+
+# readings and records
+
+_OPEN_VERDICTS = frozenset({"fail", "conditional fail", "stop work", "not judged"})
+
+
+def any_open(readings: Iterable[Reading]) -> bool:
+    """Whether a reading failed, conditionally or not, stopped work or was not judged."""
+    return any(_verdict(reading) in _OPEN_VERDICTS for reading in standing_readings(readings))
+
+
+def standing_readings(readings: Iterable[Reading]) -> list[Reading]:
+    """Return the newest reading of every key, in the order in which they were first entered."""
+    return list({reading.key: reading for reading in readings}.values())
+
+
+def _verdict(reading: Reading) -> str:
+    return "recorded" if reading.judgement is None else reading.judgement.verdict
+
+
+def reading_json(reading: Reading) -> dict[str, Any]:
+    """Return a reading and its verdict with the stable keys of ``judge --json``."""
+    return reading.model_dump(mode="json", exclude_none=True)
+
+
+def reading_lines(readings: Iterable[Reading]) -> Iterator[str]:
+    """Yield a line for every reading that holds, with its band and verdict."""
+    for reading in standing_readings(readings):
+        judged = reading.judgement
+        band = "" if judged is None else _judged_band(judged)
+        says = f"  {judged.says}" if judged is not None and judged.says else ""
+        read = f"{reading.text} {reading.unit}"
+        yield f"{_verdict(reading):<17} {reading.key!s:<52} {read}{band}{says}".rstrip()
+
+
+def _judged_band(judged: Judgement) -> str:
+    low, high = (None if end is None else plain(end) for end in (judged.low, judged.high))
+    if low is not None and high is not None:
+        return f"  ({low} to {high} {judged.unit})"
+    if high is not None:
+        return f"  (at most {high} {judged.unit})"
+    return f"  (at least {low} {judged.unit})" if low is not None else ""
+
+
+def verified_json(path: Path, result: VerifyResult) -> dict[str, Any]:
+    """Return what was found of a record with the stable keys of ``verify --json``."""
+    return {
+        "record": str(path),
+        "state": result.state,
+        "intact": result.intact,
+        "reasons": list(result.reasons),
+        "digest": result.digest or None,
+        "visit": result.visit or None,
+        "signed_by": result.signed_by or None,
+    }
+
+
+def verified_text(path: Path, result: VerifyResult) -> str:
+    """Return what was found of a record in a line, with every reason below."""
+    signed = f"signed by {result.signed_by}" if result.signed_by else "unsigned"
+    head = f"{result.state:<10} {path}  ({signed})"
+    return "\n".join((head, *(f"           {reason}" for reason in result.reasons)))

@@ -11,6 +11,7 @@ from random import SystemRandom
 from typing import ClassVar
 
 from textual.app import App, SystemCommand
+from textual.binding import Binding
 from textual.screen import Screen
 
 from commission import __version__
@@ -111,6 +112,10 @@ class CommissionApp(App[None]):
         if self._colour:
             self.register_theme(THEME)
             self.theme = "site"
+
+    def get_key_display(self, binding: Binding) -> str:
+        shown = super().get_key_display(binding)
+        return shown.upper() if shown[:1] == "f" and shown[1:].isdigit() else shown
 
     # the visit
 

@@ -65,21 +65,31 @@ class WhyPanel(Panel):
             yield Static("Escape: back", classes="panel-foot", markup=False)
 
 
-class HelpPanel(Panel):
+class TextPanel(Panel):
+    """Why something is asked, in words: there is no number to trace."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("f2", "leave", "back", show=False)]
+
+    def __init__(self, title: str, text: str) -> None:
+        super().__init__()
+        self._title = title
+        self._text = text
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="panel"):
+            yield Static(self._title, classes="panel-title", markup=False)
+            with VerticalScroll():
+                yield Static(self._text, markup=False)
+            yield Static("Escape: back", classes="panel-foot", markup=False)
+
+
+class HelpPanel(TextPanel):
     """What the person does here, which keys serve, and the words of open standards for ours."""
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("f1", "leave", "back", show=False)]
 
     def __init__(self, text: str) -> None:
-        super().__init__()
-        self._text = text
-
-    def compose(self) -> ComposeResult:
-        with Vertical(classes="panel"):
-            yield Static("Help", classes="panel-title", markup=False)
-            with VerticalScroll():
-                yield Static(self._text + COMMON_HELP, markup=False)
-            yield Static("Escape: back", classes="panel-foot", markup=False)
+        super().__init__("Help", text + COMMON_HELP)
 
 
 COMMON_HELP = """

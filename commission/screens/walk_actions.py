@@ -8,7 +8,7 @@ from commission.checklist.types import Expected, Step
 from commission.errors import CommissionError
 from commission.screens import walk_text as text
 from commission.screens.own_app import app_of
-from commission.screens.panels import Choice, ChoicePanel, HelpPanel, LinePanel, WhyPanel
+from commission.screens.panels import Choice, ChoicePanel, HelpPanel, LinePanel, TextPanel, WhyPanel
 from commission.screens.walk_moves import WalkMoves
 from commission.visit.kit import label as meter_label
 from commission.visit.standing import step_text
@@ -24,9 +24,8 @@ class StepActions(WalkMoves):
         expectation = self._expectation(self._asked)
         if not isinstance(expectation, Expected):
             told = text.should_be(self._asked, expectation, self.visit.plant.site.site.units)
-            self.app.push_screen(
-                HelpPanel(f"{told}\n\n{self._step.data.why}\n\nsource: {self._step.data.source}")
-            )
+            because = f"{self._step.data.why}\n\nshould be  {told}\nsource     {self._step.data.source}"
+            self.app.push_screen(TextPanel(self._step.title, because))
             return
         self.app.push_screen(WhyPanel(self._step.data.why, self.limits_of(expectation)))
 

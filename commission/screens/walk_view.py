@@ -48,6 +48,7 @@ class WalkView(VisitPage):
                 yield Static(id="step-title", classes="bold", markup=False)
                 yield Static(id="do", markup=False)
                 yield Static(id="caution", markup=False)
+                yield Static(id="asked", markup=False)
                 yield Static(id="should", markup=False)
                 yield Static(id="earlier", markup=False)
                 with Horizontal(id="field"):
@@ -137,12 +138,12 @@ class WalkView(VisitPage):
         expectation = self._expectation(ask)
         self._say("#should", text.labelled("should be", text.should_be(ask, expectation, system)))
         self._say("#earlier", text.labelled("earlier", text.earlier(self.visit.current(ask.key), system)))
-        first = "first: " if ask.key != own.key else ""
-        self._say("#prompt", text.labelled("reading" if not first else "first", ""))
-        count = (
-            f"  ({self._at + 1} of {len(self._step.asks)})" if len(self._step.asks) > 1 and not first else ""
-        )
-        self._say("#unit", f"{self._unit(ask)}  {ask.label}{count}".strip())
+        first = ask.key != own.key
+        several = len(self._step.asks) > 1 and not first
+        count = f" ({self._at + 1} of {len(self._step.asks)})" if several else ""
+        self._say("#asked", f"{'first: ' if first else ''}{ask.label}{count}")
+        self._say("#prompt", text.labelled("reading", ""))
+        self._say("#unit", self._unit(ask))
         self._paint_verdict(self._shown, self._typed_value(), expectation)
         self._paint_why(expectation)
 
@@ -154,6 +155,7 @@ class WalkView(VisitPage):
     def _paint_barred(self, reason: str) -> None:
         self._say("#should", text.labelled("barred", reason))
         self._say("#earlier", text.labelled("", "Enter goes to what bars it"))
+        self._say("#asked", "")
         for where in ("#prompt", "#unit", "#scale", "#verdict", "#more"):
             self._say(where, "")
 

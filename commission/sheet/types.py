@@ -52,7 +52,7 @@ class Setting:
     @property
     def decimals(self) -> int:
         """Digits after the point that the device has."""
-        step = self.ability.step
+        step = self.ability.step or self.ability.fixed
         if step is None:
             return 2
         return next((count for count in range(5) if abs(round(step, count) - step) < 1e-9), 5)

@@ -1,0 +1,238 @@
+"""A device's settings as lines of a table, and the setting in view as a person would tell it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, TypeAlias
+
+from textual.content import Content
+
+from commission import plain
+from commission.figure import Choice, Derived, Figure
+from commission.plant.equipment import Input as AcInput
+from commission.screens.rows import BLANK, Row, heading
+from commission.sheet.types import Setting
+from commission.units import plain as number
+from commission.visit.settings import differs, recommended_value
+from commission.visit.state import setting_of
+from commission.visit.types import SettingEntry, Visit
+
+Column: TypeAlias = Literal["found", "left"]
+COLUMN_NAME: Final[dict[Column, str]] = {"found": "as found", "left": "as left"}
+_AS_DEVICE: Final = "metric"
+"""A bare number typed for a setting is in the device's own unit, so that is how all of them are shown."""
+_WHOLE: Final = re.compile(r"[−-]?\d+")
+_INPUTS: Final[tuple[AcInput | None, ...]] = (None, "generator", "utility")
+_LEAST_NAME: Final = 18
+
+
+@dataclass(frozen=True, slots=True)
+class _Cells:
+    """One setting as texts."""
+
+    key: str
+    name: str
+    recommended: str
+    found: str
+    left: str
+    mark: str
+
+
+def key_of(setting: Setting) -> str:
+    """Return the key of a setting's line within its device."""
+    return f"{setting.setting}|{setting.input or ''}"
+
+
+def entered(visit: Visit, setting: Setting) -> SettingEntry | None:
+    """Return what was entered for a setting."""
+    return setting_of(visit, *setting.key)
+
+
+def recommended_text(setting: Setting) -> str:
+    """Return the recommendation as the device shows it."""
+    return plain.setting_text(setting, _AS_DEVICE)
+
+
+def recommended_typed(setting: Setting) -> str | None:
+    """Return the recommendation as it would be typed, None where it is not known."""
+    value = recommended_value(setting)
+    return number(value, setting.decimals) if isinstance(value, float | int) else value
+
+
+def value_text(value: float | str | None, setting: Setting) -> str:
+    """Return a value as found or as left as the device shows it."""
+    if isinstance(value, float | int):
+        return plain.device_number(value, setting, _AS_DEVICE)
+    return value or ""
+
+
+def mark_of(setting: Setting, entry: SettingEntry | None) -> str:
+    """Return in a word where a setting stands: told or not, as recommended or not."""
+    if entry is None or entry.left is None:
+        return "to enter" if setting.changeable else "fixed"
+    if recommended_value(setting) is None:
+        return "entered"
+    if not differs(setting, entry.left):
+        return "same ✓"
+    return "differs" if entry.reason else "why?"
+
+
+# the table
+
+
+def table(settings: Sequence[Setting], visit: Visit, width: int, column: Column) -> tuple[Content, list[Row]]:
+    """Return the heads of the columns and the lines, in a width, grouped by the AC input that they are of."""
+    groups = [(which, [setting for setting in settings if setting.input == which]) for which in _INPUTS]
+    cells = {which: [_cells(setting, visit) for setting in group] for which, group in groups if group}
+    widths = _widths([cell for group in cells.values() for cell in group], width)
+    rows: list[Row] = []
+    for which, group in cells.items():
+        if which is not None:
+            rows.append(heading(f"{which} input"))
+        rows += [_row(cell, widths) for cell in group]
+    return _heads(widths, column), rows
+
+
+def _cells(setting: Setting, visit: Visit) -> _Cells:
+    entry = entered(visit, setting)
+    name = plain.setting_name(setting).removesuffix(f", {setting.input}")
+    found, left = (None, None) if entry is None else (entry.found, entry.left)
+    return _Cells(
+        key_of(setting),
+        name.removeprefix("ac input ") if setting.input else name,
+        recommended_text(setting).replace(" per ", "/"),
+        _bare(found, setting),
+        _bare(left, setting),
+        mark_of(setting, entry),
+    )
+
+
+def _bare(value: float | str | None, setting: Setting) -> str:
+    """Return a value without the unit, which stands beside the recommendation."""
+    text = value_text(value, setting)
+    return text if setting.unit == "s" else text.removesuffix(f" {setting.unit}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Widths:
+    name: int
+    recommended: int
+    found: int
+    left: int
+    whole: tuple[int, int, int]
+    """Digits before the point of the three columns of values."""
+
+
+def _widths(cells: Sequence[_Cells], width: int) -> _Widths:
+    columns = [[getattr(cell, name) for cell in cells] for name in ("recommended", "found", "left")]
+    whole = [max((_whole(text) for text in texts), default=0) for texts in columns]
+    wide = [
+        max([least, *(len(_aligned(text, before)) for text in texts)])
+        for texts, before, least in zip(columns, whole, (11, 8, 7), strict=True)
+    ]
+    wide = [min(wide[0], 18), min(wide[1], 11), min(wide[2], 11)]
+    name = max([len("setting"), *(len(cell.name) for cell in cells)])
+    room = width - len(BLANK) - sum(wide) - 4 - len("to enter")
+    return _Widths(
+        max(_LEAST_NAME, min(name, room)), wide[0], wide[1], wide[2], (whole[0], whole[1], whole[2])
+    )
+
+
+def _whole(text: str) -> int:
+    match = _WHOLE.match(text)
+    return len(match[0]) if match else 0
+
+
+def _aligned(text: str, whole: int) -> str:
+    """Return a number with its point where those of the column are; a word begins where they begin."""
+    length = _whole(text)
+    return " " * (whole - length) + text if length else text
+
+
+def _cut(text: str, width: int) -> str:
+    return text.ljust(width) if len(text) <= width else text[: width - 1] + "…"
+
+
+def _row(cell: _Cells, widths: _Widths) -> Row:
+    values = (
+        _cut(_aligned(text, whole), width)
+        for text, whole, width in zip(
+            (cell.recommended, cell.found, cell.left),
+            widths.whole,
+            (widths.recommended, widths.found, widths.left),
+            strict=True,
+        )
+    )
+    line = " ".join((_cut(cell.name, widths.name), *values))
+    style = {"why?": "bold $text-warning", "differs": "$text-warning", "same ✓": "$text-success"}
+    text = Content.from_markup(f"$line [{style.get(cell.mark, 'dim')}]$mark[/]", line=line, mark=cell.mark)
+    return Row(text, cell.key)
+
+
+def _heads(widths: _Widths, column: Column) -> Content:
+    """Return the heads; that of the column which is being entered is underlined."""
+    heads = (
+        (BLANK + "setting", widths.name + len(BLANK), False),
+        ("recommended", widths.recommended, False),
+        (COLUMN_NAME["found"], widths.found, column == "found"),
+        (COLUMN_NAME["left"], widths.left, column == "left"),
+    )
+    return Content(" ").join(
+        Content.styled(text, "bold underline" if active else "dim") + " " * (width - len(text))
+        for text, width, active in heads
+    )
+
+
+# the setting in view
+
+
+def details(setting: Setting, entry: SettingEntry | None) -> Iterator[str]:
+    """Yield what is to be known of the setting in view, most useful first."""
+    takes = device_takes(setting)
+    range_text = plain.range_text(setting, _AS_DEVICE)
+    acceptable = f"acceptable {range_text}; " if range_text else ""
+    yield f"{plain.setting_name(setting)}: {recommended_text(setting)}"
+    yield f"{acceptable}{takes}"
+    beside = "; ".join(part for part in (plain.gaps_of(setting), binding_text(setting), setting.note) if part)
+    if beside:
+        yield beside
+    if entry is not None and entry.reason:
+        yield f"left otherwise because: {entry.reason}"
+
+
+def device_takes(setting: Setting) -> str:
+    """Return what the device can hold."""
+    ability = setting.ability
+    if not setting.changeable:
+        return "fixed in the device"
+    off = ", or off" if ability.off else ""
+    if ability.choices:
+        return f"the device takes {', '.join(ability.choices)}{off}"
+    low, high, step = (
+        plain.device_number(end, setting, _AS_DEVICE) if end is not None else "?"
+        for end in (ability.low, ability.high, ability.step)
+    )
+    return f"the device takes {low} to {high} in steps of {step}{off}"
+
+
+def binding_text(setting: Setting) -> str:
+    """Return which of several limits decided the recommendation, empty where nothing was chosen."""
+    recommended = setting.recommended
+    chosen = _chosen(recommended) if isinstance(recommended, Figure) else None
+    if chosen is None:
+        return ""
+    decided = chosen.binding()
+    return f"{chosen.name}: {decided.name} decides, {number(decided.value)} {decided.unit}".rstrip()
+
+
+def _chosen(figure: Figure, deepest: int = 4) -> Figure | None:
+    """Return the nearest choice among limits that a figure was made from, in the figure's own unit."""
+    if isinstance(figure.origin, Choice):
+        return figure
+    if not isinstance(figure.origin, Derived) or deepest == 0:
+        return None
+    inputs = (value for _, value in figure.origin.inputs if isinstance(value, Figure))
+    found = (_chosen(value, deepest - 1) for value in inputs if value.unit == figure.unit)
+    return next((choice for choice in found if choice is not None), None)

@@ -1,0 +1,331 @@
+"""The settings sheet, one device a page: recommended, as found, as left."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Input, OptionList, Static
+
+from commission import plain
+from commission.errors import CommissionError
+from commission.plant.site import Device
+from commission.screens.forms import ConfirmPanel
+from commission.screens.own_app import app_of
+from commission.screens.panels import WhyPanel, lineage
+from commission.screens.plates import plate_form
+from commission.screens.rows import RowList
+from commission.screens.setting_rows import (
+    COLUMN_NAME,
+    Column,
+    details,
+    entered,
+    key_of,
+    mark_of,
+    recommended_text,
+    recommended_typed,
+    table,
+    value_text,
+)
+from commission.screens.visit_page import VisitPage, shown
+from commission.sheet.types import Setting
+from commission.visit.settings import not_told, unexplained
+from commission.visit.types import SettingEntry
+
+RECOMMENDED = "="
+"""Typed alone, it stands for the recommended value."""
+_SIDE = 84
+"""Columns of the table where the lineage stands beside it."""
+
+
+class Settings(VisitPage):
+    """Enter each setting as it was found and as it was left, device by device."""
+
+    CSS_PATH = "styles/settings.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("down", "move(1)", show=False),
+        Binding("up", "move(-1)", show=False),
+        Binding("ctrl+t", "column", "found/left", id="column", tooltip="Change between as found and as left"),
+        Binding("ctrl+r", "as_recommended", "all same", id="all-same", tooltip="All as recommended"),
+        Binding("pagedown,alt+right", "device(1)", "device", id="next-device", tooltip="Next device"),
+        Binding("pageup,alt+left", "device(-1)", id="last-device", tooltip="Device before", show=False),
+        Binding("ctrl+l", "plate", id="plate", tooltip="Plate of this device: serial, firmware", show=False),
+        *shown("why", "sign"),
+    ]
+    AUTO_FOCUS = "#entry"
+    help_text = (
+        "Here you enter what stands in each device, one device a page.\n\n"
+        "  Up, Down          choose a setting\n"
+        "  Enter             take what is typed and go to the next; nothing typed: only go on\n"
+        f"  {RECOMMENDED}  then Enter     the device holds the recommended value\n"
+        "  ctrl+t            enter the other column: as found, before you touch it; as left, read\n"
+        "                    back from the device after\n"
+        "  PgDn, PgUp        next device, device before (alt+right, alt+left too)\n"
+        "  ctrl+r            all that is not told yet of this device was read back as recommended\n"
+        "  ctrl+l            serial number, firmware and date code of this device\n"
+        "  F2                where the recommended value comes from\n\n"
+        "Numbers are those that the device shows, in its own unit: 14.4 on a device that counts\n"
+        "volts per 12 V block, 57.6 on one that shows the whole bank. 'off' and the device's own\n"
+        "words are typed as words; a voltage with its delay as 47.2 15 min, several with ; between.\n"
+        "What differs from the recommendation needs a reason, which is asked for at once."
+    )
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._device = 0
+        self._column: Column = "left"
+        self._asks_reason = False
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="device-line"):
+            yield Static(id="device", markup=False)
+            yield Static(id="told", markup=False)
+        with Horizontal(id="sides"):
+            with Vertical(id="sheet-side"):
+                yield Static(id="heads")
+                yield RowList(id="settings")
+                yield Static(id="details", markup=False)
+            with VerticalScroll(id="why-side", can_focus=False):
+                yield Static(id="why-beside")
+        with Horizontal(id="entry-line"):
+            yield Static(id="prompt", markup=False)
+            yield Input(id="entry", select_on_focus=False)
+        yield Static("", id="said", markup=False)
+
+    # what is shown
+
+    @property
+    def _devices(self) -> tuple[Device, ...]:
+        told = {setting.device for setting in self.visit.sheet.settings}
+        return tuple(device for device in self.visit.plant.devices if device.id in told)
+
+    @property
+    def _shown_device(self) -> Device | None:
+        devices = self._devices
+        return devices[self._device % len(devices)] if devices else None
+
+    def _of_device(self) -> tuple[Setting, ...]:
+        device = self._shown_device
+        sheet = self.visit.sheet
+        return tuple(setting for setting in sheet.settings if device and setting.device == device.id)
+
+    @property
+    def _setting(self) -> Setting | None:
+        key = self.query_one("#settings", RowList).key
+        return next((setting for setting in self._of_device() if key_of(setting) == key), None)
+
+    def begin_page(self) -> None:
+        # as found is read before anything is touched, so it comes first as long as nothing is told
+        self._column = "left" if self.visit.visit.settings else "found"
+        self._device = 0
+        self._asks_reason = False
+        self.query_one("#entry", Input).clear()
+
+    def refresh_page(self) -> None:
+        """Show the device as it stands."""
+        width = min(self.size.width, _SIDE + 2) if self.has_class("-wide") else self.size.width
+        heads, rows = table(self._of_device(), self.visit.visit, width - 4, self._column)
+        self.query_one("#heads", Static).update(heads)
+        self.query_one("#settings", RowList).set_rows(rows)
+        self._show_device()
+        self._show_setting()
+
+    def on_resize(self) -> None:
+        if app_of(self).open_visit is not None:
+            self.refresh_page()
+
+    def _show_device(self) -> None:
+        device = self._shown_device
+        if device is None:
+            self.query_one("#device", Static).update("No device of this plant has settings")
+            return
+        name = self.visit.plant.equipment[device.id].name
+        where = f"{self._device % len(self._devices) + 1} of {len(self._devices)}"
+        marks = [mark_of(setting, entered(self.visit.visit, setting)) for setting in self._of_device()]
+        open_ = f"{marks.count('to enter')} to enter" if "to enter" in marks else "all told"
+        why = f", {marks.count('why?')} without a reason" if "why?" in marks else ""
+        self.query_one("#device", Static).update(Content(f"{where}  {device.label}, {name}"))
+        self.query_one("#told", Static).update(Content(open_ + why))
+
+    def _show_setting(self) -> None:
+        setting = self._setting
+        if setting is None:
+            return
+        told = "\n".join(details(setting, entered(self.visit.visit, setting)))
+        self.query_one("#details", Static).update(Content(told))
+        self.query_one("#why-beside", Static).update(lineage(list(plain.setting_why(setting))))
+        self.query_one("#prompt", Static).update(Content(self._prompt(setting)))
+        field = self.query_one("#entry", Input)
+        field.placeholder = "" if self._asks_reason else self._hint(setting)
+
+    def _prompt(self, setting: Setting) -> str:
+        name = plain.setting_name(setting)
+        if self._asks_reason:
+            return f"why not {recommended_text(setting)}?"
+        unit = f" ({setting.unit})" if setting.unit not in {"", "1"} else ""
+        return f"{COLUMN_NAME[self._column]}: {name}{unit}"
+
+    @staticmethod
+    def _hint(setting: Setting) -> str:
+        typed = recommended_typed(setting)
+        return f"{RECOMMENDED} for {recommended_text(setting)}" if typed is not None else ""
+
+    def progress(self) -> str:
+        if self.visit.visit.sign_off is not None:
+            return "signed"
+        sheet, visit = self.visit.sheet, self.visit.visit
+        open_ = set(not_told(sheet, visit)) | {setting.device for setting, _ in unexplained(sheet, visit)}
+        count = len(self._devices)
+        return f"{len(open_)} of {count} devices left" if open_ else f"all {count} devices told"
+
+    def _say(self, text: str, *, wrong: bool = False) -> None:
+        said = self.query_one("#said", Static)
+        said.set_class(wrong, "wrong")
+        said.update(Content(text))
+
+    # moving
+
+    def point_at(self, device: str, setting: str, of_input: str) -> None:
+        """Bring a setting into view, to be entered as left."""
+        ids = [shown_device.id for shown_device in self._devices]
+        if device in ids:
+            self._device, self._column = ids.index(device), "left"
+            self._fresh_entry()
+            self.refresh_page()
+            self.query_one("#settings", RowList).point_at(f"{setting}|{of_input}")
+
+    @on(OptionList.OptionHighlighted, "#settings")
+    def _in_view(self, event: OptionList.OptionHighlighted) -> None:
+        event.stop()
+        self._show_setting()
+
+    def action_move(self, by: int) -> None:
+        self._fresh_entry()
+        self.query_one("#settings", RowList).move(by)
+        self._show_setting()
+
+    def action_device(self, by: int) -> None:
+        if self._devices:
+            self._device = (self._device + by) % len(self._devices)
+            self._fresh_entry()
+            self.refresh_page()
+            self.query_one("#settings", RowList).move(-len(self._of_device()))
+
+    def action_column(self) -> None:
+        self._column = "found" if self._column == "left" else "left"
+        self._fresh_entry()
+        self.refresh_page()
+        self._say(f"now entering {COLUMN_NAME[self._column]}")
+
+    def action_leave(self) -> None:
+        if self._asks_reason:
+            self._fresh_entry()
+            self._show_setting()
+        else:
+            super().action_leave()
+
+    def _fresh_entry(self) -> None:
+        self._asks_reason = False
+        self.query_one("#entry", Input).clear()
+        self._say("")
+
+    # entering
+
+    @on(Input.Submitted, "#entry")
+    def _typed(self, event: Input.Submitted) -> None:
+        event.stop()
+        setting, typed = self._setting, event.value.strip()
+        if setting is None:
+            return
+        try:
+            entry = self._take(setting, typed) if typed or self._asks_reason else None
+        except CommissionError as error:
+            self._say(str(error), wrong=True)
+            return
+        self._after(setting, entry)
+
+    def _take(self, setting: Setting, typed: str) -> SettingEntry:
+        visit, now = self.visit, app_of(self).now()
+        device, name, of_input = setting.key
+        if self._asks_reason:
+            return visit.give_reason(device, name, typed, now, input_=of_input)
+        if typed == RECOMMENDED:
+            typed = recommended_typed(setting) or typed
+        if self._column == "found":
+            return visit.set_found(device, name, typed, now, input_=of_input)
+        return visit.set_left(device, name, typed, now, input_=of_input)
+
+    def _after(self, setting: Setting, entry: SettingEntry | None) -> None:
+        """Show what was kept and go on: to its reason where one is wanted, else to the next setting."""
+        self._fresh_entry()
+        self.refresh_page()
+        self.refresh_title()
+        if entry is not None:
+            self._say(self._kept(setting, entry))
+            if self._column == "left" and mark_of(setting, entry) == "why?":
+                self._asks_reason = True
+                self._show_setting()
+                return
+        self.query_one("#settings", RowList).move(1)
+        self._show_setting()
+
+    def _kept(self, setting: Setting, entry: SettingEntry) -> str:
+        name = plain.setting_name(setting)
+        if self._column == "found":
+            return f"{name} was found at {value_text(entry.found, setting)}"
+        if mark_of(setting, entry) == "why?":
+            return (
+                f"{name} is left at {value_text(entry.left, setting)}, which differs; a few words why, "
+                "or Escape to say it later"
+            )
+        return f"{name} is left at {value_text(entry.left, setting)}"
+
+    # the whole device
+
+    def action_as_recommended(self) -> None:
+        device = self._shown_device
+        if device is None:
+            return
+        waiting = not_told(self.visit.sheet, self.visit.visit).get(device.id, [])
+        known = [setting for setting in waiting if recommended_typed(setting) is not None]
+        if not known:
+            self._say("nothing of this device is left to be told as recommended")
+            return
+        rest = len(waiting) - len(known)
+        beside = f" {rest} more have no recommendation and stay to be entered." if rest else ""
+        text = (
+            f"{len(known)} settings of {device.label} are not told yet. Each of them was read back from the "
+            f"device and stands as recommended?{beside}"
+        )
+
+        def answered(answer: str | None) -> None:
+            if answer:
+                self._keep_all(device)
+
+        self.app.push_screen(ConfirmPanel("All as recommended", text, "yes, all read back"), answered)
+
+    def _keep_all(self, device: Device) -> None:
+        try:
+            count = self.visit.left_as_recommended(device.id, app_of(self).now())
+        except CommissionError as error:
+            self._say(str(error), wrong=True)
+            return
+        self._fresh_entry()
+        self.refresh_page()
+        self.refresh_title()
+        self._say(f"{count} settings of {device.label} kept as left as recommended")
+
+    def action_plate(self) -> None:
+        device = self._shown_device
+        if device is not None:
+            self.app.push_screen(plate_form(self.visit, device.id, app_of(self).now))
+
+    def action_why(self) -> None:
+        setting = self._setting
+        if setting is not None:
+            title = f"{plain.setting_name(setting)}: {recommended_text(setting)}"
+            self.app.push_screen(WhyPanel(title, list(plain.setting_why(setting))))
