@@ -15,6 +15,7 @@ from commission.plant.equipment import Input as AcInput
 from commission.screens.rows import BLANK, Row, heading
 from commission.sheet.types import Setting
 from commission.units import plain as number
+from commission.units import show
 from commission.visit.settings import differs, recommended_value
 from commission.visit.state import setting_of
 from commission.visit.types import SettingEntry, Visit
@@ -24,8 +25,10 @@ COLUMN_NAME: Final[dict[Column, str]] = {"found": "as found", "left": "as left"}
 _AS_DEVICE: Final = "metric"
 """A bare number typed for a setting is in the device's own unit, so that is how all of them are shown."""
 _WHOLE: Final = re.compile(r"[−-]?\d+")
+_HOURS: Final = re.compile(r"^(\d+ h \d+) min$")
 _INPUTS: Final[tuple[AcInput | None, ...]] = (None, "generator", "utility")
 _LEAST_NAME: Final = 18
+_WIDEST: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +115,7 @@ def _cells(setting: Setting, visit: Visit) -> _Cells:
 def _bare(value: float | str | None, setting: Setting) -> str:
     """Return a value without the unit, which stands beside the recommendation."""
     text = value_text(value, setting)
-    return text if setting.unit == "s" else text.removesuffix(f" {setting.unit}")
+    return _HOURS.sub(r"\1", text) if setting.unit == "s" else text.removesuffix(f" {setting.unit}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,9 +133,9 @@ def _widths(cells: Sequence[_Cells], width: int) -> _Widths:
     whole = [max((_whole(text) for text in texts), default=0) for texts in columns]
     wide = [
         max([least, *(len(_aligned(text, before)) for text in texts)])
-        for texts, before, least in zip(columns, whole, (11, 8, 7), strict=True)
+        for texts, before, least in zip(columns, whole, (11, 9, 9), strict=True)
     ]
-    wide = [min(wide[0], 18), min(wide[1], 11), min(wide[2], 11)]
+    wide = [min(wide[0], _WIDEST), min(wide[1], 9), min(wide[2], 9)]
     name = max([len("setting"), *(len(cell.name) for cell in cells)])
     room = width - len(BLANK) - sum(wide) - 4 - len("to enter")
     return _Widths(
@@ -190,11 +193,11 @@ def _heads(widths: _Widths, column: Column) -> Content:
 
 def details(setting: Setting, entry: SettingEntry | None) -> Iterator[str]:
     """Yield what is to be known of the setting in view, most useful first."""
-    takes = device_takes(setting)
+    if len(recommended_text(setting)) > _WIDEST:
+        yield f"recommended {recommended_text(setting)}"
     range_text = plain.range_text(setting, _AS_DEVICE)
     acceptable = f"acceptable {range_text}; " if range_text else ""
-    yield f"{plain.setting_name(setting)}: {recommended_text(setting)}"
-    yield f"{acceptable}{takes}"
+    yield f"{acceptable}{device_takes(setting)}"
     beside = "; ".join(part for part in (plain.gaps_of(setting), binding_text(setting), setting.note) if part)
     if beside:
         yield beside
@@ -214,17 +217,19 @@ def device_takes(setting: Setting) -> str:
         plain.device_number(end, setting, _AS_DEVICE) if end is not None else "?"
         for end in (ability.low, ability.high, ability.step)
     )
-    return f"the device takes {low} to {high} in steps of {step}{off}"
+    return f"the device takes {low.removesuffix(f' {setting.unit}')} to {high} by {step}{off}"
 
 
 def binding_text(setting: Setting) -> str:
     """Return which of several limits decided the recommendation, empty where nothing was chosen."""
-    recommended = setting.recommended
-    chosen = _chosen(recommended) if isinstance(recommended, Figure) else None
-    if chosen is None:
+    shown = setting.at_posts or setting.recommended
+    chosen = _chosen(shown) if isinstance(shown, Figure) else None
+    if chosen is None or not isinstance(shown, Figure):
         return ""
+    if abs(chosen.value - shown.value) > max(setting.ability.step or 0.0, 1e-9 * abs(shown.value)):
+        return ""  # it went into the number only as a part
     decided = chosen.binding()
-    return f"{chosen.name}: {decided.name} decides, {number(decided.value)} {decided.unit}".rstrip()
+    return f"{chosen.name}: {decided.name} decides, {show(decided.value, decided.unit)}"
 
 
 def _chosen(figure: Figure, deepest: int = 4) -> Figure | None:

@@ -12,8 +12,9 @@ from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 
 from commission import plain
-from commission.errors import CommissionError
+from commission.errors import CommissionError, EntryError
 from commission.plant.site import Device
+from commission.screens.entry import Entry
 from commission.screens.forms import ConfirmPanel
 from commission.screens.own_app import app_of
 from commission.screens.panels import WhyPanel, lineage
@@ -51,8 +52,10 @@ class Settings(VisitPage):
         Binding("up", "move(-1)", show=False),
         Binding("ctrl+t", "column", "found/left", id="column", tooltip="Change between as found and as left"),
         Binding("ctrl+r", "as_recommended", "all same", id="all-same", tooltip="All as recommended"),
-        Binding("pagedown,alt+right", "device(1)", "device", id="next-device", tooltip="Next device"),
-        Binding("pageup,alt+left", "device(-1)", id="last-device", tooltip="Device before", show=False),
+        Binding("pagedown", "device(1)", "device", id="next-device", tooltip="Next device"),
+        Binding("pageup", "device(-1)", id="device-before", tooltip="Device before", show=False),
+        Binding("alt+right", "device(1)", show=False),
+        Binding("alt+left", "device(-1)", show=False),
         Binding("ctrl+l", "plate", id="plate", tooltip="Plate of this device: serial, firmware", show=False),
         *shown("why", "sign"),
     ]
@@ -93,7 +96,7 @@ class Settings(VisitPage):
                 yield Static(id="why-beside")
         with Horizontal(id="entry-line"):
             yield Static(id="prompt", markup=False)
-            yield Input(id="entry", select_on_focus=False)
+            yield Entry(id="entry")
         yield Static("", id="said", markup=False)
 
     # what is shown
@@ -122,8 +125,9 @@ class Settings(VisitPage):
         # as found is read before anything is touched, so it comes first as long as nothing is told
         self._column = "left" if self.visit.visit.settings else "found"
         self._device = 0
-        self._asks_reason = False
-        self.query_one("#entry", Input).clear()
+        self._fresh_entry()
+        if self._column == "found":
+            self._say("first as found, before anything is touched; ctrl+t for as left")
 
     def refresh_page(self) -> None:
         """Show the device as it stands."""
@@ -147,7 +151,7 @@ class Settings(VisitPage):
         where = f"{self._device % len(self._devices) + 1} of {len(self._devices)}"
         marks = [mark_of(setting, entered(self.visit.visit, setting)) for setting in self._of_device()]
         open_ = f"{marks.count('to enter')} to enter" if "to enter" in marks else "all told"
-        why = f", {marks.count('why?')} without a reason" if "why?" in marks else ""
+        why = f", {marks.count('why?')} to explain" if "why?" in marks else ""
         self.query_one("#device", Static).update(Content(f"{where}  {device.label}, {name}"))
         self.query_one("#told", Static).update(Content(open_ + why))
 
@@ -159,7 +163,7 @@ class Settings(VisitPage):
         self.query_one("#details", Static).update(Content(told))
         self.query_one("#why-beside", Static).update(lineage(list(plain.setting_why(setting))))
         self.query_one("#prompt", Static).update(Content(self._prompt(setting)))
-        field = self.query_one("#entry", Input)
+        field = self.query_one("#entry", Entry)
         field.placeholder = "" if self._asks_reason else self._hint(setting)
 
     def _prompt(self, setting: Setting) -> str:
@@ -172,7 +176,7 @@ class Settings(VisitPage):
     @staticmethod
     def _hint(setting: Setting) -> str:
         typed = recommended_typed(setting)
-        return f"{RECOMMENDED} for {recommended_text(setting)}" if typed is not None else ""
+        return f"type {RECOMMENDED} to take {recommended_text(setting)}" if typed is not None else ""
 
     def progress(self) -> str:
         if self.visit.visit.sign_off is not None:
@@ -230,7 +234,7 @@ class Settings(VisitPage):
 
     def _fresh_entry(self) -> None:
         self._asks_reason = False
-        self.query_one("#entry", Input).clear()
+        self.query_one("#entry", Entry).clear()
         self._say("")
 
     # entering
@@ -244,6 +248,7 @@ class Settings(VisitPage):
         try:
             entry = self._take(setting, typed) if typed or self._asks_reason else None
         except CommissionError as error:
+            self.query_one("#entry", Entry).give_back(event.value)
             self._say(str(error), wrong=True)
             return
         self._after(setting, entry)
@@ -252,6 +257,9 @@ class Settings(VisitPage):
         visit, now = self.visit, app_of(self).now()
         device, name, of_input = setting.key
         if self._asks_reason:
+            if typed and not any(letter.isalpha() for letter in typed):
+                # a number typed ahead is meant for the next setting
+                raise EntryError(f"'{typed}' is no reason; a few words are wanted, or Escape to say it later")
             return visit.give_reason(device, name, typed, now, input_=of_input)
         if typed == RECOMMENDED:
             typed = recommended_typed(setting) or typed
@@ -261,7 +269,8 @@ class Settings(VisitPage):
 
     def _after(self, setting: Setting, entry: SettingEntry | None) -> None:
         """Show what was kept and go on: to its reason where one is wanted, else to the next setting."""
-        self._fresh_entry()
+        self._asks_reason = False
+        self._say("")
         self.refresh_page()
         self.refresh_title()
         if entry is not None:

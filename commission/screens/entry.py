@@ -1,0 +1,30 @@
+"""The input under a list: what is typed ahead while the last entry is still being taken is not lost."""
+
+from __future__ import annotations
+
+from textual.widgets import Input
+
+
+class Entry(Input, inherit_bindings=False):
+    """Empties itself on Enter, before the page has looked at what was typed.
+
+    Emptied by the page instead, it would swallow what a quick hand types in between.
+    """
+
+    # without those for scrolling, which would keep the page's own keys out of the footer
+    BINDINGS = Input.BINDINGS
+
+    def __init__(self, *, id: str) -> None:  # noqa: A002 - as every widget has it
+        super().__init__(id=id, select_on_focus=False)
+
+    async def action_submit(self) -> None:
+        """Hand over what was typed."""
+        typed = self.value
+        self.post_message(self.Submitted(self, typed))
+        self.value = ""
+
+    def give_back(self, typed: str) -> None:
+        """Let what was refused stand in the field again, to be put right."""
+        if not self.value:
+            self.value = typed
+            self.cursor_position = len(typed)
