@@ -68,7 +68,10 @@ def _why(value: Quantity) -> str:
 
 
 def _wanted(draft: Draft, device: InverterCharger, supply: Supply) -> Quantity:
-    """Return the limit for one input in A per leg, before rounding, as the device counts it."""
+    """Return the limit for one input in A per leg, before rounding, as the device counts it.
+
+    What the set may give for long, or a public supply's breaker, must be known: no other limit stands for it.
+    """
     plant, found = draft.plant, draft.plant.inverter_class(device)
     name = f"current that {device.label} takes from {supply.part.label}"
     parts = (device.id, supply.part.id)
@@ -80,6 +83,10 @@ def _wanted(draft: Draft, device: InverterCharger, supply: Supply) -> Quantity:
     whole = found.ac_limit_counts == "whole input"
     grouped = found.ac_limit_per == "group"
     candidates = _of_source(plant, device, supply, whole=whole, grouped=grouped)
+    own = candidates[0]
+    if isinstance(own, Unknown):
+        draft.find(not_checked("ac-source", parts, own.missing))
+        return Unknown(own.missing, "A", name)
     candidates += _of_device(plant, device, supply, whole=whole, grouped=grouped)
     candidates += _range_end(draft, device)
     return least_known(draft, name, candidates, check="ac-source", parts=parts)
