@@ -141,8 +141,8 @@ def missing(*quantities: Quantity | None) -> str:
 
 
 def in_unit(figure: Figure, unit: str) -> Figure:
-    """Return a figure in another unit of its kind."""
-    if figure.unit == unit or not unit:
+    """Return a figure in another unit of its kind; what has no unit, as a choice, stays as it is."""
+    if figure.unit == unit or not unit or not figure.unit:
         return figure
     factor = convert(1.0, figure.unit, unit)
     made = in_other_unit.of(figure.name, value=figure, factor=factor)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from commission.errors import FormulaError
 from commission.figure import formula
-from commission.formulas.ranges import require_not_negative, require_positive
+from commission.formulas.ranges import require_not_negative, require_positive, require_share
 
 
 @formula(
@@ -86,3 +87,53 @@ def frequency_below(frequency: float, by: float) -> float:
     require_positive(frequency=frequency)
     require_not_negative(by=by)
     return frequency - by
+
+
+@formula(
+    expression="start + (zero − start) × (power_before − power)",
+    unit="Hz",
+    source="the line of a droop through its two ends; IEEE 1547-2018, 6.5.2.7.2; EN 50549-1:2019, 4.6.1",
+)
+def held_frequency(power: float, power_before: float, start: float, zero: float) -> float:
+    """Frequency at which a PV inverter holds a share of power, by the two ends of its line.
+
+    Parameters
+    ----------
+    power
+        Output to be held, as a share of what the line refers to. [1]
+    power_before
+        Output as the frequency passed the start, as a share of the same; 1 where the line refers to it. [1]
+    start
+        Frequency at which the output begins to fall. [Hz]
+    zero
+        Frequency at which the whole of what the line refers to is taken away. [Hz]
+
+    Returns
+    -------
+    float
+        Frequency; at or above a trip threshold the share cannot be held. [Hz]
+
+    Raises
+    ------
+    FormulaError
+        If a share is outside 0 to 1, ``power`` is above ``power_before`` or the line does not rise.
+
+    Examples
+    --------
+    1.5 of 5 kW on a line from 50.2 to 52.7 Hz that refers to the power of the moment:
+
+    >>> held_frequency(0.3, 1.0, 50.2, 52.7)
+    51.95
+
+    References
+    ----------
+    .. [1] IEEE 1547-2018, 6.5.2.7.2, table 23: start = nominal + deadband, zero − start = droop × nominal.
+    .. [2] EN 50549-1:2019, 4.6.1, with zero − start = droop × nominal (from memory).
+    """
+    require_share(power=power, power_before=power_before)
+    require_positive(start=start, zero=zero)
+    if not start < zero:
+        raise FormulaError(f"zero = {zero} Hz: must lie above start = {start} Hz")
+    if power > power_before:
+        raise FormulaError(f"power = {power}: must not be above power_before = {power_before}")
+    return start + (zero - start) * (power_before - power)
