@@ -5,8 +5,10 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TextIO
 
 from commission import __version__
 
@@ -29,19 +31,45 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 2 bad input, 1 something is open, 0 otherwise."""
     from commission.errors import CommissionError
 
+    _print_what_the_terminal_can()
     options = _parser().parse_args(arguments)
     command: Callable[[argparse.Namespace], int] = options.command
     try:
-        return command(options)
+        code = command(options)
+        sys.stdout.flush()
     except CommissionError as error:
         _complain(str(error))
         return BAD_INPUT
     except BrokenPipeError:
         # the reader of a pipe has seen enough; nothing more can be said to it
-        sys.stderr.close()
+        _drop_output()
         return OK
+    except OSError as error:
+        _drop_output()
+        _complain(f"cannot go on: {error.filename or 'the output'}: {error.strerror or error}")
+        return BAD_INPUT
     except KeyboardInterrupt:
         return BAD_INPUT
+    return code
+
+
+def _print_what_the_terminal_can() -> None:
+    """Let a sign that the terminal's encoding does not have become a question mark, not an end."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper) and not _has_every_sign(stream):
+            stream.reconfigure(errors="replace")
+
+
+def _has_every_sign(stream: TextIO) -> bool:
+    return (stream.encoding or "").lower().replace("-", "").startswith("utf")
+
+
+def _drop_output() -> None:
+    """Send what is still to be written nowhere, or the interpreter would stumble over it at its end."""
+    import os
+
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -126,7 +154,7 @@ def _complain(text: str) -> None:
 def _print_json(value: Any) -> None:
     import json
 
-    print(json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False))
+    print(json.dumps(value, ensure_ascii=not _has_every_sign(sys.stdout), indent=2, allow_nan=False))
 
 
 def _load(path: Path) -> LoadedPlant:
