@@ -189,6 +189,8 @@ class ChoicePanel(Panel):
         listed.add_options([Option(choice.text) for choice in self._shown])
         if self._shown:
             listed.highlighted = 0
+        foot = "Enter: take   Escape: back" if self._shown else "Nothing here has these words   Escape: back"
+        self.query_one(".panel-foot", Static).update(Content(foot))
 
     @on(Input.Changed, "#narrow")
     def _narrow(self, event: Input.Changed) -> None:

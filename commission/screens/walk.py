@@ -16,7 +16,7 @@ from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel, LinePanel
 from commission.screens.visit_page import shown
 from commission.screens.walk_actions import StepActions
-from commission.screens.walk_view import GOES_ON
+from commission.screens.walk_view import goes_on
 from commission.visit.types import Judgement
 
 
@@ -40,7 +40,7 @@ class Walk(StepActions):
     def _typing(self, event: Input.Changed) -> None:
         """Show the verdict that the reading would get, while it is typed."""
         event.stop()
-        if self._step is None:
+        if self._step is None or next(self.visit.standing.bars(self._step), None) is not None:
             return
         self._shown = None
         problem = ""
@@ -132,7 +132,7 @@ class Walk(StepActions):
             "$label$what  $typed  ", label=text.labelled("last", ""), what=ask, typed=typed
         )
         self._last = self._last + line
-        if judged.verdict in GOES_ON:
+        if goes_on(judged):
             self._go_on_after_taking()
             return
         self._shown = judged

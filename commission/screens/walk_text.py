@@ -111,7 +111,7 @@ def _side(judged: Judgement) -> str:
 
 
 def _doubt(judged: Judgement, meter: str) -> str:
-    if judged.uncertainty is None:
+    if not judged.uncertainty:
         return ""
     return f"meter ± {number(judged.uncertainty)} {judged.unit}".removesuffix(" 1").rstrip() + (
         f", {meter}" if meter else ""

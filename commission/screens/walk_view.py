@@ -19,8 +19,10 @@ from commission.units import read_number, shown_unit
 from commission.visit.kit import label as meter_label
 from commission.visit.types import Instrument, Judgement
 
-GOES_ON = frozenset({"pass", "recorded"})
-"""Verdicts after which the walk goes on by itself."""
+
+def goes_on(judged: Judgement) -> bool:
+    """Whether the walk goes on by itself: a good reading, or one that only waits for others of its column."""
+    return judged.verdict in {"pass", "recorded"} or (judged.verdict == "not judged" and bool(judged.waits))
 
 
 class WalkView(VisitPage):
@@ -167,7 +169,7 @@ class WalkView(VisitPage):
         self._say("#scale", " " * text.LABEL + text.scale_of(judged, value, expectation, width - text.LABEL))
         meter = meter_label(self._meter) if self._meter is not None else ""
         self._say("#verdict", Content("") if judged is None else text.verdict_line(judged, meter))
-        if judged is not None and judged.verdict not in GOES_ON:
+        if judged is not None and not goes_on(judged):
             lines = text.causes(step, judged, value)
             self._say("#more", "\n".join(" " * text.LABEL + line for line in lines))
         elif text.is_column(step):

@@ -232,15 +232,17 @@ def _ranges(unit: str, percent: float, digits: float, *ends: tuple[float, float]
 
 
 def default_kit() -> tuple[Instrument, ...]:
-    """Return a kit of ordinary accuracy, to start from: replaced by what the technician holds in hand.
+    """Return a kit to start from: replaced by what the technician holds in hand.
 
-    Accuracies are those of ordinary handheld instruments (common practice); serial numbers and dates are
+    Accuracies are those of ordinary handheld instruments, of the DC voltmeter those of a good one, since charge
+    setpoints need it (common practice); serial numbers and dates are
     empty, and are asked for before the visit can be signed.
     """
-    dc = _ranges("V", 0.5, 2, (0.6, 1e-4), (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (1000.0, 1.0))
+    dc = _ranges("V", 0.1, 2, (0.6, 1e-4), (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (1000.0, 1.0))
+    ohms = _ranges("kΩ", 1.0, 5, (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (40000.0, 10.0))
     ac = _ranges("V", 1.0, 3, (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (1000.0, 1.0))
     kit: tuple[tuple[str, InstrumentKind, tuple[Accuracy, ...]], ...] = (
-        ("dc-voltmeter", "dc voltmeter", dc),
+        ("dc-voltmeter", "dc voltmeter", dc + ohms),
         ("ac-voltmeter", "ac voltmeter", ac),
         ("frequency-meter", "frequency meter", _ranges("Hz", 0.1, 1, (100.0, 0.01), (1000.0, 0.1))),
         ("dc-clamp", "dc clamp", _ranges("A", 2.0, 5, (1000.0, 0.1))),
@@ -256,6 +258,6 @@ def default_kit() -> tuple[Instrument, ...]:
         ("timer", "timer", _ranges("s", 0.01, 3, (86400.0, 0.1))),
         ("logger", "logger", _ranges("V", 0.5, 2, (100.0, 0.01)) + _ranges("A", 2.0, 5, (1000.0, 0.1))),
         ("residual-current-tester", "residual-current tester", _ranges("ms", 2.0, 2, (1000.0, 1.0))),
-        ("voltage-tester", "voltage tester", _ranges("V", 3.0, 5, (690.0, 1.0))),
+        ("voltage-tester", "voltage tester", _ranges("V", 2.0, 3, (200.0, 0.1), (1000.0, 1.0))),
     )
     return tuple(Instrument(id=ident, kind=kind, name=kind, ranges=ranges) for ident, kind, ranges in kit)
