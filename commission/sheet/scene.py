@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from commission.figure import Figure, Quantity, given, greatest
@@ -167,7 +167,7 @@ def make_scene(draft: Draft, recommended: Figure, never: Figure) -> Scene:
         never=never,
         coupled={} if inside else ac_pv_currents(plant),
         members=members_of(plant, limits),
-        least_fed={one: least_of_fed(draft, one, recommended) for one in sets},
+        least_fed=least_of_fed(draft, sets, recommended, draft.numbers["string_capacity"]),
         inside=inside,
     )
 
@@ -204,12 +204,32 @@ def silence_of(plant: Plant, ident: str, limit: SourceLimit) -> Silence:
 # the least useful current of AC-fed chargers
 
 
-def least_of_fed(draft: Draft, one: frozenset[str], recommended: Figure) -> Quantity:
-    """Return the least useful current of all AC-fed chargers of a set together, in A.
+def larger(draft: Draft, scene: Scene, ratio: float) -> Scene:
+    """Return the same sources on a bank that is larger by a ratio, its limits with it."""
+    recommended = given(scene.recommended.value * ratio, "A", scene.recommended.name)
+    capacity = draft.numbers["string_capacity"]
+    if isinstance(capacity, Figure):
+        capacity = given(capacity.value * ratio, "Ah", capacity.name)
+    return replace(
+        scene,
+        recommended=recommended,
+        never=given(scene.never.value * ratio, "A", scene.never.name),
+        least_fed=least_of_fed(draft, scene.sets, recommended, capacity),
+    )
+
+
+def least_of_fed(
+    draft: Draft, sets: Iterable[frozenset[str]], recommended: Figure, capacity: Quantity
+) -> dict[frozenset[str], Quantity]:
+    """Return for each set the least useful current of all its AC-fed chargers together, in A.
 
     The profile's least charge rate, 0.1 of the capacity for a chemistry that has none and for lithium; what
     loads the diesel sets of the set to 30 % of their nameplate; never more than half of the shared limit.
     """
+    return {one: _least_in(draft, one, recommended, capacity) for one in sets}
+
+
+def _least_in(draft: Draft, one: frozenset[str], recommended: Figure, capacity: Quantity) -> Quantity:
     plant = draft.plant
     rate = plant.cell("charge_rate_least")
     if plant.battery.family == "lithium" or not isinstance(rate, Figure):
@@ -217,7 +237,7 @@ def least_of_fed(draft: Draft, one: frozenset[str], recommended: Figure) -> Quan
     by_rate = charge_current_limit.of(
         "least useful current of AC-fed chargers",
         rate=rate,
-        capacity=draft.numbers["string_capacity"],
+        capacity=capacity,
         strings=float(len(plant.bank.strings)),
     )
     diesel = [_diesel_current(draft, generator, one) for generator in plant.site.generators]

@@ -11,8 +11,8 @@ from commission.formulas.charging import bulk_time, charge_current_limit, sum_of
 from commission.plant.values import UNKNOWN
 from commission.sheet.draft import Draft
 from commission.sheet.known import gaps, not_checked
-from commission.sheet.plan import Plan
-from commission.sheet.scene import GROUP
+from commission.sheet.plan import Plan, make_plan
+from commission.sheet.scene import GROUP, larger
 from commission.sheet.sharing_remedies import flow_figures, names_of, remedies_for_pv, remedies_over_limit
 from commission.sheet.silence import check_silence
 from commission.sheet.source_limits import SETTING, backfeed_unknown, lowest_bulk_voltage
@@ -93,7 +93,7 @@ def _over_limit(plan: Plan, flows: dict[str, float], total: Figure, limit: Figur
     parts = ("bank", *(ident for ident in flowing if ident != GROUP), *members)
     return Finding(
         "stop" if never else "correct",
-        "bank-limit",
+        "bank-limit" if never else "daily-limit",
         parts,
         f"{names_of(scene.plant, flowing)} together can drive {show(total.value, 'A')} into the bank; "
         f"{show(limit.value, 'A')} is {'never to be exceeded' if never else 'the most for daily use'} "
@@ -139,9 +139,7 @@ def _check_pv_lost(draft: Draft, plan: Plan, held: Mapping[str, float]) -> None:
     figure = given(total, "A", "charge current that arrays could give and that is held back")
     power = charging_power.of("PV power lost", current=figure, bank_voltage=lowest_bulk_voltage(plant))
     watts = show(power.value, "W") if isinstance(power, Figure) else "power"
-    needed = sum_of_currents.of(
-        "limit of the bank that loses none", currents=[plan.scene.recommended, figure]
-    )
+    needed = _limit_without_loss(draft, plan, total)
     draft.find(
         Finding(
             "advise",
@@ -149,11 +147,28 @@ def _check_pv_lost(draft: Draft, plan: Plan, held: Mapping[str, float]) -> None:
             tuple(lost),
             f"up to {watts} of PV is lost in full sun: {names_of(plant, lost)} held "
             f"{show(total, 'A')} under what their arrays can deliver",
-            remedies_for_pv(plan, held, total, needed),
+            remedies_for_pv(plan, held, needed),
             value=power,
             passes=needed,
         )
     )
+
+
+def _limit_without_loss(draft: Draft, plan: Plan, lost: float) -> Figure:
+    """Return the limit for daily use with which no PV is lost, tried out on the same sources.
+
+    More than what is lost is needed where AC-fed chargers get their part of a larger limit too.
+    """
+    scene = plan.scene
+    now = scene.recommended.value
+    everything = sum(limit.most or 0.0 for limit in scene.limits.values())
+    everything += sum(amps.value for amps in scene.coupled.values() if isinstance(amps, Figure))
+    tried = [now + share * lost for share in (1.0, 1.25, 1.5, 2.0, 3.0)]
+    for limit in (*tried, 2.0 * max(now, everything)):
+        larger_plan = make_plan(larger(draft, scene, limit / now))
+        if sum(_pv_lost(larger_plan, larger_plan.amounts).values()) < 1.0:
+            break
+    return given(limit, "A", "limit for daily use that loses no PV", source="tried out on these sources")
 
 
 def _pv_lost(plan: Plan, held: Mapping[str, float]) -> dict[str, float]:

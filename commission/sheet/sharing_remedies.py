@@ -47,11 +47,12 @@ def remedies_over_limit(plan: Plan, flows: Mapping[str, float], total: Figure, l
             found.append(
                 f"an interlock that lets {name} run only without the others ({show(after, 'A')} then)"
             )
-    found.append(f"a bank whose limit is {show(total.value, 'A')} or more")
+    word = "never exceeded" if limit is plan.scene.never else "for daily use"
+    found.append(f"a bank whose limit {word} is {show(total.value, 'A')} or more")
     return "; or ".join(found)
 
 
-def remedies_for_pv(plan: Plan, held: Mapping[str, float], lost: float, needed: Quantity) -> str:
+def remedies_for_pv(plan: Plan, held: Mapping[str, float], needed: Figure) -> str:
     """Return what gives PV back what is lost, in the order in which it is to be tried."""
     scene = plan.scene
     found = []
@@ -67,6 +68,5 @@ def remedies_for_pv(plan: Plan, held: Mapping[str, float], lost: float, needed: 
         if others:
             names = names_of(scene.plant, others)
             found.append(f"an interlock between PV and {names}, with {show(could, 'A')} for PV")
-    if isinstance(needed, Figure):
-        found.append(f"a bank whose limit for daily use is {show(needed.value, 'A')}")
-    return "; or ".join(found) or f"sources that need {show(lost, 'A')} less"
+    found.append(f"a bank whose limit for daily use is {show(needed.value, 'A')}")
+    return "; or ".join(found)
