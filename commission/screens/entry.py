@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from textual import events
 from textual.widgets import Input
 
 
@@ -16,6 +17,17 @@ class Entry(Input, inherit_bindings=False):
 
     def __init__(self, *, id: str) -> None:  # noqa: A002 - as every widget has it
         super().__init__(id=id, select_on_focus=False)
+
+    async def on_key(self, event: events.Key) -> None:
+        """Take Enter in its turn.
+
+        As a binding it would run only after the keys behind it have been typed into the field: two readings
+        that arrive together, as over a slow line, would become one number.
+        """
+        if event.key == "enter":
+            event.stop()
+            event.prevent_default()
+            await self.action_submit()
 
     async def action_submit(self) -> None:
         """Hand over what was typed."""

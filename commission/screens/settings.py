@@ -171,7 +171,7 @@ class Settings(VisitPage):
         if self._asks_reason:
             return f"why not {recommended_text(setting)}?"
         unit = f" ({setting.unit})" if setting.unit not in {"", "1"} else ""
-        return f"{COLUMN_NAME[self._column]}: {name}{unit}"
+        return f"{COLUMN_NAME[self._column]}, {name}{unit}:"
 
     @staticmethod
     def _hint(setting: Setting) -> str:
