@@ -30,6 +30,24 @@ _OF_FINDING: Final[Mapping[Kind, tuple[Disposition, ...]]] = {
 }
 
 
+def allowed_for_reading(verdict: Verdict) -> tuple[Disposition, ...]:
+    """Return what may be done about a reading with a verdict; nothing where nothing has to be done."""
+    return _OF_VERDICT.get(verdict, ())
+
+
+def allowed_for_finding(finding: Finding) -> tuple[Disposition, ...]:
+    """Return what may be done about a finding; accepted only where anybody on site can release it."""
+    allowed = _OF_FINDING[finding.kind]
+    if finding.kind == "stop" and not finding.releasable:
+        return tuple(one for one in allowed if one != "accepted")
+    return allowed
+
+
+def needs_second_person(disposition: Disposition, of: Finding | Verdict) -> bool:
+    """Say whether somebody other than the visit's technician has to decide."""
+    return disposition == "accepted" and (of.kind == "stop" if isinstance(of, Finding) else of == "fail")
+
+
 def check_disposition(disposed: Disposed, today: date) -> None:
     """Refuse a disposition that says too little, whatever it is about.
 
@@ -59,13 +77,13 @@ def check_reading_disposition(disposed: Disposed, verdict: Verdict, visit: Visit
     VisitError
         If the verdict needs none or another one, or a second person where the technician decides.
     """
-    allowed = _OF_VERDICT.get(verdict)
-    if allowed is None:
+    allowed = allowed_for_reading(verdict)
+    if not allowed:
         raise VisitError(f"the verdict is '{verdict}'; nothing has to be done about it")
     _check_allowed(disposed.disposition, allowed, f"a reading with the verdict '{verdict}'")
     if verdict != "fail":
         return
-    if disposed.disposition == "accepted":
+    if needs_second_person(disposed.disposition, verdict):
         _check_second_person(disposed, visit, "a failed reading")
     if disposed.disposition == "deferred" and not disposed.stays_off.strip():
         raise VisitError("what stays off until then? a failed reading is deferred only with that")
@@ -81,7 +99,7 @@ def check_finding_disposition(disposed: Disposed, finding: Finding, plant: Plant
         of this plant and finding.
     """
     _check_allowed(disposed.disposition, _OF_FINDING[finding.kind], f"a finding of the kind '{finding.kind}'")
-    if finding.kind != "stop" or disposed.disposition != "accepted":
+    if not needs_second_person(disposed.disposition, finding):
         return
     if not finding.releasable:
         raise VisitError(f"nobody on site can release this: {finding.text}; it ends by a changed plant")
