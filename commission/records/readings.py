@@ -23,6 +23,7 @@ Band and verdict are the program's to give, so such keys are refused.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -113,9 +114,15 @@ def read_readings(path: Path) -> ReadingsFile:
 
 def _refusal(problem: Problem) -> Problem:
     """Turn the warning of an unknown key into a refusal: a reading that is not taken must not look taken."""
-    if problem.key.rpartition(".")[2] in _JUDGED:
-        return Problem(problem.file, problem.key, "", "is given by the program", "leave it out")
-    return Problem(problem.file, problem.key, problem.value, "unknown key", problem.right)
+    key = re.sub(r"^reading\[(\d+)\]", lambda match: _row(int(match[1])), problem.key)
+    if key.rpartition(".")[2] in _JUDGED:
+        return Problem(problem.file, key, "", "is given by the program", "leave it out")
+    return Problem(problem.file, key, problem.value, "unknown key", problem.right)
+
+
+def _row(place: int) -> str:
+    """Return the key of a reading as a person counts."""
+    return f"reading[number {place + 1}]"
 
 
 def _instruments(found: ReadingsFile, file: str) -> Iterator[Problem]:
@@ -135,7 +142,7 @@ def _instruments(found: ReadingsFile, file: str) -> Iterator[Problem]:
             listed = f"known: {', '.join(sorted(known))}" if known else "an [[instrument]] table with that id"
             right = f"did you mean {near[0]}?" if near else listed
             wrong = "no such instrument in this file"
-            yield Problem(file, f"reading[{place}].instrument", row.instrument, wrong, right)
+            yield Problem(file, f"{_row(place)}.instrument", row.instrument, wrong, right)
 
 
 def judge_readings(
@@ -176,7 +183,7 @@ def judge_readings(
         try:
             _take(paper, row, ask, started=started, now=max(now, row.measured_at or started))
         except (EntryError, VisitError) as error:
-            problems[place] = Problem(file, f"reading[{place}].value", _shown(row.value), str(error), "")
+            problems[place] = Problem(file, f"{_row(place)}.value", _shown(row.value), str(error), "")
     if problems:
         raise ReadingsError([problems[place] for place in sorted(problems)])
     return Judged(paper.visit, tuple(_remarks(paper)), paper)
@@ -238,12 +245,12 @@ def _in_order(
     for place, row in enumerate(readings.reading):
         ask = known.get((row.step, tuple(sorted(row.parts)), row.index))
         if ask is None:
-            problems[place] = _not_asked(checklist, row, f"reading[{place}]", file)
+            problems[place] = _not_asked(checklist, row, _row(place), file)
             continue
         moment = ask.key, row.measured_at or started
         if moment in given:
             wrong = "the same reading at the same time is given twice"
-            problems[place] = Problem(file, f"reading[{place}]", str(ask.key), wrong, "its own measured_at")
+            problems[place] = Problem(file, _row(place), str(ask.key), wrong, "its own measured_at")
         given.add(moment)
         found.append((place, row, ask))
     return sorted(found, key=lambda item: (item[1].measured_at or started, rank[item[2].key]))

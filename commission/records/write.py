@@ -20,16 +20,14 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
-import tomli_w
-
 from commission.errors import Problem, RecordError
 from commission.plant.plant import Plant
 from commission.records.rows import finding_rows, setting_rows
+from commission.records.tables import table_text, toml_text
 from commission.records.types import FORMAT, Counts, FindingRow, Header, SettingRow
 from commission.sheet.types import Sheet
 from commission.visit.digest import plant_digest
@@ -58,18 +56,23 @@ def record_bytes(visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = ""
     settings, findings = setting_rows(sheet, visit), finding_rows(sheet, visit)
     header = _header(visit, plant, settings, findings, previous)
     whole = _data(visit)
-    tables: dict[str, Any] = {
+    tables = {
         "format": FORMAT,
         "header": _data(header),
         "visit": {key: value for key, value in whole.items() if key not in _APART},
         "plant": _data(plant),
+    }
+    rows: dict[str, list[dict[str, Any]]] = {
         "setting": [_data(row) for row in settings],
         "finding": [_data(row) for row in findings],
         "reading": whole["readings"],
         "note": whole["notes"],
-        "sign_off": whole.get("sign_off"),
     }
-    return sealed(_toml({key: value for key, value in tables.items() if value not in (None, [])}), visit)
+    written = [toml_text(tables)]
+    written += [table_text(name, row, rows=True) for name, found in rows.items() for row in found]
+    if visit.sign_off is not None:
+        written.append(table_text("sign_off", whole["sign_off"]))
+    return sealed("\n".join(written).encode("utf-8"), visit)
 
 
 def _header(
@@ -106,26 +109,12 @@ def _data(model: Any) -> dict[str, Any]:
     return data
 
 
-def _toml(tables: Mapping[str, Any]) -> bytes:
-    # text over several lines would lose its carriage returns
-    return tomli_w.dumps(_listed(tables), multiline_strings=False).encode("utf-8")
-
-
-def _listed(value: Any) -> Any:
-    """Return nested data with lists for tuples, which TOML does not know, and nothing for None."""
-    if isinstance(value, Mapping):
-        return {key: _listed(item) for key, item in value.items() if item is not None}
-    if isinstance(value, tuple | list):
-        return [_listed(item) for item in value]
-    return value
-
-
 def sealed(content: bytes, visit: Visit) -> bytes:
     """Return content with its seal: the digest of every byte above the seal's last line."""
     seal: dict[str, Any] = {"kind": "digest"}
     if visit.sign_off is not None:
         seal |= {"name": visit.sign_off.name, "role": visit.sign_off.role, "at": visit.sign_off.at}
-    above = content.rstrip(b"\n") + b"\n\n[[seal]]\n" + tomli_w.dumps(seal).encode("utf-8")
+    above = content.rstrip(b"\n") + b"\n\n[[seal]]\n" + toml_text(seal).encode("utf-8")
     return above + f'digest = "{DIGEST}{hashlib.sha256(above).hexdigest()}"\n'.encode()
 
 

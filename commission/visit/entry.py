@@ -21,6 +21,8 @@ _YES: Final = frozenset({"yes", "y"})
 _NO: Final = frozenset({"no", "n"})
 _BARE: Final = re.compile(r"^[<>]?\s*[+\-−]?\s*(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+\-]?\d+)?$")
 _WITH_UNIT: Final = re.compile(r"^[<>]?\s*[+\-−]?\s*[\d.,]+\s*([^\d\s.,].*)$")
+_TURNS: Final = dict.fromkeys((0x2028, 0x2029, *range(0x202A, 0x202F), *range(0x2066, 0x206A)))
+"""Marks that turn the direction of writing, or part lines: copied along unseen, they are dropped."""
 _MANY: Final = 6
 """Like readings from which on the same digits in every row are doubted."""
 
@@ -75,7 +77,7 @@ def read_entry(
     EntryError
         If it cannot be understood; the text says why, with an example.
     """
-    text = unicodedata.normalize("NFC", typed).strip()
+    text = unicodedata.normalize("NFC", typed.translate(_TURNS)).strip()
     if any(unicodedata.category(letter) in {"Cc", "Cs"} for letter in text):
         raise EntryError("there are control characters in what was typed; plain text on one line is wanted")
     if len(text) > LONGEST:

@@ -234,9 +234,9 @@ def _ranges(unit: str, percent: float, digits: float, *ends: tuple[float, float]
 def default_kit() -> tuple[Instrument, ...]:
     """Return a kit to start from: replaced by what the technician holds in hand.
 
-    Accuracies are those of ordinary handheld instruments, of the DC voltmeter those of a good one, since charge
-    setpoints need it (common practice); serial numbers and dates are
-    empty, and are asked for before the visit can be signed.
+    Accuracies are those of ordinary handheld instruments, of the DC voltmeter those of a good one, since
+    charge setpoints need it (common practice); serial numbers and dates are empty, and are asked for before
+    the visit can be signed.
     """
     dc = _ranges("V", 0.1, 2, (0.6, 1e-4), (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (1000.0, 1.0))
     ohms = _ranges("kΩ", 1.0, 5, (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (40000.0, 10.0))
