@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from textual import events
+from textual.binding import Binding, BindingType
 from textual.widgets import Input
 
 
@@ -13,7 +16,10 @@ class Entry(Input, inherit_bindings=False):
     """
 
     # without those for scrolling, which would keep the page's own keys out of the footer
-    BINDINGS = Input.BINDINGS
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter", "submit", "take", show=True),
+        *(key for key in Input.BINDINGS if not (isinstance(key, Binding) and key.key == "enter")),
+    ]
 
     def __init__(self, *, id: str) -> None:  # noqa: A002 - as every widget has it
         super().__init__(id=id, select_on_focus=False)

@@ -52,7 +52,8 @@ class FormPanel(Panel):
             yield Static(self._what, classes="form-what", markup=False)
             for field in self._fields:
                 with Horizontal(classes="field"):
-                    yield Static(field.label, classes="label", markup=False)
+                    if field.label:
+                        yield Static(field.label, classes="label", markup=False)
                     yield Input(
                         value=field.value,
                         placeholder=field.hint,

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import ClassVar, Final
 
+from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import OptionList
 from textual.widgets.option_list import Option
@@ -34,6 +35,8 @@ def heading(text: str) -> Row:
 
 class RowList(OptionList):
     """One-line rows by key. An input may keep the focus; the page then moves the line with ``move``."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "take", show=True)]
 
     def __init__(self, *, id: str, takes_focus: bool = False) -> None:  # noqa: A002 - as every widget has it
         super().__init__(id=id, markup=False)
