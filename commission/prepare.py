@@ -11,6 +11,7 @@ from commission.plant.files import load_profiles
 from commission.plant.plant import Plant
 from commission.sheet.settle import make_sheet
 from commission.sheet.types import Sheet
+from commission.visit.types import VisitKind
 
 
 @cache
@@ -18,20 +19,30 @@ def _usual() -> tuple[ChecklistData, ...]:
     return load_profiles("checklists", ChecklistData, USUAL)
 
 
-def walk_of(plant: Plant, sheet: Sheet, beside: Path | None = None) -> Checklist:
-    """Return the walk of a plant with the checklists that its site file names.
+def own_checklists(plant: Plant, beside: Path | None = None) -> tuple[ChecklistData, ...]:
+    """Return the checklists that a site file names beside the usual ones.
 
     Parameters
     ----------
     beside
         Folder of the site file, whose ``profiles`` folder may hold a firm's own checklists.
     """
-    own = plant.site.checklists
-    data = (*_usual(), *load_profiles("checklists", ChecklistData, own, beside)) if own else _usual()
-    return build_checklist(plant, sheet, data)
+    named = plant.site.checklists
+    return load_profiles("checklists", ChecklistData, named, beside) if named else ()
+
+
+def walk_of(plant: Plant, sheet: Sheet, beside: Path | None = None) -> Checklist:
+    """Return the walk of a plant with the checklists that its site file names."""
+    return build_checklist(plant, sheet, (*_usual(), *own_checklists(plant, beside)))
 
 
 def prepare(plant: Plant, beside: Path | None = None) -> tuple[Sheet, Checklist]:
     """Return the sheet and the walk of a plant."""
     sheet = make_sheet(plant)
     return sheet, walk_of(plant, sheet, beside)
+
+
+def prepare_visit(plant: Plant, _: VisitKind, own: tuple[ChecklistData, ...]) -> tuple[Sheet, Checklist]:
+    """Return the sheet and the walk of a visit that brings the site's own checklists along."""
+    sheet = make_sheet(plant)
+    return sheet, build_checklist(plant, sheet, (*_usual(), *own))

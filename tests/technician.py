@@ -10,7 +10,7 @@ from random import Random
 
 from commission.checklist.types import Ask, Expected, Step, Waits
 from commission.plant.plant import Plant
-from commission.prepare import prepare
+from commission.prepare import prepare_visit
 from commission.visit.folder import Holder
 from commission.visit.kit import default_kit
 from commission.visit.session import OpenVisit
@@ -43,7 +43,7 @@ def begin(root: Path, plant: Plant, clock: Callable[[], datetime]) -> OpenVisit:
     visit = OpenVisit.start(
         root,
         plant,
-        lambda of, _: prepare(of),
+        prepare_visit,
         kind="commissioning",
         program="0.1.0",
         now=clock(),

@@ -137,18 +137,19 @@ class CommissionApp(App[None]):
         CommissionError
             If the visit's folder cannot be written.
         """
-        from commission.prepare import prepare
+        from commission.prepare import own_checklists, prepare_visit
 
         self.close_visit()
         self.open_visit = OpenVisit.start(
             self.root,
             plant,
-            lambda of, _: prepare(of, beside),
+            prepare_visit,
             kind="commissioning",
             program=__version__,
             now=self.now(),
             holder=_holder(),
             random=SystemRandom(),
+            checklists=own_checklists(plant, beside),
         )
         self.switch_mode("people")
 
@@ -160,10 +161,10 @@ class CommissionApp(App[None]):
         CommissionError
             If somebody else holds it or it cannot be read.
         """
-        from commission.prepare import prepare
+        from commission.prepare import prepare_visit
 
         self.close_visit()
-        self.open_visit = OpenVisit.resume(self.root, ident, lambda of, _: prepare(of), holder=_holder())
+        self.open_visit = OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder())
         for message in self.open_visit.messages:
             self.notify(message, severity="warning", timeout=20, markup=False)
         self.switch_mode("walk" if self.open_visit.visit.people else "people")

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Final, Literal, TypeAlias
 
 from pydantic import Field, TypeAdapter
 
+from commission.checklist.types import ChecklistData
 from commission.plant.plant import Plant
 from commission.plant.values import Ident, Line, Model, Text
 from commission.visit.types import (
@@ -31,7 +32,7 @@ class Happened(Model):
 
 
 class Opened(Happened):
-    """The visit began; holds the plant, so that a lost or changed site file does not end the visit."""
+    """The visit began; holds plant and own checklists, so that lost or changed files do not end the visit."""
 
     event: Literal["opened"] = "opened"
     id: Ident
@@ -39,6 +40,9 @@ class Opened(Happened):
     kind: VisitKind
     program: Line
     plant: Plant
+    checklists: tuple[ChecklistData, ...] = Field(
+        default=(), strict=False, description="checklists of the site's own, beside those of the program"
+    )
 
 
 class Joined(Happened):

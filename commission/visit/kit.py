@@ -231,6 +231,25 @@ def _ranges(unit: str, percent: float, digits: float, *ends: tuple[float, float]
     )
 
 
+def ordinary_meter(kind: InstrumentKind) -> tuple[Instrument, ...]:
+    """Return meters of a kind as they are usually met, to guard against danger where none is named.
+
+    A DC voltmeter is taken at 0.5 % and two digits, whatever the kit offers (common practice).
+    """
+    found = [instrument for instrument in default_kit() if instrument.kind == kind]
+    return tuple(
+        item.model_copy(
+            update={
+                "ranges": tuple(
+                    accuracy.model_copy(update={"percent": max(accuracy.percent, 0.5)})
+                    for accuracy in item.ranges
+                )
+            }
+        )
+        for item in found
+    )
+
+
 def default_kit() -> tuple[Instrument, ...]:
     """Return a kit to start from: replaced by what the technician holds in hand.
 

@@ -10,7 +10,16 @@ from types import TracebackType
 from typing import Final, TypeAlias
 
 from commission.checklist.expect import find
-from commission.checklist.types import Ask, Checklist, Expectation, Expected, ReadingKey, Step, StepKey
+from commission.checklist.types import (
+    Ask,
+    Checklist,
+    ChecklistData,
+    Expectation,
+    Expected,
+    ReadingKey,
+    Step,
+    StepKey,
+)
 from commission.errors import EntryError, VisitError
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
@@ -26,8 +35,8 @@ from commission.visit.settling import Settling
 from commission.visit.state import instrument_of, opened, replayed
 from commission.visit.types import Instrument, Person, Reading, SignedAs, SignOff, Visit, VisitKind
 
-Prepare: TypeAlias = Callable[[Plant, VisitKind], tuple[Sheet, Checklist]]
-"""Makes the sheet and the walk of a plant for a kind of visit."""
+Prepare: TypeAlias = Callable[[Plant, VisitKind, tuple[ChecklistData, ...]], tuple[Sheet, Checklist]]
+"""Makes sheet and walk of a plant for a kind of visit, with checklists of the site's own."""
 LISTED: Final = 5
 """Reasons that a refusal to sign names; the whole list is :meth:`OpenVisit.missing`."""
 
@@ -55,7 +64,7 @@ class OpenVisit(Judging, Settling):
         """What a person should know about the journal: entries cut short or damaged."""
 
     @classmethod
-    def start(
+    def start(  # noqa: PLR0913 - a visit begins once, with everything named
         cls,
         root: Path,
         plant: Plant,
@@ -66,6 +75,7 @@ class OpenVisit(Judging, Settling):
         now: datetime,
         holder: Holder,
         random: Random,
+        checklists: tuple[ChecklistData, ...] = (),
     ) -> OpenVisit:
         """Begin a visit in a folder of its own.
 
@@ -79,13 +89,15 @@ class OpenVisit(Judging, Settling):
             Version of the program.
         random
             Draws the last letters of the visit's id.
+        checklists
+            The site's own, kept with the visit.
 
         Raises
         ------
         VisitError
             If the folder cannot be made or written.
         """
-        sheet, checklist = prepare(plant, kind)
+        sheet, checklist = prepare(plant, kind, checklists)
         site = plant.site.site.id
         event = made(
             events.Opened,
@@ -95,6 +107,7 @@ class OpenVisit(Judging, Settling):
             kind=kind,
             program=program,
             plant=plant,
+            checklists=checklists,
         )
         held = create(root, event, holder)
         return cls(plant, sheet, checklist, opened(event), held)
@@ -113,7 +126,7 @@ class OpenVisit(Judging, Settling):
         try:
             visit = replayed((*held.replay.events, *held.replay.after_damage))
             assert isinstance(first, events.Opened)  # noqa: S101 - the replay begins with it
-            sheet, checklist = prepare(first.plant, visit.kind)
+            sheet, checklist = prepare(first.plant, visit.kind, first.checklists)
         except BaseException:
             held.close()
             raise

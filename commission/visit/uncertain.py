@@ -23,7 +23,7 @@ from commission.formulas.uncertainty import (
     standard_uncertainty,
 )
 from commission.units import convert
-from commission.visit.kit import COVERAGE, NO_METER, Statement, default_kit, label, range_end, statement_at
+from commission.visit.kit import COVERAGE, NO_METER, Statement, label, ordinary_meter, range_end, statement_at
 from commission.visit.types import Instrument
 
 Expect: TypeAlias = Callable[[Situation], Expectation]
@@ -68,8 +68,7 @@ def _why_no_range(instrument: Instrument, unit: str) -> str:
 
 def assumed_uncertainty(kind: InstrumentKind, value: float, unit: str) -> float:
     """Return the uncertainty of an ordinary meter of a kind, to guard against danger where none is known."""
-    ordinary = (instrument for instrument in default_kit() if instrument.kind == kind)
-    reach = (statement_at(instrument, value, unit) for instrument in ordinary)
+    reach = (statement_at(instrument, value, unit) for instrument in ordinary_meter(kind))
     return max((item.uncertainty(value) for item in reach if item is not None), default=0.0)
 
 

@@ -6,6 +6,7 @@ import errno
 import os
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -16,7 +17,6 @@ from commission.records.read import read_record
 from commission.records.verify import verify, verify_bytes
 from commission.records.write import record_bytes, record_name, write_record
 from commission.sheet.types import Sheet
-from commission.visit import journal
 from commission.visit.digest import plant_digest
 from commission.visit.events import Opened, Read
 from commission.visit.journal import line_of, replay
@@ -74,6 +74,7 @@ def test_the_plant_of_every_sample_site_survives_record_and_journal(path: Path, 
     assert read_record(written).plant == plant
     opened = Opened(at=NOON, id=visit.id, site=site, kind="service", program="0.1.0", plant=plant)
     (again,) = replay(line_of(opened)).events
+    assert isinstance(again, Opened)
     assert again == opened
     assert plant_digest(again.plant) == plant_digest(plant)
 
@@ -102,9 +103,10 @@ def _read(content: bytes) -> Visit:
 
 @given(READINGS, TIMES)
 @settings(max_examples=200, deadline=None)
-def test_any_reading_survives_the_journal(drawn, at) -> None:
+def test_any_reading_survives_the_journal(drawn: Any, at: Any) -> None:
     """Infinite values and every letter included."""
     (found,) = replay(line_of(Read(at=at, reading=drawn))).events
+    assert isinstance(found, Read)
     assert found.reading == drawn
     assert found.reading.measured_at.utcoffset() == drawn.measured_at.utcoffset()
 
@@ -160,7 +162,7 @@ def test_a_full_disk_leaves_no_half_record(tmp_path: Path, monkeypatch: pytest.M
     def refuses(*_: object) -> int:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(journal.os, "write", refuses)
+    monkeypatch.setattr(os, "write", refuses)
     with pytest.raises(RecordError, match="No space left"):
         write_record(folder, visit, small_plant(), SHEET)
     monkeypatch.undo()
@@ -210,12 +212,12 @@ def test_the_digest_of_the_record_before_is_carried(tmp_path: Path) -> None:
         ),
     ],
 )
-def test_what_is_wrong_in_a_record_is_told_by_key(change, key, says, tmp_path: Path) -> None:
+def test_what_is_wrong_in_a_record_is_told_by_key(change: Any, key: Any, says: Any, tmp_path: Path) -> None:
     """File, key, value and what would be right."""
     path = tmp_path / "record.toml"
     content = record_bytes(signed(tmp_path), small_plant(), SHEET)
     assert change[0] in content
-    path.write_bytes(content.replace(*change, 1))
+    path.write_bytes(content.replace(change[0], change[1], 1))
     if key is None:
         assert read_record(path).visit.sign_off is None
         return

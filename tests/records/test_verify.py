@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import random
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -97,7 +98,7 @@ def test_no_cut_record_is_intact(record: bytes) -> None:
                      id="seal doubled"),
     ],
 )  # fmt: skip
-def test_what_was_tried_is_said(record: bytes, attack, state, says) -> None:
+def test_what_was_tried_is_said(record: bytes, attack: Any, state: Any, says: Any) -> None:
     """As a person would say it."""
     changed = attack(record)
     assert changed != record

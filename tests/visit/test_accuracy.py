@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from commission.errors import EntryError
@@ -24,7 +26,7 @@ VOLTS = (
         ("1 %", 1.0, 0.0),
     ],
 )
-def test_one_statement_holds_for_every_range(typed, percent, digits) -> None:
+def test_one_statement_holds_for_every_range(typed: Any, percent: Any, digits: Any) -> None:
     read = read_accuracy(typed, VOLTS)
     assert [(item.up_to, item.resolution) for item in read] == [(6.0, 0.001), (60.0, 0.01)]
     assert {(item.percent, item.digits) for item in read} == {(percent, digits)}
@@ -50,13 +52,13 @@ def test_statements_with_their_ends_are_the_ranges_from_then_on() -> None:
         ("1.2.3 %", "1.2.3"),
     ],
 )
-def test_nonsense_is_explained(typed, says) -> None:
+def test_nonsense_is_explained(typed: Any, says: Any) -> None:
     with pytest.raises(EntryError, match="(?s)" + says.replace(".", r"\.")):
         read_accuracy(typed, VOLTS)
 
 
 @pytest.mark.parametrize("instrument", default_kit(), ids=lambda instrument: instrument.id)
-def test_what_is_shown_can_be_typed_again(instrument) -> None:
+def test_what_is_shown_can_be_typed_again(instrument: Any) -> None:
     assert read_accuracy(accuracy_text(instrument.ranges), instrument.ranges) == instrument.ranges
 
 

@@ -6,6 +6,7 @@ import hashlib
 import json
 import math
 import struct
+from typing import Any
 
 import pytest
 
@@ -34,7 +35,7 @@ from tests.visit.walks import small_plant
         pytest.param('{"\ufb33":1,"😂":2}', '{"😂":2,"\ufb33":1}', id="RFC 8785 3.2.3, UTF-16 units"),
     ],
 )
-def test_json_is_written_in_its_canonical_form(given, expected) -> None:
+def test_json_is_written_in_its_canonical_form(given: Any, expected: Any) -> None:
     """Keys by UTF-16 units, no white space, numbers as ECMAScript writes them."""
     assert canonical_json(json.loads(given)).decode() == expected
 
@@ -51,7 +52,7 @@ def test_json_is_written_in_its_canonical_form(given, expected) -> None:
         ("43143ff3c1cb0959", "1424953923781206.2"),
     ],
 )
-def test_numbers_of_the_standard(bits, text) -> None:
+def test_numbers_of_the_standard(bits: Any, text: Any) -> None:
     """RFC 8785, appendix B and its authors' test data."""
     assert canonical_json(struct.unpack(">d", bytes.fromhex(bits))[0]).decode() == text
 
@@ -69,7 +70,7 @@ def test_every_number_reads_back_as_itself() -> None:
 
 
 @pytest.mark.parametrize("value", [math.inf, math.nan, b"bytes", {"a": object()}])
-def test_what_json_has_not_is_refused(value) -> None:
+def test_what_json_has_not_is_refused(value: Any) -> None:
     """A digest over a guess is worth nothing."""
     with pytest.raises(ValueError, match=r"JSON"):
         canonical_json(value)

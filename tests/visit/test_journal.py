@@ -10,6 +10,7 @@ import time
 import zlib
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -152,12 +153,12 @@ def test_a_full_disk_refuses_the_reading_and_takes_it_once_there_is_room(
     path = tmp_path / visit.visit.id / journal.NAME
     before = path.read_bytes()
     whole = os.write
-    monkeypatch.setattr(journal.os, "write", lambda handle, data: whole(handle, bytes(data)[:17]))
+    monkeypatch.setattr(os, "write", lambda handle, data: whole(handle, bytes(data)[:17]))
     with pytest.raises(VisitError, match=r"not kept: .*only 17 of \d+ bytes"):
         read(visit, "54.1", 1)
     assert path.read_bytes() == before
     assert visit.visit.readings == ()
-    monkeypatch.setattr(journal.os, "write", whole)
+    monkeypatch.setattr(os, "write", whole)
     read(visit, "54.1", 2)
     visit.close()
     assert [item.text for item in replayed(replay(path.read_bytes()).events).readings] == ["54.1"]
@@ -179,7 +180,7 @@ def test_an_error_of_the_disk_refuses_the_reading(
         spent.append(1)
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(*((journal.os, "write") if call == "write" else (journal, "flush")), fails)
+    monkeypatch.setattr(*((os, "write") if call == "write" else (journal, "flush")), fails)
     with pytest.raises(VisitError, match="No space left"):
         read(visit, "54.1", 1)
     monkeypatch.undo()
@@ -203,7 +204,7 @@ def test_every_reading_is_flushed_before_it_is_confirmed(
         calls.append("flush")
         flush(handle)
 
-    monkeypatch.setattr(journal.os, "write", writes)
+    monkeypatch.setattr(os, "write", writes)
     monkeypatch.setattr(journal, "flush", flushes)
     read(visit, "54.1", 1)
     visit.close()
@@ -225,12 +226,12 @@ def test_a_journal_that_could_not_be_cut_back_takes_nothing_more(
     path = tmp_path / "journal"
     kept = Journal(path, 0)
     kept.append(noted(1))
-    monkeypatch.setattr(journal.os, "write", lambda *_: 3)
+    monkeypatch.setattr(os, "write", lambda *_: 3)
 
     def refuses(*_: object) -> None:
         raise OSError(errno.EIO, "Input/output error")
 
-    monkeypatch.setattr(journal.os, "ftruncate", refuses)
+    monkeypatch.setattr(os, "ftruncate", refuses)
     with pytest.raises(VisitError, match="only 3 of"):
         kept.append(noted(2))
     monkeypatch.undo()
@@ -321,7 +322,7 @@ def test_the_id_of_a_site_with_a_long_name_still_fits(tmp_path: Path) -> None:
         ("linux", {"COMMISSION_VISITS": "/stick"}, "/stick"),
     ],
 )
-def test_visits_live_in_the_users_data_folder(platform, environment, expected) -> None:
+def test_visits_live_in_the_users_data_folder(platform: Any, environment: Any, expected: Any) -> None:
     """Of each system, or where told."""
     assert visits_root(environment, platform, Path("home")) == Path(expected)
 

@@ -8,7 +8,7 @@ import pytest
 
 from commission.errors import VisitError
 from commission.visit.session import OpenVisit
-from tests.visit.walks import after, begun, reading, step, walk
+from tests.visit.walks import after, begun, known, reading, step, walk
 
 IN_BAND = "between 50 and 60"
 
@@ -234,8 +234,8 @@ def test_the_next_step_is_the_next_open_one_that_is_not_barred(tmp_path: Path) -
     """Round to the beginning."""
     steps = walk(step("a"), step("b", stands_on=(("c", ()),)), step("c"), step("d"))
     with begun(tmp_path, steps) as visit:
-        assert visit.standing.next_step().key == ("a", ())
-        assert visit.standing.next_step(("a", ())).key == ("c", ())
+        assert known(visit.standing.next_step()).key == ("a", ())
+        assert known(visit.standing.next_step(("a", ()))).key == ("c", ())
         take(visit, "c", "54")
-        assert visit.standing.next_step(("a", ())).key == ("b", ())
-        assert visit.standing.next_step(("d", ())).key == ("a", ())
+        assert known(visit.standing.next_step(("a", ()))).key == ("b", ())
+        assert known(visit.standing.next_step(("d", ()))).key == ("a", ())

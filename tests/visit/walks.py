@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import datetime, timedelta, timezone
 from functools import cache
 from pathlib import Path
 from random import Random
-from typing import Any
+from typing import Any, TypeVar
 
 from commission.checklist.situation import Situation
 from commission.checklist.types import (
@@ -29,9 +29,10 @@ from commission.plant.plant import Plant
 from commission.sheet.types import Finding, Setting, Sheet
 from commission.visit.folder import Holder
 from commission.visit.session import OpenVisit
-from commission.visit.types import Accuracy, Instrument, Person, VisitKind
+from commission.visit.types import Accuracy, Instrument, Judgement, Person, VisitKind
 from tests.builders import plant as built
 
+Kind = TypeVar("Kind")
 ZONE = timezone(timedelta(hours=1))
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=ZONE)
 HOLDER = Holder(pid=4711, host="bench", user="runa")
@@ -167,7 +168,7 @@ def begun(
     visit = OpenVisit.start(
         root,
         plant or small_plant(),
-        lambda _plant, _kind: (made or sheet(), checklist),
+        lambda *_: (made or sheet(), checklist),
         kind=kind,
         program="0.1.0",
         now=NOON,
@@ -183,7 +184,22 @@ def resumed(
     root: Path, ident: str, checklist: Checklist, made: Sheet | None = None, holder: Holder = HOLDER
 ) -> OpenVisit:
     """Return a visit taken up again."""
-    return OpenVisit.resume(root, ident, lambda _plant, _kind: (made or sheet(), checklist), holder=holder)
+    return OpenVisit.resume(
+        root, ident, lambda _plant, _kind, _own: (made or sheet(), checklist), holder=holder
+    )
 
 
-UTC_NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)
+def known(value: Kind | None) -> Kind:
+    """Return what must be there."""
+    assert value is not None
+    return value
+
+
+def verdict_now(visit: OpenVisit, ident: str) -> Judgement:
+    """Return the verdict that holds for the only reading of a step."""
+    return known(known(visit.current(ReadingKey(ident))).judgement)
+
+
+def verdicts(visit: OpenVisit, ident: str) -> list[str]:
+    """Return all verdicts that the only reading of a step has had, superseded ones first."""
+    return [known(item.judgement).verdict for item in visit.history(ReadingKey(ident))]
