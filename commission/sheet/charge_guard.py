@@ -84,11 +84,11 @@ def lithium_cut(plant: Plant) -> Quantity:
 
 
 def _check_room(draft: Draft, device: Device, held: Quantity | None, top: Quantity | None) -> None:
-    """Find a cut that leaves less than one step over the highest charging voltage."""
+    """Find a cut less than one step over the highest charging voltage; one under it breaks an order."""
     if not isinstance(held, Figure) or not isinstance(top, Figure):
         return
     step = _step_of(draft, device).value
-    if held.value - top.value >= step - 1e-9 and held.value > top.value:
+    if held.value - top.value >= step - 1e-9 or held.value <= top.value + 1e-9:
         return
     least_cut = given(top.value + max(step, 0.1), "V", "highest charging voltage and one step", source=COMMON)
     short = least_cut.value - held.value

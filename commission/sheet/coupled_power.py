@@ -18,8 +18,12 @@ from commission.sheet.types import Finding
 _NO_LOAD: Final = given(0.0, "W", "no credit for loads", source="the case that counts: full sun, nothing on")
 
 
-def coupled_current(plant: Plant, inverter: AcPvInverter) -> Quantity:
-    """Return what a PV inverter can drive into the bank, in A, at the bank's nominal voltage."""
+def coupled_current(draft: Draft, inverter: AcPvInverter) -> Quantity:
+    """Return what a PV inverter can drive into the bank: as settled before, else at its nominal voltage."""
+    plant = draft.plant
+    told = draft.numbers.get(f"ac_pv_current:{inverter.id}")
+    if told is not None:
+        return told
     rated = plant.rating(inverter, "rated_power")
     array = part_fact(inverter, "array_power")
     power = least(f"power of {inverter.label}", rated, array) if isinstance(array, Figure) else rated
@@ -43,10 +47,10 @@ def check_coupled_power(draft: Draft) -> None:
     plant = draft.plant
     inverters = plant.site.ac_pv_inverters
     limit = draft.numbers.get("bank_limit")
-    if limit is None or not plant.site.inverter_chargers:
+    if limit is None or not plant.site.inverter_chargers or _told_or_held(draft):
         return
     coupled = sum_of_currents.of(
-        "AC-coupled PV into the bank", currents=[coupled_current(plant, one) for one in inverters]
+        "AC-coupled PV into the bank", currents=[coupled_current(draft, one) for one in inverters]
     )
     others = _others(draft)
     total = sum_of_currents.of("all that can flow into the bank", currents=[coupled, *others])
@@ -56,6 +60,14 @@ def check_coupled_power(draft: Draft) -> None:
     assert isinstance(total, Figure) and isinstance(limit, Figure)  # noqa: S101, PT018 - checked above
     if total.value > limit.value + 1e-6:
         draft.find(_too_much(plant, parts, total, limit, _power_that_passes(plant, limit, others)))
+
+
+def _told_or_held(draft: Draft) -> bool:
+    """Return whether the sharing of the limit has told of too much, or the chargers' own limits hold it."""
+    plant = draft.plant
+    if all(plant.inverter_class(one).limit_binds_backfeed is True for one in plant.site.inverter_chargers):
+        return True
+    return any(one.check == "bank-limit" and one.kind != "not checked" for one in draft.findings)
 
 
 def _others(draft: Draft) -> list[Quantity]:

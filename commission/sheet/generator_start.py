@@ -80,22 +80,20 @@ def _on_device(draft: Draft, device: Device, wanted: Quantity) -> Quantity:
 
 
 def reserve_of(plant: Plant, device: Device) -> Quantity | None:
-    """Return how long the charge between start and disconnect lasts; None where nothing is drawn."""
+    """Return how long the charge from the start to the disconnect by voltage lasts; None without a load."""
     states = states_of(plant)
-    current = expected_current(plant, device, rested(plant, states.voltage_start))
+    return reserve_between(plant, device, states.voltage_start, states.voltage_disconnect)
+
+
+def reserve_between(plant: Plant, device: Device, upper: Quantity, lower: Quantity) -> Quantity | None:
+    """Return how long the charge between two states lasts; None where nothing is drawn."""
+    current = expected_current(plant, device, rested(plant, upper))
     if isinstance(current, Figure) and current.value <= 0:
         return None
     name = "time that the charge from the start to the disconnect lasts"
+    total = capacity(plant)
     return attempted(
-        lambda: reserve_time.of(
-            name,
-            capacity=capacity(plant),
-            upper=states.voltage_start,
-            lower=states.voltage_disconnect,
-            current=current,
-        ),
-        "s",
-        name,
+        lambda: reserve_time.of(name, capacity=total, upper=upper, lower=lower, current=current), "s", name
     )
 
 

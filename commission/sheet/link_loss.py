@@ -45,7 +45,7 @@ def possible_current(draft: Draft) -> Quantity:
     plant = draft.plant
     found = [draft.shares.get(source.id) for source in plant.sources]
     currents = [share for share in found if share is not None]
-    currents += [coupled_current(plant, one) for one in plant.site.ac_pv_inverters]
+    currents += [coupled_current(draft, one) for one in plant.site.ac_pv_inverters]
     return sum_of_currents.of("charge current possible as the bank opens", currents=currents)
 
 

@@ -16,7 +16,7 @@ from commission.sheet.bank_state import attempted, rested
 from commission.sheet.draft import Draft
 from commission.sheet.generator import fed_by
 from commission.sheet.generator_aside import starts_of
-from commission.sheet.generator_start import reserve_of
+from commission.sheet.generator_start import reserve_between, reserve_of
 from commission.sheet.order import Mover, Order, pair_at_posts
 from commission.sheet.reached import End, bus_maximum, highest_charge, lowest, reached
 from commission.sheet.states import APART, states_of
@@ -144,7 +144,8 @@ def _pair_orders(draft: Draft, device: Device, volts: list[Quantity]) -> Iterato
         name = "generator_emergency_voltage"
         if top is not None:
             yield Order("disconnect-under-emergency", parts, top, emergency, mover=Mover(device, name, "up"))
-        yield Order("emergency-under-start", parts, emergency, volts[0], mover=Mover(device, name, "down"))
+        down = Mover(device, name, "down")
+        yield Order("emergency-under-start", parts, emergency, volts[0], False, down)
     yield from _stop_orders(draft, device, volts[0])
 
 
@@ -167,14 +168,23 @@ def _delay_orders(draft: Draft, device: Device, found: object) -> Iterator[Order
         return
     delays = [pair.delay for pair in found if isinstance(pair, Pair)]
     connecting = _connecting(draft, device)
-    reserve = reserve_of(draft.plant, device)
+    waiting, reserve = [*delays, *connecting], reserve_of(draft.plant, device)
+    if _starts_by_count(draft, device):
+        states = states_of(draft.plant)
+        waiting, reserve = connecting, reserve_between(draft.plant, device, states.start, states.disconnect)
     if reserve is not None:
-        total = sum_of_times.of("start delays, warm-up and qualification", times=[*delays, *connecting])
+        total = sum_of_times.of("start delays, warm-up and qualification", times=waiting)
         yield Order("start-delays-under-reserve", (device.id,), total, reserve)
     failed = draft.value(device.id, "generator_failure_to_start_time")
     if failed is not None:
         ready = sum_of_times.of("warm-up and qualification", times=connecting)
         yield Order("ready-before-start-failed", (device.id,), ready, failed)
+
+
+def _starts_by_count(draft: Draft, device: Device) -> bool:
+    """Return whether the count of charge starts the set and the voltages only stand in for it."""
+    counted = draft.value(device.id, "generator_start_state_of_charge")
+    return draft.plant.battery.curve == "flat" and counted is not None
 
 
 def _connecting(draft: Draft, device: Device) -> list[Quantity]:

@@ -6,14 +6,17 @@ from typing import Final
 
 from commission.figure import Figure, Unknown, given
 from commission.plant.plant import Plant
+from commission.sheet.clamp import note_reached
 from commission.sheet.draft import Draft
 from commission.sheet.order import Order, held_at_posts, moved, wanted_of
 from commission.sheet.order_list import orders_of
 from commission.sheet.settling import annotate, not_checked, plain
+from commission.sheet.temperature import climate, settle_temperature
 from commission.sheet.types import Finding, Sheet
 
 _MOST_MOVES: Final = 2
 """Moves for one order; more means that two orders pull at one setting."""
+_STAGES: Final = ("absorption", "float", "equalize")
 
 
 def check_orders(draft: Draft) -> None:
@@ -43,8 +46,8 @@ def broken_orders(draft: Draft) -> list[str]:
 
 
 def draft_of(plant: Plant, sheet: Sheet) -> Draft:
-    """Return a sheet as the draft that it was made from, as far as a sheet holds it."""
-    return Draft(
+    """Return a sheet as the draft that it was made from, with what its sources reach over the year."""
+    draft = Draft(
         plant,
         settings={setting.key: setting for setting in sheet.settings},
         findings=list(sheet.findings),
@@ -55,6 +58,11 @@ def draft_of(plant: Plant, sheet: Sheet) -> Draft:
         },
         shares=dict(sheet.shares),
     )
+    weather = climate(plant)
+    for regime in settle_temperature(Draft(plant)).values():
+        for stage in _STAGES:
+            note_reached(draft, stage, regime, weather)
+    return draft
 
 
 def _move_all(draft: Draft) -> dict[str, Finding]:

@@ -385,12 +385,13 @@ def test_charging_of_lithium_is_cut_at_the_cut_off_less_its_margin(
     )
 
 
-def test_no_room_over_absorption_is_found_with_the_voltage_that_passes():
-    """Cut-off 3.55 less 0.05 is 56.0 V, which is absorption itself; one step of 0.1 V over it is 56.1 V."""
-    bank = {"resistance": 0.009, "management": MANAGED | {"cut_off_high": 3.55}, "standing_draw": 0.0}
-    finding = found(drafted(lithium(bank=bank), settle_low_end), "no-room-for-charge-disconnect")
+def test_less_than_a_step_over_absorption_is_found_with_the_voltage_that_passes():
+    """16 × 3.5965 = 57.544 V, 57.54 on steps of 0.01; the cut at 57.6 V is under 57.54 + 0.1 = 57.64 V."""
+    of = lithium(battery={"absorption_voltage": {"value": 3.5965}})
+    finding = found(drafted(of, settle_low_end), "no-room-for-charge-disconnect")
     assert finding is not None
-    assert passes(finding) == pytest.approx(56.1)
+    assert passes(finding) == pytest.approx(57.64)
+    assert found(drafted(lithium(), settle_low_end), "no-room-for-charge-disconnect") is None
 
 
 def test_charge_temperatures_are_the_narrower_of_profile_and_management():
