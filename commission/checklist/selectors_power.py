@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Final
 
+from commission.checklist.predicates import legs
 from commission.checklist.registry import At, Place, predicate, selector, series
-from commission.checklist.selectors import groups
+from commission.checklist.selectors import groups, is_array_run
 from commission.figure import Figure
 from commission.plant.plant import Plant
 from commission.plant.site import Device, DirectCurrentSource, Generator, Interlock, InverterCharger
@@ -60,6 +61,26 @@ def _supplies(plant: Plant) -> Iterable[Place]:
             yield Place((unit.id,), (unit.label,))
     for group, units in groups(plant).items():
         yield Place((group,), (f"group {group}" if len(units) > 1 else units[0].label,))
+
+
+@selector("charger and generator", "each inverter/charger with each generator on one of its inputs")
+def _chargers_generators(plant: Plant) -> Iterable[Place]:
+    labels = {generator.id: generator.label for generator in plant.site.generators}
+    return _chargers_on(plant, labels)
+
+
+@selector("charger and utility", "each inverter/charger with the public supply on one of its inputs")
+def _chargers_utility(plant: Plant) -> Iterable[Place]:
+    utility = plant.site.utility
+    labels = {} if utility is None else {utility.id: utility.name or "the utility supply"}
+    return _chargers_on(plant, labels)
+
+
+def _chargers_on(plant: Plant, labels: dict[str, str]) -> Iterator[Place]:
+    for unit in plant.site.inverter_chargers:
+        for supply in unit.inputs.values():
+            if supply in labels:
+                yield Place((unit.id, supply), (unit.label, labels[supply]))
 
 
 # generators
@@ -199,6 +220,12 @@ def _starting(at: At) -> bool:
     return any(load.starting_power != UNKNOWN for load in at.plant.site.loads if load.current == "ac")
 
 
+@predicate("one leg only", "the supply is a single leg where two in opposition are usual")
+def _one_leg(at: At) -> bool:
+    units = list(at.plant.site.inverter_chargers)
+    return at.plant.rules.split_phase and bool(units) and len(legs(at.plant, units)) == 1
+
+
 @predicate("several units in the group", "this group has more than one inverter/charger")
 def _several(at: At) -> bool:
     shared = groups(at.plant)
@@ -232,3 +259,22 @@ def _joints(plant: Plant, place: Place) -> Iterable[str]:
         return ()
     count = 2 if run.joints == UNKNOWN else int(run.joints)
     return (f"joint {number} of {count}" for number in range(1, count + 1))
+
+
+# runs under load
+
+
+@selector("controller run", "each DC run between the bank and a charge controller, with the controller")
+def _controller_runs(plant: Plant) -> Iterable[Place]:
+    for unit in plant.site.charge_controllers:
+        run = plant.run_of(unit)
+        if run is not None:
+            yield Place((run.id, unit.id), (run.label, unit.label))
+
+
+@selector("load run", "each DC run on the bank's side that carries the load's current")
+def _load_runs(plant: Plant) -> Iterable[Place]:
+    charging = {unit.run for unit in plant.site.charge_controllers}
+    for run in plant.site.runs:
+        if run.kind == "dc" and run.id not in charging and not is_array_run(plant, run):
+            yield Place((run.id,), (run.label,))

@@ -6,7 +6,7 @@ from typing import Final
 
 from commission.checklist.bands import around, at, band, compared, edge_high, edge_low, part_of, stopped
 from commission.checklist.columns import distance, whole_column
-from commission.checklist.conditions import beside, column, condition
+from commission.checklist.conditions import beside, column, condition, earlier
 from commission.checklist.expectations.battery import cell_stops
 from commission.checklist.lookup import known_or, limit
 from commission.checklist.registry import expectation
@@ -94,7 +94,7 @@ def not_on_float(situation: Situation) -> NotJudged | Waits | None:
     source="common practice: equalise draws cells together",
 )
 def _closer(situation: Situation) -> Expectation:
-    before = beside(situation, "before")
+    before = earlier(situation, "equalise-ready", "spread")
     if not isinstance(before, Figure):
         return before
     return band(situation, high=before)

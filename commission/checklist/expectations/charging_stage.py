@@ -128,7 +128,7 @@ def _told(situation: Situation) -> Expectation:
 
 
 @expectation(
-    "monitor beside the clamp",
+    "monitor shows this source",
     says="what the clamp reads, within the monitor's accuracy and its shunt's class",
     source="shunt class 0.5 (IEC 60051-8); data sheet of the monitor",
 )

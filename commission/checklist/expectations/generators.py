@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.checklist.bands import at, band, edge_high, edge_low, part_of, together
+from commission.checklist.bands import around, at, band, edge_high, edge_low, part_of, together
 from commission.checklist.charging_now import current_limit, step_of
 from commission.checklist.conditions import beside, condition, earlier
 from commission.checklist.expectations.charging_stage import with_accuracy
@@ -17,6 +17,7 @@ from commission.figure import Figure, Quantity, greatest, least
 from commission.formulas.bands import difference, share_of
 from commission.formulas.governing import frequency_at_load, frequency_limit, voltage_limit
 from commission.formulas.load_tests import active_power, charge_current_from_power, load_fraction
+from commission.formulas.split_phase import line_to_line_voltage
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import InverterCharger
@@ -37,6 +38,8 @@ RISE_FREQUENCY: Final = {"loose": 0.18, "close": 0.12}
 RISE_VOLTAGE: Final = {"loose": 0.35, "close": 0.25}
 """Voltage while load goes off, deviation from nominal (ISO 8528-5:2018, G1 and G2; from memory)."""
 CLASSES: Final = "ISO 8528-5:2018, class G1 for loose sets, G2 for governed ones; from memory"
+IN_PHASE: Final = 0.6
+"""Share of twice a leg under which the legs are in phase, or one is turned round."""
 FAR_OVER: Final = 1.2
 """Share of the nominal voltage at which work stops: a lost neutral or the wrong voltage."""
 OVER_CUT_OFF: Final = 1.03
@@ -152,6 +155,21 @@ def _no_load_frequency(situation: Situation) -> Expectation:
         nominal=told if known else None,
         high=least("greatest frequency without load", high, *highs),
     )
+
+
+@expectation(
+    "between the legs of the source",
+    says="twice one leg, by phasors; legs in phase give nothing, and work stops",
+    source="phasors; steady voltage by the class of the set",
+)
+def _between(situation: Situation) -> Expectation:
+    nominal, half, _ = nominal_here(situation)
+    both = line_to_line_voltage.of(
+        first=nominal, second=nominal, angle=limit(180.0, "°", "legs in opposition", "split phase")
+    )
+    twice = part_of(half, limit(2.0, "1", "both legs"), "allowance of both legs")
+    below = part_of(both, limit(IN_PHASE, "1", "far under"), "legs in phase, or one turned round")
+    return around(situation, both, twice, stop_below=below)
 
 
 @expectation(

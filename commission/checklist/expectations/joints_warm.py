@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from commission.checklist.bands import at, band, compared, in_unit, missing
-from commission.checklist.conditions import beside, column
+from commission.checklist.conditions import column, condition
 from commission.checklist.lookup import limit, run_of
 from commission.checklist.registry import expectation
 from commission.checklist.runs import JOINT
@@ -40,7 +40,7 @@ MAJOR: Final = 15.0
     source="50 µΩ a joint by common practice; 50 % over the lowest: service guides for standby batteries",
 )
 def _voltage(situation: Situation) -> Expectation:
-    current = beside(situation, "current")
+    current = condition(situation, "run-current")
     if not isinstance(current, Figure):
         return current
     size = replace(current, value=abs(current.value))
@@ -80,7 +80,7 @@ def _beside_lowest(situation: Situation, others: list[Figure]) -> Expectation:
     source="ANSI/NETA MTS, table 100.18, from memory; scaled by the square of the current above 40 % load",
 )
 def _rise(situation: Situation) -> Expectation:
-    current = beside(situation, "current")
+    current = condition(situation, "run-current")
     if not isinstance(current, Figure):
         return current
     full = full_current(situation.plant, run_of(situation))

@@ -15,7 +15,7 @@ from commission.checklist.bands import (
     missing,
     part_of,
 )
-from commission.checklist.conditions import beside, earlier
+from commission.checklist.conditions import beside, condition, earlier
 from commission.checklist.expectations.ac_output import leg_voltage, resistance_range
 from commission.checklist.lookup import inverter_of, limit, nominal_voltage, whole
 from commission.checklist.registry import expectation
@@ -35,8 +35,10 @@ from commission.plant.values import UNKNOWN
 from commission.sheet.discharge import bank_discharge_limit
 from commission.sheet.draft import Draft
 
-STEP: Final = 0.1
-"""Share within which a load is set; common practice."""
+STEP: Final = 0.2
+"""Share within which a part load is set; common practice."""
+NEARLY: Final = 0.9
+"""Share of full load that counts as full; common practice."""
 MEASURED: Final = 0.1
 """Half-width of later steps, share of the sag that the measured resistance gives; common practice."""
 STARTING: Final = 0.85
@@ -105,13 +107,13 @@ def _to_set(situation: Situation, share: float, word: str) -> Expectation:
     full = full_load(situation.plant)
     wanted = part_of(full, limit(share, "1", word), f"{word} load")
     says = f"full is {full.binding().name}" if isinstance(full, Figure) else ""
-    return around(situation, wanted, part_of(wanted, limit(STEP, "1", "a tenth"), "a tenth"), says=says)
+    return around(situation, wanted, part_of(wanted, limit(STEP, "1", "a fifth"), "a fifth"), says=says)
 
 
 @expectation(
     "half load",
     says="half of what the inverters give for long at this site, or of what the bank may give",
-    source="data sheets, derated; discharge limit of the bank; a tenth by common practice",
+    source="data sheets, derated; discharge limit of the bank; a fifth by common practice",
 )
 def _half(situation: Situation) -> Expectation:
     return _to_set(situation, 0.5, "half")
@@ -120,7 +122,7 @@ def _half(situation: Situation) -> Expectation:
 @expectation(
     "three-quarter load",
     says="three quarters of what the inverters give for long at this site, or of what the bank may give",
-    source="data sheets, derated; discharge limit of the bank; a tenth by common practice",
+    source="data sheets, derated; discharge limit of the bank; a fifth by common practice",
 )
 def _three_quarters(situation: Situation) -> Expectation:
     return _to_set(situation, 0.75, "three-quarter")
@@ -133,7 +135,7 @@ def _three_quarters(situation: Situation) -> Expectation:
 )
 def _full(situation: Situation) -> Expectation:
     full = full_load(situation.plant)
-    low = part_of(full, limit(1.0 - STEP, "1", "nine tenths"), "least that counts as full load")
+    low = part_of(full, limit(NEARLY, "1", "nine tenths"), "least that counts as full load")
     over = part_of(full, limit(1.02, "1", "meter"), "most that may be put on")
     says = f"full is {full.binding().name}" if isinstance(full, Figure) else ""
     return band(situation, low=low, nominal=full, high=over, says=says)
@@ -329,3 +331,17 @@ def _as_power(situation: Situation, voltage: Figure, current: Figure, low: Quant
     taken = no_load_power.of("power taken", voltage=voltage, current=_size(current))
     least_given = share_of.of("least power given", value=taken, share=low).in_unit("W")
     return band(situation, low=least_given, high=taken)
+
+
+@expectation(
+    "voltage at a dc load",
+    says="the bank's voltage of the moment less 5 % at most",
+    source="common practice: 5 % between bank and the furthest load",
+)
+def _dc_load(situation: Situation) -> Expectation:
+    bank = condition(situation, "bank-voltage")
+    if not isinstance(bank, Figure):
+        return bank
+    low = part_of(bank, limit(0.95, "1", "95 %"), "least at a load")
+    high = part_of(bank, limit(1.005, "1", "two readings"), "the bank itself")
+    return band(situation, low=low, high=high, says=at(situation, bank))

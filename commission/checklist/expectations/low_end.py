@@ -15,6 +15,7 @@ from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, NotJudged
 from commission.figure import Figure, Quantity, Unknown, greatest
 from commission.formulas.bands import difference, share_of
+from commission.formulas.load_control import current_of_power
 from commission.formulas.uncertainty import root_sum_of_squares
 from commission.plant.equipment import BatteryMonitorClass, DirectCurrentDevice
 from commission.plant.plant import fact
@@ -146,6 +147,7 @@ def _standing(situation: Situation) -> Expectation:
     voltage = beside(situation, "voltage")
     if not isinstance(voltage, Figure):
         return voltage
-    draw = fact(situation.plant.bank, "standing_draw", "bank")
-    high = part_of(draw, limit(1.2, "1", "a fifth more"), "standing draw and a fifth")
-    return band(situation, high=high)
+    draw = current_of_power.of(
+        "standing draw", power=fact(situation.plant.bank, "standing_draw", "bank"), voltage=voltage
+    )
+    return band(situation, high=part_of(draw, limit(1.2, "1", "a fifth more"), "standing draw and a fifth"))

@@ -16,7 +16,7 @@ from commission.checklist.bands import (
     part_of,
     together,
 )
-from commission.checklist.conditions import beside, condition
+from commission.checklist.conditions import beside, condition, earlier
 from commission.checklist.expectations.battery import rest_missing
 from commission.checklist.expectations.load_steps import least_voltage, measured_resistance
 from commission.checklist.lookup import limit, monitor_of, rested_bank, whole
@@ -125,7 +125,8 @@ def _own_count(situation: Situation) -> Expectation:
 
 def _through(situation: Situation) -> tuple[Figure, Figure] | Waits | NotJudged:
     """Return mean current, without sign, and duration of the discharge."""
-    found = together(beside(situation, "current"), beside(situation, "duration"))
+    asked = (earlier(situation, "part-discharge", name) for name in ("current", "duration"))
+    found = together(*asked)
     if not isinstance(found, tuple):
         return found
     current, duration = found
@@ -179,7 +180,7 @@ def state_after(situation: Situation, current: Figure, duration: Figure) -> Quan
 
 @expectation(
     "voltage at the end of the discharge",
-    says="rested voltage of that charge less the measured sag, ± spread of healthy cells and a fifth of the sag",
+    says="rested voltage by the rated capacity less the measured sag, ± healthy cells and a fifth of the sag",
     source="battery profile: rested voltage; resistance that the first load step measured",
 )
 def _end(situation: Situation) -> Expectation:
@@ -188,22 +189,39 @@ def _end(situation: Situation) -> Expectation:
         return NotJudged(
             "the voltage of this chemistry does not tell its charge: the battery's own count does"
         )
-    state, found = beside(situation, "charge"), _through(situation)
-    resistance = measured_resistance(situation)
-    for item in (state, resistance):
-        if not isinstance(item, Figure):
-            return item
+    found, resistance = _through(situation), measured_resistance(situation)
     if not isinstance(found, tuple):
         return found
-    assert isinstance(state, Figure) and isinstance(resistance, Figure)  # noqa: S101, PT018 - asked above
+    if not isinstance(resistance, Figure):
+        return resistance
+    state = state_by_rating(situation, *found)
+    if isinstance(state, Unknown):
+        return NotJudged(f"not known: {missing(state)}")
+    if state.value > 1.0 - LEAST_DEPTH:
+        return NotJudged(f"{1.0 - state.value:.1%} of depth is too little to tell; 5 % at least")
     sag = voltage_drop.of("sag of the bank", current=found[0], resistance=resistance)
-    rest = rested_bank(plant, in_unit(state, "1"))
+    rest = rested_bank(plant, state)
     nominal = difference.of("voltage under this load", first=rest, second=sag).in_unit("V")
     half = root_sum_of_squares.of(
         "spread of healthy cells and a fifth of the sag",
         parts=[_spread(situation), part_of(sag, limit(0.2, "1", "a fifth"), "a fifth of the sag")],
     ).in_unit("V")
     return around(situation, nominal, half, stop_below=least_voltage(situation), says=at(situation, found[0]))
+
+
+def state_by_rating(situation: Situation, current: Figure, duration: Figure) -> Quantity:
+    """Return the state of charge that a bank of its rated capacity has after a discharge from full."""
+    plant = situation.plant
+    return state_of_charge_counted.of(
+        "state of charge by the rated capacity",
+        start=1.0,
+        current=replace(current, value=-current.value, name="current, out of the bank"),
+        time=duration,
+        capacity=capacity(plant),
+        rate=plant.cell("capacity_rate"),
+        exponent=plant.cell("peukert_exponent"),
+        charge_efficiency=1.0,
+    )
 
 
 def _spread(situation: Situation) -> Quantity:

@@ -79,11 +79,11 @@ def _alike(situation: Situation) -> Expectation:
 
 
 @expectation(
-    "current of a running string",
-    says="Imp × G ÷ 1000, for today's module temperature, ± sensor, soiling and tolerance",
+    "current of a running array",
+    says="strings × Imp × G ÷ 1000, for today's module temperature, ± sensor, soiling and tolerance",
     source="IEC 60891 in short; 5 % sensor, 3 % soiling and 3 % tolerance by common practice",
 )
-def _string(situation: Situation) -> Expectation:
+def _running(situation: Situation) -> Expectation:
     refused = wanted_stage(situation, "bulk")
     if refused is not None:
         return refused
@@ -91,13 +91,14 @@ def _string(situation: Situation) -> Expectation:
     if not isinstance(found, tuple):
         return found
     light, warmth = found
+    _, array = array_of(situation)
     nominal = expected_maximum_power_current.of(
-        "current of one string at its best power",
+        "current of the array at its best power",
         current=array_fact(situation, "maximum_power_current"),
         coefficient=array_fact(situation, "current_coefficient"),
         temperature=warmth,
         irradiance=light,
-        strings=1.0,
+        strings=float(len(array.strings)),
     )
     half = part_of(nominal, allowance(), "allowance")
     return around(situation, nominal, half, says=at(situation, light, warmth))

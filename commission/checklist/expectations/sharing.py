@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from commission.checklist.bands import compared, in_unit
-from commission.checklist.conditions import alike, beside, condition
+from commission.checklist.conditions import alike, condition
 from commission.checklist.expectations.load_steps import derated
 from commission.checklist.lookup import inverter_of, limit
 from commission.checklist.registry import expectation
@@ -92,7 +92,7 @@ def _wrong_charge(situation: Situation) -> NotJudged | Waits | None:
 
 
 def _not_steady(situation: Situation) -> NotJudged | Waits | None:
-    steady = beside(situation, "steady")
+    steady = condition(situation, "steady-time")
     if not isinstance(steady, Figure):
         return steady
     seconds = in_unit(steady, "s").value
