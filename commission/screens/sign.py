@@ -33,7 +33,6 @@ from commission.screens.visit_page import shown
 from commission.visit.missing import Missing
 from commission.visit.types import SignedAs
 
-
 _ENTER_DOES: Final = {
     "state": "Enter: another state to be signed as",
     "sign": "Enter: sign, or go to the first that is missing",
