@@ -17,7 +17,8 @@ from commission.visit.types import SignedAs
 
 def usual_folder(root: Path) -> Path:
     """Return where a record goes unless told otherwise: here, or beside the visits where these were moved."""
-    usual = visits_root(os.environ, sys.platform, Path.home())
+    not_moved = {name: text for name, text in os.environ.items() if name != "COMMISSION_VISITS"}
+    usual = visits_root(not_moved, sys.platform, Path.home())
     return Path.cwd() if root == usual else root.resolve().parent
 
 

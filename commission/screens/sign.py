@@ -116,8 +116,8 @@ class Sign(Decide):
         if kind == "decided":
             newest = [one for one in self.visit.visit.dispositions if one.subject == what]
             return disposed_text(self.visit, newest[-1]) if newest else ""
-        if kind == "record":
-            return "\n".join(self._record)
+        if kind == "record" and self._record:
+            return self._record[int(what)]
         return _ENTER_DOES.get(kind, "")
 
     @property

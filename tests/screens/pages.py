@@ -64,6 +64,11 @@ class Hands:
         """Everything on the screen as running text, so that it does not matter where a line ends."""
         return " ".join(self.sees.replace("│", " ").split())
 
+    @property
+    def letters(self) -> str:
+        """Everything on the screen without any space, for what may be broken anywhere."""
+        return "".join(self.sees.replace("│", " ").split())
+
     def line(self, words: str) -> str:
         """Return the first line on the screen in which some words stand."""
         return next(line for line in self.sees.splitlines() if words in line)
