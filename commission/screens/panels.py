@@ -12,10 +12,10 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.screen import ModalScreen
-from textual.widgets import Input, OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import Input, Static
 
 from commission.figure import WhyLine
+from commission.screens.rows import RowList, plain_row
 from commission.units import plain
 
 
@@ -164,33 +164,22 @@ class ChoicePanel(Panel):
         super().__init__()
         self._title = title
         self._choices = tuple(choices)
-        self._shown = self._choices
         self._at = at
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="panel"):
             yield Static(self._title, classes="panel-title", markup=False)
             yield Input(placeholder="type to narrow", id="narrow")
-            yield OptionList(id="choices", markup=False)
+            yield RowList(id="choices")
             yield Static("Enter: take   Escape: back", classes="panel-foot", markup=False)
 
     def on_mount(self) -> None:
-        self._fill(lambda _: True)
-        listed = self.query_one("#choices", OptionList)
-        listed.can_focus = False
-        at = next((index for index, choice in enumerate(self._shown) if choice.key == self._at), 0)
-        if self._shown:
-            listed.highlighted = at
+        self._fill(lambda _: True, at=self._at)
 
-    def _fill(self, wanted: Callable[[Choice], bool]) -> None:
-        listed = self.query_one("#choices", OptionList)
-        self._shown = tuple(choice for choice in self._choices if wanted(choice))
-        listed.clear_options()
-        listed.add_options([Option(choice.text) for choice in self._shown])
-        if self._shown:
-            listed.highlighted = 0
-        foot = "Enter: take   Escape: back" if self._shown else "Nothing here has these words   Escape: back"
-        self.query_one(".panel-foot", Static).update(Content(foot))
+    def _fill(self, wanted: Callable[[Choice], bool], at: str = "") -> None:
+        listed = self.query_one("#choices", RowList)
+        shown = [plain_row(choice.text, choice.key) for choice in self._choices if wanted(choice)]
+        listed.set_rows(shown, at or next((row.key for row in shown), ""))
 
     @on(Input.Changed, "#narrow")
     def _narrow(self, event: Input.Changed) -> None:
@@ -200,11 +189,9 @@ class ChoicePanel(Panel):
     @on(Input.Submitted, "#narrow")
     def _take(self, event: Input.Submitted) -> None:
         event.stop()
-        at = self.query_one("#choices", OptionList).highlighted
-        if at is not None and at < len(self._shown):
-            self.dismiss(self._shown[at].key)
+        key = self.query_one("#choices", RowList).key
+        if key:
+            self.dismiss(key)
 
     def action_move(self, by: int) -> None:
-        listed = self.query_one("#choices", OptionList)
-        if self._shown:
-            listed.highlighted = max(0, min(len(self._shown) - 1, (listed.highlighted or 0) + by))
+        self.query_one("#choices", RowList).move(by)

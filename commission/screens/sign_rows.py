@@ -21,10 +21,10 @@ STATE_TEXT: Final[dict[SignedAs, str]] = {
     "made safe, not in service": "danger has ended and the plant stays off",
 }
 DISPOSITION_TEXT: Final[dict[Disposition, str]] = {
-    "mended": "it was set right; of a reading a new one proves it",
-    "isolated and locked": "it was switched off, locked and labelled, and stays so",
-    "accepted": "it may stay as it is",
-    "deferred": "it is put off to a date, and something stays off until then",
+    "mended": "set right; a new reading proves it",
+    "isolated and locked": "switched off, locked and labelled",
+    "accepted": "may stay as it is",
+    "deferred": "put off to a date; what stays off is named",
 }
 LEFT: Final[dict[str, str]] = {
     "next_technician": "note to the next technician",
