@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import accumulate
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
@@ -40,17 +41,18 @@ class Book:
         """The visit as it stands."""
         return self.standing.visit
 
-    def _keep(self, event: events.Event) -> None:
-        """Add an event: on the disk first, then in the visit as it stands.
+    def _keep(self, *added: events.Event) -> None:
+        """Add events: on the disk first, with one flush for all, then in the visit as it stands.
 
         Raises
         ------
         VisitError
             If the visit is signed, or the disk does not take it; nothing has changed then.
         """
-        after = apply(self.visit, event)
-        self._keeps.append(event)
-        self.standing.follow(after, event)
+        stages = list(accumulate(added, apply, initial=self.visit))
+        self._keeps.append(*added)
+        for after, event in zip(stages[1:], added, strict=True):
+            self.standing.follow(after, event)
 
     def _step(self, key: StepKey) -> Step:
         found = self.checklist.by_key.get(key)

@@ -106,9 +106,9 @@ class HeldVisit:
     replay: Replay
     lock: FileLock
 
-    def append(self, event: events.Event) -> None:
-        """Write an event to the journal; once this returns it is safe."""
-        self.journal.append(event)
+    def append(self, *added: events.Event) -> None:
+        """Write events to the journal; once this returns they are safe."""
+        self.journal.append(*added)
 
     def close(self) -> None:
         """Let go of the visit."""
@@ -195,8 +195,8 @@ def _opened(folder: Path, lock: FileLock) -> HeldVisit:
     if found.damage and not found.torn:
         found = _set_aside(folder, found)
     journal = Journal(path, found.size)
-    for event in found.after_damage:
-        journal.append(event)
+    if found.after_damage:
+        journal.append(*found.after_damage)
     return HeldVisit(folder, journal, found, lock)
 
 

@@ -28,8 +28,8 @@ _HEX: Final = re.compile(rb"^[0-9a-f]{8}$")
 class Keeps(Protocol):
     """Where events are kept."""
 
-    def append(self, event: Event) -> None:
-        """Keep an event; once this returns it is safe."""
+    def append(self, *added: Event) -> None:
+        """Keep events; once this returns they are safe."""
 
     def close(self) -> None:
         """Give up the place."""
@@ -41,9 +41,9 @@ class InMemory:
     def __init__(self) -> None:
         self.events: list[Event] = []
 
-    def append(self, event: Event) -> None:
-        """Keep an event."""
-        self.events.append(event)
+    def append(self, *added: Event) -> None:
+        """Keep events."""
+        self.events += added
 
     def close(self) -> None:
         """Nothing is held."""
@@ -132,28 +132,28 @@ class Journal:
         os.ftruncate(self._handle, size)
         flush(self._handle)
 
-    def append(self, event: Event) -> None:
-        """Write an event and wait until the disk has it.
+    def append(self, *added: Event) -> None:
+        """Write events and wait until the disk has them.
 
         Raises
         ------
         VisitError
-            If it could not be written whole; nothing of it is kept then.
+            If they could not be written whole; nothing of them is kept then.
         """
         if self._handle is None:
             raise VisitError("the visit is closed")
         if self._broken:
             raise VisitError(f"the visit can be written no more: {self._broken}; close it and open it again")
-        line = line_of(event)
+        lines = b"".join(line_of(event) for event in added)
         try:
-            written = os.write(self._handle, line)
-            if written == len(line):
+            written = os.write(self._handle, lines)
+            if written == len(lines):
                 flush(self._handle)
         except OSError as error:
             self._refuse(error.strerror or str(error))
-        if written != len(line):
-            self._refuse(f"only {written} of {len(line)} bytes found room")
-        self._size += len(line)
+        if written != len(lines):
+            self._refuse(f"only {written} of {len(lines)} bytes found room")
+        self._size += len(lines)
 
     def _refuse(self, reason: str) -> NoReturn:
         """Take an incomplete line away again, so that the next one does not stand behind half a line."""

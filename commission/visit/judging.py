@@ -51,6 +51,7 @@ class Judging(Book):
             for reading in self.standing.readings.all_current()
             if reading.judgement is not None and reading.judgement.waits
         }
+        self._caught_up = False
 
     def take(
         self,
@@ -81,12 +82,13 @@ class Judging(Book):
         VisitError
             If the step is barred, the meter not in the kit, or the disk does not take it; nothing is kept.
         """
+        self._left_over(now)
         self._allow(ask)
         entry = self._understood(ask, typed, instrument)
         reading = self._reading(
             ask, entry, measured_at, now, instrument=instrument, read_by=read_by, reason=reason
         )
-        self._keep_reading(reading, now)
+        self._keep_readings([reading], now)
         self._judge_waiting({ask.key}, now)
         assert reading.judgement is not None  # noqa: S101 - just made
         return reading.judgement
@@ -117,6 +119,7 @@ class Judging(Book):
         read_by: str = "",
     ) -> ColumnTaken:
         """Take a column of like readings at once; an empty row is skipped, a wrong one told and not taken."""
+        self._left_over(now)
         for ask in asks[:1]:
             self._allow(ask)
         meter = self._meter(instrument)
@@ -124,7 +127,7 @@ class Judging(Book):
         taken = [(ask, row) for ask, row in zip(asks, column.rows, strict=True) if row is not None]
         for ask, row in taken:
             reading = self._reading(ask, row, measured_at, now, instrument=instrument, read_by=read_by)
-            self._keep_reading(reading, now)
+            self._keep_readings([reading], now)
         self._judge_waiting({ask.key for ask, _ in taken}, now)
         found = (
             None if row is None else self.standing.current(ask)
@@ -149,6 +152,7 @@ class Judging(Book):
         What is None is taken over from the reading that is corrected. A new measurement is no correction:
         :meth:`take` it.
         """
+        self._left_over(now)
         old = self.standing.current(ask)
         if old is None:
             raise VisitError(f"nothing was read for {ask.key} yet; there is nothing to correct")
@@ -166,7 +170,7 @@ class Judging(Book):
             reason=reason,
             corrects=True,
         )
-        self._keep_reading(reading, now)
+        self._keep_readings([reading], now)
         self._judge_anew(self._built_on(old), f"{ask.label} was corrected", now)
         self._judge_waiting({ask.key}, now)
         assert reading.judgement is not None  # noqa: S101 - just made
@@ -255,28 +259,43 @@ class Judging(Book):
         observed = situations.observed(found[1], entry, reading.measured_at, reading.instrument)
         return judge(situations.at(found[1], moment, observed), entry, situations.kit())
 
-    def _keep_reading(self, reading: Reading, now: datetime) -> None:
-        self._keep(events.Read(at=now, reading=reading))
-        if reading.judgement is not None and reading.judgement.waits:
-            self._waiters[reading.key] = None
-        else:
-            self._waiters.pop(reading.key, None)
+    def _keep_readings(self, readings: Sequence[Reading], now: datetime) -> None:
+        self._keep(*(events.Read(at=now, reading=reading) for reading in readings))
+        for reading in readings:
+            if reading.judgement is not None and reading.judgement.waits:
+                self._waiters[reading.key] = None
+            else:
+                self._waiters.pop(reading.key, None)
 
     # readings judged later
 
     def _judge_waiting(self, arrived: set[ReadingKey], now: datetime) -> None:
         """Give a verdict to what has waited for these readings and for nothing else any more."""
+        found = []
         for key in tuple(self._waiters):
             reading = self.standing.readings.current(key)
-            judged = None if reading is None else reading.judgement
-            if reading is None or judged is None:
+            if reading is None or reading.judgement is None:
                 continue
-            wanted = {item.key for item in judged.waits}
+            wanted = {item.key for item in reading.judgement.waits}
             moment = self._moment_of_all(reading, wanted) if wanted & arrived else None
             if moment is not None:
-                verdict = self._verdict(reading, moment)
-                if verdict != judged:
-                    self._replace(reading, verdict, "judged once what it waited for was read", now)
+                found.append((reading, moment))
+        self._judge_again(found, "judged once what it waited for was read", now)
+
+    def _left_over(self, now: datetime) -> None:
+        """Finish what was cut off when the machine died between a correction and what follows from it."""
+        if self._caught_up:
+            return
+        self._caught_up = True
+        readings = self.standing.readings
+        current = readings.all_current()
+        torn = [
+            reading
+            for reading in current
+            if reading.judgement is not None and not all(map(readings.holds, reading.judgement.used))
+        ]
+        self._judge_anew(torn, "what it was judged by was corrected", now)
+        self._judge_waiting({reading.key for reading in current}, now)
 
     def _moment_of_all(self, reading: Reading, wanted: Iterable[ReadingKey]) -> datetime | None:
         """Return the moment at which a reading and all that it waited for can be looked at together.
@@ -315,14 +334,19 @@ class Judging(Book):
         ]
 
     def _judge_anew(self, readings: Iterable[Reading], reason: str, now: datetime) -> None:
+        found = []
         for reading in readings:
-            judged = reading.judgement
-            used = () if judged is None else judged.used
-            moment = max([reading.measured_at, *(item.measured_at for item in used)])
-            verdict = self._verdict(reading, moment)
-            if verdict != judged:
-                self._replace(reading, verdict, reason, now)
+            used = () if reading.judgement is None else reading.judgement.used
+            found.append((reading, max([reading.measured_at, *(item.measured_at for item in used)])))
+        self._judge_again(found, reason, now)
 
-    def _replace(self, reading: Reading, verdict: Judgement, reason: str, now: datetime) -> None:
-        update = {"judgement": verdict, "corrects": True, "reason": reason, "entered_at": now}
-        self._keep_reading(reading.model_copy(update=update), now)
+    def _judge_again(self, found: Iterable[tuple[Reading, datetime]], reason: str, now: datetime) -> None:
+        """Judge readings as of their moments, and keep those whose verdict is another now."""
+        again = []
+        for reading, moment in found:
+            verdict = self._verdict(reading, moment)
+            if verdict != reading.judgement:
+                update = {"judgement": verdict, "corrects": True, "reason": reason, "entered_at": now}
+                again.append(reading.model_copy(update=update))
+        if again:
+            self._keep_readings(again, now)

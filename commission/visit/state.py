@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 from commission.checklist.types import ReadingKey
 from commission.errors import VisitError
 from commission.visit import events
-from commission.visit.types import DeviceIdentity, Disposed, Instrument, Reading, SettingEntry, Visit
+from commission.visit.types import DeviceIdentity, Disposed, Instrument, Reading, SettingEntry, Used, Visit
 
 Item = TypeVar("Item")
 
@@ -125,6 +125,11 @@ def _put(standing: tuple[Item, ...], new: Item, same: Callable[[Item], bool]) ->
     return (*standing[:place], new, *standing[place + 1 :])
 
 
+def _same(value: float | bool | str, used: float) -> bool:
+    """Say whether a reading's value is the number that was used; words were used by their place in a list."""
+    return isinstance(value, str) or float(value) == used
+
+
 # lookups
 
 
@@ -154,6 +159,13 @@ class Readings:
         met = [reading for reading in living if up_to is None or reading.measured_at <= up_to]
         # of two that were measured at one moment the one entered last holds
         return max(reversed(met), key=lambda reading: reading.measured_at, default=None)
+
+    def holds(self, used: Used) -> bool:
+        """Say whether a reading that a verdict was built on still counts as it was."""
+        return any(
+            reading.measured_at == used.measured_at and _same(reading.value, used.value)
+            for reading in self._living.get(used.key, ())
+        )
 
     def history(self, key: ReadingKey) -> tuple[Reading, ...]:
         """Return everything ever entered for a key, in order, superseded ones too."""

@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
 
 from commission.checklist.situation import Situation
-from commission.checklist.types import Checklist, ConditionData, Expectation, Expected, ReadingKey, Waits
+from commission.checklist.types import (
+    Checklist,
+    ChecklistData,
+    ConditionData,
+    Expectation,
+    Expected,
+    ReadingKey,
+    Waits,
+)
 from commission.errors import EntryError, VisitError
 from commission.figure import Band, Figure, Unknown, given
 from commission.plant.equipment import Ability
-from commission.sheet.types import Finding, Kind, Pair
+from commission.plant.plant import Plant
+from commission.sheet.types import Finding, Kind, Pair, Sheet
 from commission.visit.digest import confirmation_words
 from commission.visit.session import OpenVisit
 from commission.visit.settings import read_setting
 from commission.visit.types import Judgement, Person
 from tests.visit.walks import (
+    HOLDER,
     NOON,
     RUNA,
     after,
@@ -300,6 +311,69 @@ def test_a_reading_that_waited_before_the_machine_died_is_judged_after(
     with resumed(tmp_path, visit.visit.id, warm_walk) as again:
         take(again, "warm", "30", 5)
         assert verdict_now(again, "volts").verdict == "pass"
+
+
+def _without_its_last_line(root: Path, ident: str) -> None:
+    path = root / ident / "journal"
+    lines = path.read_bytes().splitlines(keepends=True)
+    path.write_bytes(b"".join(lines[:-1]))
+
+
+def test_what_follows_from_a_correction_is_made_good_when_the_machine_died_in_between(
+    tmp_path: Path, warm_walk: Checklist
+) -> None:
+    """The correction is on the disk, the new verdict was not: the next entry finds it out."""
+    visit = begun(tmp_path, warm_walk)
+    take(visit, "warm", "30", 1)
+    take(visit, "volts", "53.0", 2)
+    visit.correct(visit.checklist.asks[WARM][1], "20", reason="typed 30 for 20", now=after(4))
+    assert verdicts(visit, "volts") == ["pass", "fail"]
+    visit.close()
+    _without_its_last_line(tmp_path, visit.visit.id)
+    with resumed(tmp_path, visit.visit.id, warm_walk) as again:
+        assert verdicts(again, "volts") == ["pass"]
+        take(again, "third", "1", 5)
+        assert verdicts(again, "volts") == ["pass", "fail"]
+
+
+def test_a_verdict_that_was_due_when_the_machine_died_is_given_after(
+    tmp_path: Path, warm_walk: Checklist
+) -> None:
+    """What it waited for is there, the verdict was not written yet."""
+    visit = begun(tmp_path, warm_walk)
+    take(visit, "volts", "53.0", 1)
+    take(visit, "warm", "30", 2)
+    visit.close()
+    _without_its_last_line(tmp_path, visit.visit.id)
+    with resumed(tmp_path, visit.visit.id, warm_walk) as again:
+        assert verdicts(again, "volts") == ["not judged"]
+        take(again, "third", "1", 5)
+        assert verdicts(again, "volts") == ["not judged", "pass"]
+
+
+def test_checklists_of_the_site_are_kept_with_the_visit(tmp_path: Path) -> None:
+    """So that the site's folder is not needed to take it up again."""
+    own = ChecklistData(format=1, id="firm", name="steps of the firm", steps=(step("firm-step").data,))
+    seen: list[tuple[str, ...]] = []
+
+    def prepare(_plant: Plant, kind: str, own: tuple[ChecklistData, ...]) -> tuple[Sheet, Checklist]:
+        seen.append((kind, *(item.id for item in own)))
+        return sheet(), walk(step("a"))
+
+    visit = OpenVisit.start(
+        tmp_path,
+        small_plant(),
+        prepare,
+        kind="service",
+        program="0.1.0",
+        now=NOON,
+        holder=HOLDER,
+        random=Random(1),
+        checklists=(own,),
+    )
+    visit.close()
+    OpenVisit.resume(tmp_path, visit.visit.id, prepare, holder=HOLDER).close()
+    assert seen == [("service", "firm"), ("service", "firm")]
 
 
 def test_a_fresh_visit_stands_on_its_first_open_step(tmp_path: Path, warm_walk: Checklist) -> None:
