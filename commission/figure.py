@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import functools
 import inspect
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import Final, Generic, Literal, ParamSpec, TypeAlias, cast
 
 from commission.errors import FormulaError
@@ -72,11 +73,11 @@ class Figure:
 
     def named(self, name: str, note: str = "") -> Figure:
         """Return the same figure under another name."""
-        return replace(self, name=name, note=note or self.note)
+        return Figure(self.value, self.unit, name, self.origin, note or self.note)
 
     def in_unit(self, unit: str) -> Figure:
         """Return the same figure under another unit sign: a formula on plain numbers knows none."""
-        return replace(self, unit=unit)
+        return self if unit == self.unit else Figure(self.value, unit, self.name, self.origin, self.note)
 
     def binding(self) -> Figure:
         """Return the figure that decided: of a choice the candidate that binds, else the figure itself."""
@@ -154,46 +155,50 @@ class Formula(Generic[P]):
         Quantity
             A figure, or Unknown naming everything that is missing, or why the formula does not hold here.
         """
-        missing = _missing(arguments)
-        if missing:
-            return Unknown(missing, self.unit, name or self.title)
-        inputs = tuple((key, _kept(argument)) for key, argument in arguments.items())
-        call = cast("Callable[..., float]", self.function)
+        called = name or self.title
+        bare, kept, gaps = _taken_apart(arguments)
+        if gaps:
+            return Unknown(tuple(gaps), self.unit, called)
         try:
-            value = call(**{key: _bare(argument) for key, argument in inputs})
+            value = cast("Callable[..., float]", self.function)(**bare)
         except FormulaError as error:
-            return Unknown((f"{name or self.title} ({error})",), self.unit, name or self.title)
-        lineage = Derived(self.name, self.expression, self.source, inputs)
-        return Figure(value, self.unit, name or self.title, lineage)
+            return Unknown((f"{called} ({error})",), self.unit, called)
+        return Figure(
+            value, self.unit, called, Derived(self.name, self.expression, self.source, tuple(kept.items()))
+        )
 
 
-def _missing(arguments: Mapping[str, Argument]) -> tuple[str, ...]:
-    found: list[Unknown] = []
-    for argument in arguments.values():
-        if isinstance(argument, Unknown):
-            found.append(argument)
-        elif isinstance(argument, Sequence) and not isinstance(argument, str):
-            found += [item for item in argument if isinstance(item, Unknown)]
-    return _gaps(found)
+_Kept: TypeAlias = "Figure | tuple[Figure, ...] | float | str"
 
 
-def _gaps(unknowns: Sequence[Unknown]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(gap for item in unknowns for gap in item.missing))
+def _taken_apart(
+    arguments: Mapping[str, Argument],
+) -> tuple[dict[str, object], dict[str, _Kept], dict[str, None]]:
+    """Return arguments as bare numbers, as what is remembered, and everything that is missing.
+
+    In one pass, since a sheet calls thousands of formulas.
+    """
+    bare: dict[str, object] = {}
+    kept: dict[str, _Kept] = {}
+    gaps: dict[str, None] = {}
+    for key, argument in arguments.items():
+        if isinstance(argument, Figure):
+            bare[key] = argument.value
+            kept[key] = argument
+        elif isinstance(argument, (float, int, str)):
+            bare[key] = kept[key] = argument
+        elif isinstance(argument, Unknown):
+            gaps.update(dict.fromkeys(argument.missing))
+        else:
+            kept[key] = figures = tuple([item for item in argument if isinstance(item, Figure)])
+            bare[key] = [item.value for item in figures]
+            if len(figures) < len(argument):
+                gaps.update(_gaps(item for item in argument if isinstance(item, Unknown)))
+    return bare, kept, gaps
 
 
-def _kept(argument: Argument) -> Figure | tuple[Figure, ...] | float | str:
-    if isinstance(argument, Sequence) and not isinstance(argument, str):
-        return tuple(item for item in argument if isinstance(item, Figure))
-    assert not isinstance(argument, Unknown)  # noqa: S101 - refused before
-    return argument
-
-
-def _bare(argument: Figure | tuple[Figure, ...] | float | str) -> object:
-    if isinstance(argument, Figure):
-        return argument.value
-    if isinstance(argument, tuple):
-        return [item.value for item in argument]
-    return argument
+def _gaps(unknowns: Iterable[Unknown]) -> dict[str, None]:
+    return dict.fromkeys(gap for item in unknowns for gap in item.missing)
 
 
 REGISTRY: Final[dict[str, Formula[...]]] = {}
@@ -243,12 +248,16 @@ def greatest(name: str, *candidates: Quantity) -> Quantity:
 def _chosen(rule: Literal["least", "greatest"], name: str, candidates: Sequence[Quantity]) -> Quantity:
     if not candidates:
         raise FormulaError(f"{name}: nothing to choose from")
-    missing = _gaps([item for item in candidates if isinstance(item, Unknown)])
-    if missing:
-        return Unknown(missing, candidates[0].unit, name)
-    choice = Choice(rule, tuple(item for item in candidates if isinstance(item, Figure)))
-    first = choice.ordered()[0]
-    return Figure(first.value, first.unit, name, choice)
+    figures = tuple([item for item in candidates if isinstance(item, Figure)])
+    if len(figures) < len(candidates):
+        gaps = _gaps(item for item in candidates if isinstance(item, Unknown))
+        return Unknown(tuple(gaps), candidates[0].unit, name)
+    choose = min if rule == "least" else max
+    first = choose(figures, key=_value_of)
+    return Figure(first.value, first.unit, name, Choice(rule, figures))
+
+
+_value_of: Final[Callable[[Figure], float]] = attrgetter("value")
 
 
 @dataclass(frozen=True, slots=True)
