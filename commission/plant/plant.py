@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from collections.abc import Mapping
+from functools import cache, cached_property
+from typing import Any, Final, TypeVar
 
 from pydantic import Field
 from pydantic.fields import FieldInfo
@@ -48,6 +50,13 @@ class Plant(Model):
     )
     rules: RuleSet
 
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Plant:
+        """Return a copy that looks up for itself what may have been updated."""
+        copied = super().model_copy(update=update, deep=deep)
+        for name in _LOOKED_UP:
+            copied.__dict__.pop(name, None)
+        return copied
+
     # what stands on the site
 
     @property
@@ -55,18 +64,18 @@ class Plant(Model):
         """Return the bank."""
         return self.site.bank
 
-    @property
+    @cached_property
     def sources(self) -> tuple[DirectCurrentSource, ...]:
         """Return what charges over the DC bus: inverter/chargers, then controllers, as the file has them."""
         return (*self.site.inverter_chargers, *self.site.charge_controllers)
 
-    @property
+    @cached_property
     def devices(self) -> tuple[Device, ...]:
         """Return every device with a profile, in the order of the site file's sections."""
         monitor = () if self.site.monitor is None else (self.site.monitor,)
         return (*self.sources, *self.site.ac_pv_inverters, *self.site.generators, *monitor)
 
-    @property
+    @cached_property
     def parts(self) -> dict[str, Part]:
         """Return every part that has an id of its own, by id (strings and the bank aside)."""
         site = self.site
@@ -187,12 +196,31 @@ class Plant(Model):
         found = getattr(self.battery, field)
         return found if isinstance(found, Curve) else None
 
+    @cached_property
+    def rested_table(self) -> tuple[tuple[Figure, ...], tuple[Figure, ...]]:
+        """Return the battery's table of rested cell voltage: states of charge, and the voltages at them."""
+        curve = self.battery.open_circuit_voltage
+        where, source = f"{self.battery.id}.open_circuit_voltage", f"{curve.source}; {curve.known}"
+        states = tuple(
+            given(value, "1", "state of charge", kind="profile", where=where, source=source)
+            for value in curve.states
+        )
+        voltages = tuple(
+            given(value, "V", "rested voltage", kind="profile", where=where, source=source)
+            for value in curve.values
+        )
+        return states, voltages
+
     def _datum_figure(self, datum: Datum, value: float, field: str, unit: str, name: str) -> Figure:
         if field in self.bank.datasheet:
             leaf = Leaf("site", f"bank.datasheet.{field}", "datasheet of the installed battery")
         else:
             leaf = Leaf("profile", f"{self.battery.id}.{field}", f"{datum.source}; {datum.known}")
         return Figure(float(value), unit, name, leaf)
+
+
+_LOOKED_UP: Final = ("sources", "devices", "parts", "rested_table")
+"""What a plant looks up once; the steps of a sheet ask for it hundreds of times."""
 
 
 def fact(owner: Any, field: str, where: str, label: str = "") -> Quantity:
@@ -210,7 +238,8 @@ def fact(owner: Any, field: str, where: str, label: str = "") -> Quantity:
         What people call the owner; ``where`` where empty.
     """
     value = getattr(owner, field)
-    unit = _field_unit(type(owner), field)
+    model: type[Model] = type(owner)
+    unit = _field_unit(model, field)
     name = f"{_plain_name(field)} of {label or where}"
     if value is None or value == UNKNOWN:
         return Unknown((name,), unit, name)
@@ -222,10 +251,12 @@ def part_fact(part: Part, field: str) -> Quantity:
     return fact(part, field, part.where, part.label)
 
 
+@cache
 def _plain_name(field: str) -> str:
     return field.rstrip("_").replace("_", " ")
 
 
+@cache
 def _field_unit(model: type[Model], field: str) -> str:
     info: FieldInfo = model.model_fields[field]
     unit = next((item.unit for item in info.metadata if isinstance(item, Measured)), "")
@@ -241,6 +272,7 @@ def _unit_of_union(info: FieldInfo) -> str:
     return "1"
 
 
+@cache
 def _datum_unit(model: type[Model], field: str) -> str:
     """Return the unit of a profile field."""
     extra = model.model_fields[field].json_schema_extra

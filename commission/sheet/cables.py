@@ -76,30 +76,34 @@ def _main_runs(plant: Plant) -> list[Run]:
 
 
 def _touches_bank(plant: Plant, run: Run) -> bool:
-    return plant.bank.id in {_node(plant, run.from_), _node(plant, run.to)}
+    return plant.bank.id in _ends(run, _nodes(plant))
 
 
-def _node(plant: Plant, ident: str) -> str:
+def _nodes(plant: Plant) -> dict[str, str]:
     """Return the point at which a part stands: a string is the bank, a breaker the panel that holds it."""
-    if ident in {string.id for string in plant.bank.strings}:
-        return plant.bank.id
+    nodes: dict[str, str] = {}
     for panel in plant.site.panels:
-        if any(position.holds == ident for position in panel.positions):
-            return panel.id
-    return ident
+        for position in panel.positions:
+            if position.holds is not None:
+                nodes.setdefault(position.holds, panel.id)
+    return nodes | {string.id: plant.bank.id for string in plant.bank.strings}
+
+
+def _ends(run: Run, nodes: dict[str, str]) -> tuple[str, str]:
+    return nodes.get(run.from_, run.from_), nodes.get(run.to, run.to)
 
 
 def _search(plant: Plant, device: str) -> tuple[Run, ...] | None:
     """Return the shortest way from a device to the bank, over as few runs as there are."""
-    runs = [run for run in plant.site.runs if run.kind == "dc"]
+    nodes = _nodes(plant)
+    runs = [(run, _ends(run, nodes)) for run in plant.site.runs if run.kind == "dc"]
     waiting: deque[tuple[str, tuple[Run, ...]]] = deque([(device, ())])
     seen = {device}
     while waiting:
         here, path = waiting.popleft()
         if here == plant.bank.id:
             return path
-        for run in runs:
-            ends = (_node(plant, run.from_), _node(plant, run.to))
+        for run, ends in runs:
             if here not in ends:
                 continue
             there = ends[1] if ends[0] == here else ends[0]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Literal
+from typing import Final, Literal
 
 from commission.figure import Figure, Quantity, Unknown, given, greatest, least
 from commission.plant.equipment import Ability, Input
@@ -12,6 +12,7 @@ from commission.sheet.draft import Draft, Side
 from commission.sheet.types import Finding
 
 _SLACK = 1e-9
+_INPUTS: Final[tuple[Input | None, ...]] = (None, "generator", "utility")
 
 
 def plain(setting: str) -> str:
@@ -159,8 +160,9 @@ def reachable(
 
 def annotate(draft: Draft, device: Device, setting: str, note: str) -> None:
     """Add to the note of a setting that is already settled."""
-    for key, made in list(draft.settings.items()):
-        if key[:2] == (device.id, setting) and note not in made.note:
+    for key in ((device.id, setting, input_) for input_ in _INPUTS):
+        made = draft.settings.get(key)
+        if made is not None and note not in made.note:
             draft.settings[key] = replace(made, note=f"{made.note}; {note}" if made.note else note)
 
 

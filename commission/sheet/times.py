@@ -250,18 +250,9 @@ def _hold(draft: Draft, device: DirectCurrentSource) -> Quantity | None:
 
 def rested_cell(plant: Plant, state: Figure) -> Quantity:
     """Return the rested voltage of one cell at a state of charge, from the battery's table."""
-    curve = plant.battery.open_circuit_voltage
-    where, source = f"{plant.battery.id}.open_circuit_voltage", f"{curve.source}; {curve.known}"
-    states = [
-        given(value, "1", "state of charge", kind="profile", where=where, source=source)
-        for value in curve.states
-    ]
-    values = [
-        given(value, "V", "rested voltage", kind="profile", where=where, source=source)
-        for value in curve.values
-    ]
+    states, voltages = plant.rested_table
     name = f"rested voltage of one cell at {state.value:.0%} charge"
-    return rested_voltage_from_table.of(name, state=state, states=states, voltages=values)
+    return rested_voltage_from_table.of(name, state=state, states=states, voltages=voltages)
 
 
 def _not_checked(device: DirectCurrentSource, gap: str) -> Finding:
