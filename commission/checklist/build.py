@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from collections.abc import Set as AbstractSet
+from itertools import compress
 from typing import Final
 
 from commission.checklist.check import check_data
@@ -104,7 +105,7 @@ def _step(plant: Plant, data: StepData, place: Place, resolved: Resolved, known:
         place.parts,
         _capital(filled(data.title, place)),
         filled(data.do, place),
-        tuple(ask for reading in data.readings for ask in _asks(plant, data, reading, place)),
+        _asks(plant, data, place),
         resolved.stands_on(data.id, place),
         known.within(place.parts),
         known.circuit(place.parts),
@@ -127,12 +128,17 @@ def reading_name(step: StepData, reading: ReadingData) -> str:
     return f"{step.id}.{reading.name}" if reading.name else step.id
 
 
-def _asks(plant: Plant, step: StepData, reading: ReadingData, place: Place) -> Iterable[Ask]:
-    name = reading_name(step, reading)
-    if not reading.series:
-        return (Ask(ReadingKey(name, place.parts), reading, reading.prompt),)
-    labels = SERIES.entries[reading.series].call(plant, place)
-    return (Ask(ReadingKey(name, place.parts, index), reading, label) for index, label in enumerate(labels))
+def _asks(plant: Plant, step: StepData, place: Place) -> tuple[Ask, ...]:
+    made: list[Ask] = []
+    for reading in step.readings:
+        name = reading_name(step, reading)
+        if not reading.series:
+            made.append(Ask(ReadingKey(name, place.parts), reading, reading.prompt))
+            continue
+        labels = SERIES.entries[reading.series].call(plant, place)
+        for index, label in enumerate(labels):
+            made.append(Ask(ReadingKey(name, place.parts, index), reading, label))
+    return tuple(made)
 
 
 def _with_holds(ordered: Sequence[Step], known: Relations) -> list[Step]:
@@ -169,7 +175,7 @@ def _with_holds(ordered: Sequence[Step], known: Relations) -> list[Step]:
 
 def _keys(bars: int, holds: Sequence[StepKey]) -> tuple[StepKey, ...]:
     """Return the hold points that the bits of a number stand for, in walking order."""
-    return tuple(key for number, key in enumerate(holds) if bars >> number & 1)
+    return tuple(compress(holds, map(int, reversed(f"{bars:b}"))))
 
 
 def _barred(step: Step, holds: tuple[StepKey, ...]) -> Step:

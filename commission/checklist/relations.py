@@ -17,6 +17,7 @@ class Relations:
     containers: dict[str, tuple[str, ...]]
     neighbours: dict[str, frozenset[str]]
     _within: dict[tuple[str, ...], tuple[str, ...]] = field(default_factory=dict)
+    _circuits: dict[tuple[str, ...], frozenset[str]] = field(default_factory=dict)
 
     def within(self, parts: tuple[str, ...]) -> tuple[str, ...]:
         """Return the ids of what parts sit in, nearest first."""
@@ -29,8 +30,11 @@ class Relations:
 
     def circuit(self, parts: tuple[str, ...]) -> frozenset[str]:
         """Return the ids of parts and of what hangs on the same circuit."""
-        empty: frozenset[str] = frozenset()
-        return frozenset(parts).union(*(self.neighbours.get(part, empty) for part in parts))
+        found = self._circuits.get(parts)
+        if found is None:
+            beside = (self.neighbours[part] for part in parts if part in self.neighbours)
+            found = self._circuits[parts] = frozenset(parts).union(*beside)
+        return found
 
     def is_bank(self, parts: tuple[str, ...]) -> bool:
         """Return whether parts are the bank itself, on which every DC circuit hangs."""

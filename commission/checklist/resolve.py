@@ -23,10 +23,11 @@ class Resolved:
 
     def stands_on(self, ident: str, place: Place) -> tuple[StepKey, ...]:
         """Return the keys of the steps that one step at one place stands on, each once."""
-        found = (
-            (below, where.parts) for below in self.standing(ident) for where in self.matching(below, place)
-        )
-        return tuple(dict.fromkeys(found))
+        found: dict[StepKey, None] = {}
+        for below in self.standing(ident):
+            for where in self.matching(below, place):
+                found[below, where.parts] = None
+        return tuple(found)
 
     def standing(self, ident: str) -> tuple[str, ...]:
         """Return the steps that a step stands on and that this plant has.
