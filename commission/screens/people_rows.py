@@ -79,7 +79,7 @@ def _person(person: Person) -> str:
 
 def _instrument(visit: Visit, instrument: Instrument, today: date) -> Row:
     key = f"instrument|{instrument.id}"
-    name = f"{label(instrument):<21}"
+    name = f"{label(instrument):<23}"
     if not in_kit(visit, instrument):
         return Row(Content.from_markup("[dim]$name not in the kit[/dim]", name=name), key)
     due, late = due_text(instrument, today), overdue(instrument, today)
@@ -87,7 +87,7 @@ def _instrument(visit: Visit, instrument: Instrument, today: date) -> Row:
         Content.from_markup(
             f"$name $serial [{'bold $text-warning' if late else 'not bold'}]$due[/] $accuracy",
             name=name,
-            serial=f"{instrument.serial or 'no serial':<12}",
+            serial=f"{instrument.serial or 'no serial':<11}",
             due=f"{due:<20}",
             accuracy=accuracy_text(instrument.ranges),
         ),

@@ -7,6 +7,7 @@ from typing import ClassVar, Final
 
 from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.content import Content
 from textual.screen import Screen
 
 from commission.checklist.types import StepKey
@@ -45,14 +46,15 @@ class VisitCommands(Provider):
 
     async def discover(self) -> Hits:
         for text, key, call in self._of_keys():
-            yield DiscoveryHit(text, call, help=key)
+            yield DiscoveryHit(Content(text), call, text=text, help=key)
 
     async def search(self, query: str) -> Hits:
         matcher = self.matcher(query)
         for text, beside, call in (*self._of_keys(), *self._of_steps()):
             score = matcher.match(text)
             if score > 0:
-                yield Hit(score, matcher.highlight(text), call, help=beside)
+                # not highlighted: that would read the titles of steps as markup
+                yield Hit(score, Content(text), call, text=text, help=beside)
 
     @property
     def _page(self) -> VisitPage | None:
