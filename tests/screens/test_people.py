@@ -8,11 +8,12 @@ from random import Random
 
 import pytest
 
-from commission.checklist.types import Expected
+from commission.checklist.types import Checklist, Expected
 from commission.errors import EntryError
 from commission.figure import Band, given
 from commission.screens.people import as_line, role_of
 from commission.screens.people_rows import another, due_text, rows
+from commission.screens.rows import RowList
 from commission.visit.session import OpenVisit
 from commission.visit.types import Visit
 from tests.screens.pages import TERMINALS, hands_on
@@ -33,7 +34,7 @@ from tests.visit.walks import (
 WALK = walk(step("look", title="Look around"))
 
 
-def fresh(root: Path, made=WALK) -> OpenVisit:
+def fresh(root: Path, made: Checklist = WALK) -> OpenVisit:
     """Return a visit in which nobody and nothing is told yet."""
     return OpenVisit.start(
         root,
@@ -53,9 +54,17 @@ def on_disk(root: Path, visit: OpenVisit) -> Visit:
     return again.visit
 
 
+def journal_of(root: Path) -> str:
+    """Return what is on the disk at this moment."""
+    found = next(path for path in root.rglob("*") if path.is_file() and "journal" in path.name)
+    return found.read_text(encoding="utf-8")
+
+
 @pytest.mark.screen
 @pytest.mark.parametrize(("size", "colour"), TERMINALS)
-async def test_the_technician_is_named_field_by_field(tmp_path, size, colour) -> None:
+async def test_the_technician_is_named_field_by_field(
+    tmp_path: Path, size: tuple[int, int], colour: bool
+) -> None:
     visit = fresh(tmp_path)
     async with hands_on(visit, "people", tmp_path, size, colour) as hands:
         assert "name of the technician:" in hands.sees
@@ -78,18 +87,17 @@ async def test_the_technician_is_named_field_by_field(tmp_path, size, colour) ->
 
 
 @pytest.mark.screen
-async def test_the_name_is_on_the_disk_before_anything_else_is_told(tmp_path) -> None:
+async def test_the_name_is_on_the_disk_before_anything_else_is_told(tmp_path: Path) -> None:
     visit = fresh(tmp_path)
     async with hands_on(visit, "people", tmp_path) as hands:
         await hands.type("Runa Feld")
-        journal = next(path for path in tmp_path.rglob("*") if path.is_file() and "journal" in path.name)
-        assert "Runa Feld" in journal.read_text(encoding="utf-8")
+        assert "Runa Feld" in journal_of(tmp_path)
         await hands.press("f7")
         assert hands.app.current_mode == "plant"
 
 
 @pytest.mark.screen
-async def test_nobody_named_is_said_and_the_field_waits(tmp_path) -> None:
+async def test_nobody_named_is_said_and_the_field_waits(tmp_path: Path) -> None:
     visit = fresh(tmp_path)
     async with hands_on(visit, "people", tmp_path) as hands:
         await hands.press("enter")
@@ -99,7 +107,7 @@ async def test_nobody_named_is_said_and_the_field_waits(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_mistyped_name_is_put_right_and_a_witness_added(tmp_path) -> None:
+async def test_a_mistyped_name_is_put_right_and_a_witness_added(tmp_path: Path) -> None:
     visit = begun(tmp_path, WALK)
     async with hands_on(visit, "people", tmp_path) as hands:
         assert "Enter keeps Runa Feld" in hands.sees
@@ -121,7 +129,7 @@ async def test_a_mistyped_name_is_put_right_and_a_witness_added(tmp_path) -> Non
 
 
 @pytest.mark.screen
-async def test_a_field_is_emptied_by_a_dash(tmp_path) -> None:
+async def test_a_field_is_emptied_by_a_dash(tmp_path: Path) -> None:
     visit = begun(tmp_path, WALK)
     async with hands_on(visit, "people", tmp_path) as hands:
         await hands.press("enter", "enter", "enter")
@@ -131,7 +139,7 @@ async def test_a_field_is_emptied_by_a_dash(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_an_instrument_is_in_the_kit_when_its_serial_number_is_given(tmp_path) -> None:
+async def test_an_instrument_is_in_the_kit_when_its_serial_number_is_given(tmp_path: Path) -> None:
     visit = begun(tmp_path, WALK)
     async with hands_on(visit, "people", tmp_path) as hands:
         await hands.press("down", "down", "down")
@@ -168,11 +176,13 @@ async def test_an_instrument_is_in_the_kit_when_its_serial_number_is_given(tmp_p
         pytest.param(3, "good enough", "is no accuracy", id="accuracy"),
     ],
 )
-async def test_rubbish_stays_as_typed_and_is_explained(tmp_path, enters, typed, says) -> None:
+async def test_rubbish_stays_as_typed_and_is_explained(
+    tmp_path: Path, enters: int, typed: str, says: str
+) -> None:
     visit = begun(tmp_path, WALK)
     before = visit.visit
     async with hands_on(visit, "people", tmp_path) as hands:
-        hands.app.screen.query_one("#people").point_at("instrument|meter-1")
+        hands.app.screen.query_one("#people", RowList).point_at("instrument|meter-1")
         await hands.pilot.pause()
         for _ in range(enters):
             await hands.press("enter")
@@ -183,7 +193,7 @@ async def test_rubbish_stays_as_typed_and_is_explained(tmp_path, enters, typed, 
 
 
 @pytest.mark.screen
-async def test_the_whole_usual_kit_is_taken_with_one_key(tmp_path) -> None:
+async def test_the_whole_usual_kit_is_taken_with_one_key(tmp_path: Path) -> None:
     visit = fresh(tmp_path)
     async with hands_on(visit, "people", tmp_path) as hands:
         await hands.press("down")
@@ -196,7 +206,7 @@ async def test_the_whole_usual_kit_is_taken_with_one_key(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_second_meter_of_a_kind_gets_an_id_of_its_own(tmp_path) -> None:
+async def test_a_second_meter_of_a_kind_gets_an_id_of_its_own(tmp_path: Path) -> None:
     visit = begun(tmp_path, WALK)
     async with hands_on(visit, "people", tmp_path) as hands:
         for _ in range(2):
@@ -214,7 +224,9 @@ async def test_a_second_meter_of_a_kind_gets_an_id_of_its_own(tmp_path) -> None:
 
 @pytest.mark.screen
 @pytest.mark.parametrize("size", [(80, 24), (140, 40)])
-async def test_what_the_kit_cannot_decide_is_said_before_the_walk(tmp_path, monkeypatch, size) -> None:
+async def test_what_the_kit_cannot_decide_is_said_before_the_walk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, size: tuple[int, int]
+) -> None:
     band = Band(given(12.0, "V", "least"), None, given(12.01, "V", "greatest"), "V")
     expecting(monkeypatch, "narrow band", lambda _: Expected(band))
     made = walk(step("drop", reading(expect="narrow band"), title="Drop along the run"))
@@ -230,7 +242,7 @@ async def test_what_the_kit_cannot_decide_is_said_before_the_walk(tmp_path, monk
         await hands.press("escape")
         await hands.press(*["pagedown"] * 4, "up")
         # a meter of 0.01 % and of a tenth of a millivolt decides it
-        hands.app.screen.query_one("#people").point_at("instrument|meter-1")
+        hands.app.screen.query_one("#people", RowList).point_at("instrument|meter-1")
         await hands.press("enter", "enter", "enter")
         await hands.type("0.01 % + 2 to 60 V by 0.0001")
         await hands.rest()
@@ -238,7 +250,7 @@ async def test_what_the_kit_cannot_decide_is_said_before_the_walk(tmp_path, monk
 
 
 @pytest.mark.screen
-async def test_entries_that_arrive_together_stay_apart(tmp_path) -> None:
+async def test_entries_that_arrive_together_stay_apart(tmp_path: Path) -> None:
     visit = fresh(tmp_path)
     async with hands_on(visit, "people", tmp_path) as hands:
         await hands.at_once("Runa Feld\n\nE-118\nFell Power\n")
@@ -247,7 +259,7 @@ async def test_entries_that_arrive_together_stay_apart(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path) -> None:
+async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path: Path) -> None:
     visit = begun(tmp_path, WALK)
     async with hands_on(visit, "people", tmp_path) as hands:
         assert hands.footer_fits
@@ -267,7 +279,7 @@ async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path) -> None:
         ("2020-01-01", "2026-12-01", "due 2026-12-01"),
     ],
 )
-def test_when_a_meter_is_due_is_said_in_words(calibrated, due, says) -> None:
+def test_when_a_meter_is_due_is_said_in_words(calibrated: str, due: str, says: str) -> None:
     assert due_text(voltmeter(calibrated=calibrated, due=due), dt.date(2026, 11, 24)) == says
 
 
@@ -279,12 +291,12 @@ def test_a_signed_name_keeps_out_what_no_record_may_hold() -> None:
 
 
 @pytest.mark.parametrize("typed", ["", "t e", "boss"])
-def test_a_role_is_one_of_four(typed) -> None:
+def test_a_role_is_one_of_four(typed: str) -> None:
     with pytest.raises(EntryError, match="technician, supervisor, witness, owner"):
         role_of(typed)
 
 
-def test_every_line_has_a_key_of_its_own(tmp_path) -> None:
+def test_every_line_has_a_key_of_its_own(tmp_path: Path) -> None:
     with begun(tmp_path, WALK) as visit:
         keys = [row.key for row in rows(visit.visit, NOON.date()) if row.key]
         assert len(keys) == len(set(keys))

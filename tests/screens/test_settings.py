@@ -82,7 +82,9 @@ def on_disk(root: Path, visit: OpenVisit, name: str, of_input: str | None = None
 
 @pytest.mark.screen
 @pytest.mark.parametrize(("size", "colour"), TERMINALS)
-async def test_a_setting_is_entered_as_found_and_as_left(tmp_path, size, colour) -> None:
+async def test_a_setting_is_entered_as_found_and_as_left(
+    tmp_path: Path, size: tuple[int, int], colour: bool
+) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path, size, colour) as hands:
         assert "2 of 2 devices left" in hands.sees
@@ -100,7 +102,7 @@ async def test_a_setting_is_entered_as_found_and_as_left(tmp_path, size, colour)
 
 
 @pytest.mark.screen
-async def test_a_difference_asks_for_its_reason_on_the_spot(tmp_path) -> None:
+async def test_a_difference_asks_for_its_reason_on_the_spot(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+t")
@@ -120,7 +122,7 @@ async def test_a_difference_asks_for_its_reason_on_the_spot(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_reason_can_wait_and_the_value_is_kept_all_the_same(tmp_path) -> None:
+async def test_a_reason_can_wait_and_the_value_is_kept_all_the_same(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+t")
@@ -138,7 +140,7 @@ async def test_a_reason_can_wait_and_the_value_is_kept_all_the_same(tmp_path) ->
 
 @pytest.mark.screen
 @pytest.mark.parametrize("typed", ["rubbish", "57.6 A", "1,2,3", "OL", "[/b]"])
-async def test_rubbish_stays_as_typed_and_is_explained(tmp_path, typed) -> None:
+async def test_rubbish_stays_as_typed_and_is_explained(tmp_path: Path, typed: str) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.type(typed)
@@ -149,7 +151,7 @@ async def test_rubbish_stays_as_typed_and_is_explained(tmp_path, typed) -> None:
 
 
 @pytest.mark.screen
-async def test_words_pairs_and_times_are_typed_as_people_write_them(tmp_path) -> None:
+async def test_words_pairs_and_times_are_typed_as_people_write_them(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+t", "down")
@@ -169,7 +171,7 @@ async def test_words_pairs_and_times_are_typed_as_people_write_them(tmp_path) ->
 
 
 @pytest.mark.screen
-async def test_the_recommended_value_stands_for_pairs_too(tmp_path) -> None:
+async def test_the_recommended_value_stands_for_pairs_too(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+t", "down", "down", "down")
@@ -178,7 +180,7 @@ async def test_the_recommended_value_stands_for_pairs_too(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_where_nothing_is_recommended_the_short_way_is_refused(tmp_path) -> None:
+async def test_where_nothing_is_recommended_the_short_way_is_refused(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+t", *["down"] * 4)
@@ -192,7 +194,7 @@ async def test_where_nothing_is_recommended_the_short_way_is_refused(tmp_path) -
 
 
 @pytest.mark.screen
-async def test_a_whole_device_is_taken_as_recommended_after_a_question(tmp_path) -> None:
+async def test_a_whole_device_is_taken_as_recommended_after_a_question(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+t")
@@ -216,7 +218,7 @@ async def test_a_whole_device_is_taken_as_recommended_after_a_question(tmp_path)
 
 
 @pytest.mark.screen
-async def test_each_device_has_its_page_and_the_title_counts_those_that_are_left(tmp_path) -> None:
+async def test_each_device_has_its_page_and_the_title_counts_those_that_are_left(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("pagedown", "ctrl+t")
@@ -228,7 +230,7 @@ async def test_each_device_has_its_page_and_the_title_counts_those_that_are_left
 
 
 @pytest.mark.screen
-async def test_why_opens_over_what_was_typed(tmp_path) -> None:
+async def test_why_opens_over_what_was_typed(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press(*"57.", "f2")
@@ -238,7 +240,7 @@ async def test_why_opens_over_what_was_typed(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_the_wide_terminal_shows_why_beside_the_table(tmp_path) -> None:
+async def test_the_wide_terminal_shows_why_beside_the_table(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path, (140, 40)) as hands:
         assert "57.6 V  absorption voltage" in hands.sees
@@ -248,7 +250,7 @@ async def test_the_wide_terminal_shows_why_beside_the_table(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_values_that_arrive_together_stay_apart(tmp_path) -> None:
+async def test_values_that_arrive_together_stay_apart(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.at_once("58.4\n2 h\nreference\n")
@@ -256,7 +258,7 @@ async def test_values_that_arrive_together_stay_apart(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_the_plate_is_typed_beside_the_settings(tmp_path) -> None:
+async def test_the_plate_is_typed_beside_the_settings(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+l")
@@ -268,7 +270,7 @@ async def test_the_plate_is_typed_beside_the_settings(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_another_visit_begins_on_the_first_device_as_found(tmp_path) -> None:
+async def test_another_visit_begins_on_the_first_device_as_found(tmp_path: Path) -> None:
     first = visit_of(tmp_path)
     async with hands_on(first, "settings", tmp_path) as hands:
         await hands.press("pagedown", "ctrl+t", *"19")
@@ -283,7 +285,7 @@ async def test_another_visit_begins_on_the_first_device_as_found(tmp_path) -> No
 
 
 @pytest.mark.screen
-async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path) -> None:
+async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         assert hands.footer_fits
@@ -300,7 +302,7 @@ def _texts(made: Sheet, visit: OpenVisit, width: int = 76) -> list[str]:
     return [row.text.plain for row in table(settings, visit.visit, width, "left")[1]]
 
 
-def test_points_stand_under_each_other_and_nothing_is_wider_than_the_table(tmp_path) -> None:
+def test_points_stand_under_each_other_and_nothing_is_wider_than_the_table(tmp_path: Path) -> None:
     made = sheet(
         setting("low", 8.5),
         setting("high", 1200.0, unit="A", ability=Ability(unit="A", low=0, high=2000, step=1)),
@@ -313,7 +315,7 @@ def test_points_stand_under_each_other_and_nothing_is_wider_than_the_table(tmp_p
 
 
 @pytest.mark.parametrize("width", [66, 76, 100])
-def test_the_table_keeps_its_width_whatever_the_names(tmp_path, width) -> None:
+def test_the_table_keeps_its_width_whatever_the_names(tmp_path: Path, width: int) -> None:
     made = sheet(
         setting("ac_input_frequency_high_disconnect", 65.0, input="generator"),
         setting("load_disconnect_state_of_charge", 0.2, unit="1"),

@@ -8,6 +8,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input
 
 from commission.records.verify import verify
 from commission.screens.record_file import usual_folder
@@ -55,7 +56,9 @@ async def to_line(hands: Hands, words: str) -> None:
 
 @pytest.mark.screen
 @pytest.mark.parametrize(("size", "colour"), TERMINALS)
-async def test_what_is_missing_stands_there_and_enter_goes_to_it(tmp_path, size, colour) -> None:
+async def test_what_is_missing_stands_there_and_enter_goes_to_it(
+    tmp_path: Path, size: tuple[int, int], colour: bool
+) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "sign", tmp_path, size, colour) as hands:
         assert "4 missing" in hands.line("sign  ")
@@ -74,7 +77,7 @@ async def test_what_is_missing_stands_there_and_enter_goes_to_it(tmp_path, size,
 
 
 @pytest.mark.screen
-async def test_a_missing_licence_leads_to_the_person(tmp_path) -> None:
+async def test_a_missing_licence_leads_to_the_person(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     visit.add_person(Person(name="Runa Feld", role="technician"), NOON)
     async with hands_on(visit, "sign", tmp_path) as hands:
@@ -85,7 +88,7 @@ async def test_a_missing_licence_leads_to_the_person(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_plate_is_typed_in_place(tmp_path) -> None:
+async def test_a_plate_is_typed_in_place(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "sign", tmp_path) as hands:
         await to_line(hands, "serial number and firmware version missing")
@@ -104,7 +107,7 @@ async def test_a_plate_is_typed_in_place(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_finding_is_put_off_only_with_a_day_to_come(tmp_path) -> None:
+async def test_a_finding_is_put_off_only_with_a_day_to_come(tmp_path: Path) -> None:
     made = sheet(setting(), findings=(CORRECT,))
     visit = visit_of(tmp_path, made=made)
     async with hands_on(visit, "sign", tmp_path) as hands:
@@ -118,7 +121,7 @@ async def test_a_finding_is_put_off_only_with_a_day_to_come(tmp_path) -> None:
         await hands.type("2026-11-01")
         await hands.press("enter")
         assert "2026-11-01, which is past" in hands.reads
-        assert hands.app.screen.query_one("#field-reason").value == "new cable is ordered"
+        assert hands.app.screen.query_one("#field-reason", Input).value == "new cable is ordered"
         await hands.press("up", "ctrl+u")
         await hands.type("2026-12-24")
         await hands.press("enter")
@@ -134,7 +137,7 @@ async def test_a_finding_is_put_off_only_with_a_day_to_come(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_failed_reading_is_accepted_by_a_second_person_only(tmp_path) -> None:
+async def test_a_failed_reading_is_accepted_by_a_second_person_only(tmp_path: Path) -> None:
     visit = visit_of(tmp_path, done=True)
     visit.take(GUARD.asks[0], "no", measured_at=NOON, now=NOON)
     async with hands_on(visit, "sign", tmp_path) as hands:
@@ -153,7 +156,7 @@ async def test_a_failed_reading_is_accepted_by_a_second_person_only(tmp_path) ->
 
 
 @pytest.mark.screen
-async def test_mended_leads_to_a_new_reading(tmp_path) -> None:
+async def test_mended_leads_to_a_new_reading(tmp_path: Path) -> None:
     visit = visit_of(tmp_path, done=True)
     visit.take(GUARD.asks[0], "no", measured_at=NOON, now=NOON)
     async with hands_on(visit, "sign", tmp_path) as hands:
@@ -170,7 +173,7 @@ async def test_mended_leads_to_a_new_reading(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_finding_that_stops_work_wants_the_words_of_a_second_person(tmp_path) -> None:
+async def test_a_finding_that_stops_work_wants_the_words_of_a_second_person(tmp_path: Path) -> None:
     made = sheet(setting(), findings=(STOP,))
     visit = visit_of(tmp_path, made=made)
     words = confirmation_words(visit.plant, STOP.id)
@@ -188,7 +191,7 @@ async def test_a_finding_that_stops_work_wants_the_words_of_a_second_person(tmp_
 
 
 @pytest.mark.screen
-async def test_what_nobody_on_site_can_release_is_not_offered(tmp_path) -> None:
+async def test_what_nobody_on_site_can_release_is_not_offered(tmp_path: Path) -> None:
     bound = Finding("stop", "polarity", ("string-1",), "poles are reversed", releasable=False)
     visit = visit_of(tmp_path, made=sheet(setting(), findings=(bound,)))
     async with hands_on(visit, "sign", tmp_path) as hands:
@@ -199,7 +202,7 @@ async def test_what_nobody_on_site_can_release_is_not_offered(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_a_state_is_chosen_and_less_is_missing(tmp_path) -> None:
+async def test_a_state_is_chosen_and_less_is_missing(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "sign", tmp_path) as hands:
         await to_line(hands, "to be signed as   complete")
@@ -209,7 +212,7 @@ async def test_a_state_is_chosen_and_less_is_missing(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_what_is_left_for_others_is_kept(tmp_path) -> None:
+async def test_what_is_left_for_others_is_kept(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "sign", tmp_path) as hands:
         for words, text in (
@@ -230,7 +233,7 @@ async def test_what_is_left_for_others_is_kept(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_signing_is_refused_while_something_is_missing(tmp_path) -> None:
+async def test_signing_is_refused_while_something_is_missing(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "sign", tmp_path) as hands:
         await to_line(hands, "4 missing")
@@ -242,7 +245,9 @@ async def test_signing_is_refused_while_something_is_missing(tmp_path) -> None:
 
 @pytest.mark.screen
 @pytest.mark.parametrize(("size", "colour"), TERMINALS)
-async def test_the_visit_is_signed_and_its_record_verifies(tmp_path, size, colour) -> None:
+async def test_the_visit_is_signed_and_its_record_verifies(
+    tmp_path: Path, size: tuple[int, int], colour: bool
+) -> None:
     visit = visit_of(tmp_path, done=True)
     folder = tmp_path / "records"
     async with hands_on(visit, "sign", tmp_path, size, colour) as hands:
@@ -266,7 +271,7 @@ async def test_the_visit_is_signed_and_its_record_verifies(tmp_path, size, colou
 
 
 @pytest.mark.screen
-async def test_a_folder_that_cannot_be_made_is_refused_before_the_visit_is_signed(tmp_path) -> None:
+async def test_a_folder_that_cannot_be_made_is_refused_before_the_visit_is_signed(tmp_path: Path) -> None:
     visit = visit_of(tmp_path, done=True)
     blocked = tmp_path / "a-file"
     blocked.write_text("no folder")
@@ -280,7 +285,7 @@ async def test_a_folder_that_cannot_be_made_is_refused_before_the_visit_is_signe
 
 
 @pytest.mark.screen
-async def test_a_record_refused_after_signing_is_written_elsewhere(tmp_path) -> None:
+async def test_a_record_refused_after_signing_is_written_elsewhere(tmp_path: Path) -> None:
     visit = visit_of(tmp_path, done=True)
     taken, free = tmp_path / "taken", tmp_path / "free"
     taken.mkdir()
@@ -300,7 +305,7 @@ async def test_a_record_refused_after_signing_is_written_elsewhere(tmp_path) -> 
 
 
 @pytest.mark.screen
-async def test_a_signed_visit_takes_nothing_more(tmp_path) -> None:
+async def test_a_signed_visit_takes_nothing_more(tmp_path: Path) -> None:
     visit = visit_of(tmp_path, done=True)
     visit.sign_off(RUNA.name, "complete", NOON)
     before = visit.visit
@@ -314,7 +319,7 @@ async def test_a_signed_visit_takes_nothing_more(tmp_path) -> None:
 
 
 @pytest.mark.screen
-async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path) -> None:
+async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "sign", tmp_path) as hands:
         assert hands.footer_fits
@@ -323,7 +328,9 @@ async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path) -> None:
         assert hands.reached_by_tab == ["narrow"]
 
 
-def test_the_record_goes_here_or_beside_visits_that_were_moved(tmp_path, monkeypatch) -> None:
+def test_the_record_goes_here_or_beside_visits_that_were_moved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("COMMISSION_VISITS", raising=False)
     usual = visits_root(os.environ, sys.platform, Path.home())

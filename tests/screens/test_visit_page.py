@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from commission.screens.visit_page import VisitPage
 from commission.visit.session import OpenVisit
 from tests.screens.pages import NARROW, WIDE, hands_on
 from tests.visit.walks import NOON, begun, reading, setting, sheet, step, walk
@@ -30,21 +31,25 @@ def visit_of(root: Path) -> OpenVisit:
 @pytest.mark.screen
 @pytest.mark.parametrize("page", PAGES)
 @pytest.mark.parametrize("size", [NARROW, WIDE])
-async def test_every_page_says_where_how_far_and_what_is_altered(tmp_path, page, size) -> None:
+async def test_every_page_says_where_how_far_and_what_is_altered(
+    tmp_path: Path, page: str, size: tuple[int, int]
+) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, page, tmp_path, size) as hands:
         title = hands.sees.splitlines()[0]
         assert title.startswith(" Test site  commissioning, 24 Nov 2026")
         assert "open" not in title
         visit.take(LIFT.asks[0], "yes", measured_at=NOON, now=NOON)
-        hands.app.screen.on_screen_resume()
+        screen = hands.app.screen
+        assert isinstance(screen, VisitPage)
+        screen.on_screen_resume()
         await hands.pilot.pause()
         assert "1 change open · " in hands.sees.splitlines()[0]
         assert hands.footer_fits
 
 
 @pytest.mark.screen
-async def test_function_keys_lead_from_page_to_page_and_escape_to_the_walk(tmp_path) -> None:
+async def test_function_keys_lead_from_page_to_page_and_escape_to_the_walk(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "people", tmp_path) as hands:
         for key, page in (("f5", "settings"), ("f7", "plant"), ("f8", "findings"), ("f9", "sign")):
@@ -55,7 +60,7 @@ async def test_function_keys_lead_from_page_to_page_and_escape_to_the_walk(tmp_p
 
 
 @pytest.mark.screen
-async def test_a_step_is_chosen_from_the_list_and_the_next_start_is_there(tmp_path) -> None:
+async def test_a_step_is_chosen_from_the_list_and_the_next_start_is_there(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("f6")
@@ -71,7 +76,7 @@ async def test_a_step_is_chosen_from_the_list_and_the_next_start_is_there(tmp_pa
     ("typed", "mode"),
     [("lift the bond", "walk"), ("change between", "settings"), ("sign-off", "sign")],
 )
-async def test_the_palette_knows_keys_by_name_pages_and_steps(tmp_path, typed, mode) -> None:
+async def test_the_palette_knows_keys_by_name_pages_and_steps(tmp_path: Path, typed: str, mode: str) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.press("ctrl+p")
@@ -87,7 +92,7 @@ async def test_the_palette_knows_keys_by_name_pages_and_steps(tmp_path, typed, m
 
 
 @pytest.mark.screen
-async def test_a_step_with_marks_of_markup_in_its_title_is_shown_as_it_is(tmp_path) -> None:
+async def test_a_step_with_marks_of_markup_in_its_title_is_shown_as_it_is(tmp_path: Path) -> None:
     odd = step("odd", YES_OR_NO, title="Look at [/b] and [x]")
     visit = begun(tmp_path, walk(odd), sheet(setting()))
     async with hands_on(visit, "settings", tmp_path) as hands:
