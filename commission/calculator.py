@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from difflib import get_close_matches
+from math import isfinite
+from typing import Final
 
 from commission.errors import EntryError
-from commission.figure import Argument, Formula, given
+from commission.figure import Argument, Figure, Formula, Unknown, given
+
+_BEYOND: Final = "with these numbers it has no finite result; look for a slip of digits or of the unit"
 
 
 def typed_arguments(formula: Formula[...], pairs: Sequence[str]) -> dict[str, Argument]:
@@ -33,17 +37,41 @@ def typed_arguments(formula: Formula[...], pairs: Sequence[str]) -> dict[str, Ar
 
 
 def _argument(formula: Formula[...], key: str, text: str) -> Argument:
-    """Return what was typed as a number, several numbers behind commas, or a word."""
+    """Return what was typed as a number, several numbers behind commas, or a word, as the input wants it."""
+    wanted = str(formula.function.__annotations__.get(key, ""))
+    if wanted == "str":
+        return text
     try:
-        numbers = [given(float(part), "", key) for part in text.split(",") if part.strip()]
+        numbers = [float(part) for part in text.split(",") if part.strip()]
     except ValueError:
-        if text.replace("-", "").isalpha():
-            return text
         raise EntryError(f"{formula.name}: {key} = '{text}' is not a number, such as {key}=12.5") from None
-    wants_several = "Sequence" in str(formula.function.__annotations__.get(key, ""))
-    if not numbers or (len(numbers) > 1 and not wants_several):
+    if not all(isfinite(number) for number in numbers):
+        raise EntryError(f"{formula.name}: {key} = '{text}' is not a finite number, such as {key}=12.5")
+    figures = [given(number, "", key) for number in numbers]
+    several = "Sequence" in wanted
+    if not figures or (len(figures) > 1 and not several):
         raise EntryError(f"{formula.name}: {key} = '{text}': one number is wanted, such as {key}=12.5")
-    return numbers if wants_several else numbers[0]
+    return figures if several else figures[0]
+
+
+def worked_out(formula: Formula[...], pairs: Sequence[str]) -> Figure:
+    """Return the result of a formula, with its lineage, from ``key=value`` texts.
+
+    Raises
+    ------
+    EntryError
+        If an input cannot be used, or the numbers are beyond what can be computed.
+    """
+    arguments = typed_arguments(formula, pairs)
+    try:
+        result = formula.of(**arguments)
+    except (ArithmeticError, ValueError):
+        raise EntryError(f"{formula.name}: {_BEYOND}") from None
+    if isinstance(result, Unknown):
+        raise EntryError(f"{formula.name}: {', '.join(result.missing)}")
+    if not isfinite(result.value):
+        raise EntryError(f"{formula.name}: {_BEYOND}")
+    return result
 
 
 def no_such_formula(name: str, known: dict[str, Formula[...]]) -> str:

@@ -385,19 +385,13 @@ def _describe(formula: Formula[...], *, as_json: bool) -> int:
 
 
 def _work_out(formula: Formula[...], pairs: Sequence[str], *, as_json: bool) -> int:
-    from commission.calculator import typed_arguments
-    from commission.figure import Unknown, line_text, why
+    from commission.calculator import worked_out
+    from commission.figure import line_text, why
 
-    arguments = typed_arguments(formula, pairs)
-    result = formula.of(**arguments)
-    if isinstance(result, Unknown):
-        _complain(f"{formula.name}: {', '.join(result.missing)}")
-        return BAD_INPUT
+    result = worked_out(formula, pairs)
     if as_json:
-        _print_json(
-            _formula_json(formula)
-            | {"inputs": dict(pair.split("=", 1) for pair in pairs), "value": result.value}
-        )
+        inputs = dict(pair.split("=", 1) for pair in pairs)
+        _print_json(_formula_json(formula) | {"inputs": inputs, "value": result.value})
         return OK
     for line in why(result):
         print(line_text(line))

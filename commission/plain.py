@@ -299,17 +299,28 @@ def reading_lines(readings: Iterable[Reading]) -> Iterator[str]:
         judged = reading.judgement
         band = "" if judged is None else _judged_band(judged)
         says = f"  {judged.says}" if judged is not None and judged.says else ""
-        read = f"{reading.text} {reading.unit}"
-        yield f"{_verdict(reading):<17} {reading.key!s:<52} {read}{band}{says}".rstrip()
+        yield f"{_verdict(reading):<17} {reading.key!s:<52} {reading_text(reading)}{band}{says}".rstrip()
+
+
+def reading_text(reading: Reading) -> str:
+    """Return a reading as it was typed, with its unit where none was typed."""
+    typed = reading.text.strip()
+    bare = not any(sign.isalpha() or sign in "°%" for sign in typed)
+    return f"{typed} {_sign(reading.unit)}".rstrip() if reading.kind == "number" and bare else typed
+
+
+def _sign(unit: str) -> str:
+    return "" if unit == "1" else unit
 
 
 def _judged_band(judged: Judgement) -> str:
     low, high = (None if end is None else plain(end) for end in (judged.low, judged.high))
+    unit = f" {_sign(judged.unit)}".rstrip()
     if low is not None and high is not None:
-        return f"  ({low} to {high} {judged.unit})"
+        return f"  ({low} to {high}{unit})"
     if high is not None:
-        return f"  (at most {high} {judged.unit})"
-    return f"  (at least {low} {judged.unit})" if low is not None else ""
+        return f"  (at most {high}{unit})"
+    return f"  (at least {low}{unit})" if low is not None else ""
 
 
 def verified_json(path: Path, result: VerifyResult) -> dict[str, Any]:

@@ -54,7 +54,7 @@ class ReadingRow(Model):
     step: Line
     parts: tuple[Line, ...] = Field(default=(), strict=False)
     index: int = Field(default=0, ge=0, description="place in its column, from 0")
-    value: float | bool | str
+    value: int | float | bool | str
     measured_at: When | None = Field(default=None, description="the visit's started_at where missing")
     instrument: Ident | None = None
     read_by: Line = ""
@@ -282,7 +282,9 @@ def _remarks(paper: OpenVisit) -> Iterator[str]:
     read = {reading.key for reading in paper.visit.readings}
     for step in paper.checklist.steps:
         if any(ask.key in read for ask in step.asks):
-            yield from (f"'{step.title}' was read, but {bar.why}" for bar in paper.standing.bars(step))
+            bars = [bar.why for bar in paper.standing.bars(step)]
+            more = f", and {len(bars) - 1} more had to pass before" if len(bars) > 1 else ""
+            yield from (f"'{step.title}' was read, but {why}{more}" for why in bars[:1])
 
 
 def _shown(value: Any) -> str:
