@@ -7,21 +7,35 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
+from typing import Final
 
-from commission.checklist.types import Ask, Expected, Step, Waits
+from commission.checklist.types import Ask, Expected, Step, StepKey, Waits
 from commission.plant.plant import Plant
 from commission.prepare import prepare_visit
-from commission.visit.folder import Holder
 from commission.visit.kit import default_kit
 from commission.visit.session import OpenVisit
-from commission.visit.types import Instrument, Person
+from commission.visit.shelf import Holder
+from commission.visit.standing import step_text
+from commission.visit.types import Instrument, Judgement, Person, Visit
 
-START = datetime.fromisoformat("2026-11-24T08:00:00+00:00")
-CONDITIONS = {
-    "battery-temperature": "21",
+START: Final = datetime.fromisoformat("2026-11-24T08:00:00+00:00")
+TECHNICIAN: Final = "Ada Fennimore"
+SUPERVISOR: Final = "Oswin Harl"
+CONDITIONS: Final = {
+    "battery-temperature": "21 °C",
+    "air-temperature": "19 °C",
+    "rest-time": "9 h",
     "irradiance": "820",
-    "module-temperature": "38",
-    "state-of-charge": "0.8",
+    "module-temperature": "38 °C",
+    "state-of-charge": "70 %",
+    "steady-time": "45 min",
+    "source-current": "40 A",
+    "run-current": "60 A",
+    "charger-temperature": "21 °C",
+    "told-charge-limit": "300 A",
+    "told-discharge-limit": "300 A",
+    "ac-load": "2400 W",
+    "ac-pv-power": "1800 W",
 }
 """What the day is like where nothing is expected of a reading that others depend on."""
 
@@ -29,7 +43,7 @@ CONDITIONS = {
 class Clock:
     """A clock that moves on by some seconds at every look."""
 
-    def __init__(self, start: datetime = START, step: float = 5.0) -> None:
+    def __init__(self, start: datetime = START, step: float = 1.0) -> None:
         self._now = start
         self._step = timedelta(seconds=step)
 
@@ -51,9 +65,9 @@ def begin(root: Path, plant: Plant, clock: Callable[[], datetime]) -> OpenVisit:
         random=Random(7),
     )
     visit.add_person(
-        Person(name="Ada Fennimore", role="technician", licence="E-1042", employer="Fennimore"), clock()
+        Person(name=TECHNICIAN, role="technician", licence="E-1042", employer="Fennimore"), clock()
     )
-    visit.add_person(Person(name="Oswin Harl", role="supervisor", licence="S-77"), clock())
+    visit.add_person(Person(name=SUPERVISOR, role="supervisor", licence="S-77"), clock())
     for instrument in fresh_kit():
         visit.add_instrument(instrument, clock())
     return visit
@@ -69,19 +83,52 @@ def fresh_kit() -> tuple[Instrument, ...]:
     )
 
 
+# one reading
+
+
 def typed(visit: OpenVisit, ask: Ask, now: datetime) -> str:
     """Return what the technician types for a reading, the middle of its band where it has one."""
     kind = ask.data.kind
     if kind == "yes or no":
         return ask.data.wants
     if kind == "choice":
-        return ask.data.choices[0]
+        return _choice(visit, ask)
     if kind == "text":
         return "as it should be"
+    named = CONDITIONS.get(ask.data.condition or "")
+    if named is not None:
+        return named
     expectation = visit.expectation_for(ask, now)
     if isinstance(expectation, Expected):
         return f"{number(_middle(expectation))} {ask.data.unit}".removesuffix(" 1").strip()
-    return CONDITIONS.get(ask.data.condition or "", "1")
+    return _guess(visit.plant, ask)
+
+
+def _guess(plant: Plant, ask: Ask) -> str:
+    """Return a sensible number where nothing tells what it should be."""
+    unit = ask.data.unit
+    if unit == "V":
+        curve = plant.battery.open_circuit_voltage
+        cell = curve.values[len(curve.values) * 2 // 3]
+        cells = 1 if "cell" in ask.key.step else plant.bank.cells
+        return f"{number(cell * cells)} V"
+    if unit == "A":
+        capacity = plant.bank.capacity
+        rate = 0.12 * len(plant.bank.strings)
+        return f"{number(rate * capacity if isinstance(capacity, float | int) else 10.0)} A"
+    return f"1 {unit}".removesuffix(" 1").strip()
+
+
+def _choice(visit: OpenVisit, ask: Ask) -> str:
+    """Return the state that a charger is in at the step in work, or the first choice."""
+    if ask.data.condition != "charger-state":
+        return ask.data.choices[0]
+    step = visit.visit.at_step
+    if "float" in step:
+        return "float"
+    if "equali" in step:
+        return "equalise"
+    return "absorption" if "absorption" in step or "end-current" in step else "bulk"
 
 
 def number(value: float) -> str:
@@ -113,49 +160,97 @@ def asked(visit: OpenVisit, ask: Ask, now: datetime) -> Ask:
     if isinstance(expectation, Waits):
         for key in expectation.keys:
             found = visit.checklist.asks.get(key)
-            if found is not None and found[1].key != ask.key:
+            if found is not None and next(visit.standing.bars(found[0]), None) is None:
                 return found[1]
     return ask
 
 
-def walk(visit: OpenVisit, clock: Callable[[], datetime], most: int = 5000) -> list[str]:
-    """Take every reading that is open, in walking order; return what could not be passed."""
+# the walk
+
+
+def walk(visit: OpenVisit, clock: Callable[[], datetime]) -> list[str]:
+    """Take every reading that is open, in walking order, each step once; return what did not pass."""
     odd: list[str] = []
+    done: set[StepKey] = set()
     step = visit.standing.next_step()
-    for _ in range(most):
-        if step is None:
-            break
+    while step is not None and step.key not in done:
+        done.add(step.key)
         visit.move_to(step.key, clock())
         odd += _do(visit, step, clock)
         step = visit.standing.next_step(step.key)
-        if step is not None and step.key == (visit.visit.at_step, visit.visit.at_parts):
-            break
     return odd
 
 
 def _do(visit: OpenVisit, step: Step, clock: Callable[[], datetime]) -> list[str]:
     odd = []
     for ask in step.asks:
-        for _ in range(6):
-            now = clock()
-            first = asked(visit, ask, now)
+        for _ in range(8):
+            first = asked(visit, ask, clock())
             if first.key == ask.key:
                 break
-            visit.take(
-                first, typed(visit, first, now), measured_at=now, now=now, instrument=_meter(visit, first)
+            _take(visit, first, clock)
+        judged = _take(visit, ask, clock)
+        if judged.verdict.startswith("conditional"):
+            visit.dispose(
+                str(ask.key), "accepted", reason="seen, a matter of the meter", by=TECHNICIAN, now=clock()
             )
-        now = clock()
-        judged = visit.take(
-            ask, typed(visit, ask, now), measured_at=now, now=now, instrument=_meter(visit, ask)
-        )
-        if judged.verdict not in {"pass", "recorded"}:
+        if judged.verdict not in {"pass", "recorded"} and not judged.waits:
             odd.append(f"{ask.key}: {judged.verdict}: {judged.says}")
     if step.data.hold and step.data.released_by != "readings":
-        name = "Ada Fennimore" if step.data.released_by == "technician" else "Oswin Harl"
+        name = TECHNICIAN if step.data.released_by == "technician" else SUPERVISOR
         visit.release(step.key, by=name, role=step.data.released_by, now=clock())
     return odd
 
 
-def _meter(visit: OpenVisit, ask: Ask) -> str | None:
-    found = visit.instrument_for(ask)
-    return None if found is None else found.id
+def _take(visit: OpenVisit, ask: Ask, clock: Callable[[], datetime]) -> Judgement:
+    now = clock()
+    meter = visit.instrument_for(ask)
+    ident = None if meter is None else meter.id
+    return visit.take(ask, typed(visit, ask, now), measured_at=now, now=now, instrument=ident)
+
+
+# the end
+
+
+def settle(visit: OpenVisit, clock: Callable[[], datetime]) -> None:
+    """Read back every setting, write down every plate, and say what was done about all that is open."""
+    for device in visit.plant.devices:
+        visit.left_as_recommended(device.id, clock())
+        visit.identify(device.id, clock(), serial=f"S-{device.id}", firmware="2.4")
+    if visit.plant.bank.management is not None:
+        for string in visit.plant.bank.strings:
+            visit.identify(string.id, clock(), serial=f"S-{string.id}", firmware="1.9")
+    for finding in visit.sheet.findings:
+        if finding.kind in {"correct", "not checked"}:
+            visit.dispose(finding.id, "accepted", reason="agreed with the owner", by=SUPERVISOR, now=clock())
+    for step in visit.checklist.steps:
+        _settle_step(visit, step, clock)
+
+
+def _settle_step(visit: OpenVisit, step: Step, clock: Callable[[], datetime]) -> None:
+    for ask in step.asks:
+        reading = visit.current(ask.key)
+        verdict = None if reading is None or reading.judgement is None else reading.judgement.verdict
+        if reading is None or verdict in {None, "pass", "recorded"} or visit.standing.settled(reading):
+            continue
+        _put_off(visit, str(ask.key), clock)
+    if visit.standing.status(step) in {"open", "barred"}:
+        _put_off(visit, step_text(step.key), clock)
+
+
+def _put_off(visit: OpenVisit, subject: str, clock: Callable[[], datetime]) -> None:
+    visit.dispose(
+        subject,
+        "deferred",
+        reason="not on this day",
+        by=TECHNICIAN,
+        until="2027-01-15",
+        stays_off="what it concerns",
+        now=clock(),
+    )
+
+
+def sign(visit: OpenVisit, clock: Callable[[], datetime]) -> Visit:
+    """Sign the visit in the fullest state that it allows."""
+    complete = not visit.missing("complete")
+    return visit.sign_off(TECHNICIAN, "complete" if complete else "in service with deferred steps", clock())

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
 from random import SystemRandom
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
@@ -16,10 +16,13 @@ from textual.screen import Screen
 
 from commission import __version__
 from commission.errors import CommissionError
-from commission.plant.plant import Plant
 from commission.screens.theme import THEME
-from commission.visit.folder import Holder, visits_root
-from commission.visit.session import OpenVisit
+from commission.visit.shelf import Holder, visits_root
+
+if TYPE_CHECKING:
+    # the first screen needs neither plants nor visits, and they take longer to load than all the rest
+    from commission.plant.plant import Plant
+    from commission.visit.session import OpenVisit
 
 
 def _home() -> Screen[None]:
@@ -138,6 +141,7 @@ class CommissionApp(App[None]):
             If the visit's folder cannot be written.
         """
         from commission.prepare import own_checklists, prepare_visit
+        from commission.visit.session import OpenVisit
 
         self.close_visit()
         self.open_visit = OpenVisit.start(
@@ -162,12 +166,15 @@ class CommissionApp(App[None]):
             If somebody else holds it or it cannot be read.
         """
         from commission.prepare import prepare_visit
+        from commission.visit.session import OpenVisit
 
         self.close_visit()
         self.open_visit = OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder())
         for message in self.open_visit.messages:
             self.notify(message, severity="warning", timeout=20, markup=False)
-        self.switch_mode("walk" if self.open_visit.visit.people else "people")
+        visit = self.open_visit.visit
+        page = "walk" if visit.people else "people"
+        self.switch_mode("sign" if visit.sign_off is not None else page)
 
     def close_visit(self) -> None:
         """Give the visit free for others."""

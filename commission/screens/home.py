@@ -13,10 +13,10 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission.errors import CommissionError
-from commission.plant.files import load_plant, sample_sites, site_path
+from commission.plant.places import sample_sites, site_path
 from commission.screens.base import Page
 from commission.screens.own_app import app_of
-from commission.visit.folder import VisitSummary, list_visits
+from commission.visit.shelf import VisitSummary, list_visits
 
 _NEXT_STEPS = (
     "Enter takes the line. A site file can be typed above, also with its folder.\n"
@@ -64,19 +64,30 @@ class Home(Page):
         self._fill()
 
     def _fill(self) -> None:
-        app = app_of(self)
-        rows = [
-            (f"visit:{found.id}", _visit_text(found)) for found in list_visits(app.root) if not found.signed
-        ]
-        if app.site is not None:
-            rows.insert(0, (f"site:{app.site}", f"begin       commissioning of {app.site}"))
-        rows += [(f"site:{path}", f"sample      {path.stem}") for path in sample_sites()]
+        rows = self._rows()
         listed = self.query_one("#offers", OptionList)
         self._keys = [key for key, _ in rows]
         listed.clear_options()
         listed.add_options([Option(text) for _, text in rows])
         if rows:
             listed.highlighted = 0
+
+    def _rows(self) -> list[tuple[str, str]]:
+        """Return keys and texts: visits to take up, newest first, the site that was named, the samples."""
+        app = app_of(self)
+        visits = sorted(list_visits(app.root), key=lambda found: (found.signed, -_begun(found)))
+        rows = [(f"visit:{found.id}", _visit_text(found)) for found in visits]
+        if app.site is not None:
+            rows.insert(self._of_site(app.site, visits), (f"site:{app.site}", f"begin       {app.site}"))
+        return rows + [(f"site:{path}", f"sample      {path.stem}") for path in sample_sites()]
+
+    @staticmethod
+    def _of_site(path: Path, visits: list[VisitSummary]) -> int:
+        """Return the place of a new visit in the list: behind one of the same site that is still open."""
+        in_work = [
+            place for place, found in enumerate(visits) if path.stem == found.site and not found.signed
+        ]
+        return in_work[-1] + 1 if in_work else 0
 
     def action_move(self, by: int) -> None:
         listed = self.query_one("#offers", OptionList)
@@ -102,6 +113,8 @@ class Home(Page):
             self._begin(Path(what))
 
     def _begin(self, path: Path) -> None:
+        from commission.plant.files import load_plant
+
         try:
             loaded = load_plant(site_path(path))
             app_of(self).start_visit(loaded.plant, loaded.path.parent)
@@ -121,9 +134,14 @@ class Home(Page):
         self.query_one("#said", Static).update(Content(text))
 
 
+def _begun(found: VisitSummary) -> float:
+    return 0.0 if found.started_at is None else found.started_at.timestamp()
+
+
 def _visit_text(found: VisitSummary) -> str:
     started = "" if found.started_at is None else f"{found.started_at:%d %b %Y}"
     count = f"{found.readings} readings" if found.readings != 1 else "1 reading"
     held = f", open by {found.open_by}" if found.open_by else ""
     damage = f", {found.damage}" if found.damage else ""
-    return f"take up     {found.site}  {found.kind or ''} of {started}, {count}{held}{damage}"
+    word = "signed" if found.signed else "take up"
+    return f"{word:<11} {found.site}  {found.kind or ''} of {started}, {count}{held}{damage}"

@@ -141,7 +141,7 @@ def _measured(situation: Situation, typed: Typed, expected: Expected, kit: Kit, 
         margin=weighed.margin(),
         says=as_line("; ".join(part for part in (expected.says, *remarks) if part)),
         used=used,
-        why=derivation(limit, expected.compared),
+        why=() if verdict == "pass" else derivation(limit, expected.compared),
     )
 
 

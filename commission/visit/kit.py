@@ -71,6 +71,8 @@ def _statements(instrument: Instrument, unit: str) -> Iterable[Statement]:
 
 def _scale(unit: str, wanted: str) -> float | None:
     """Return how many of one unit a difference of one of another is, None where they do not compare."""
+    if unit == wanted:
+        return 1.0
     try:
         return convert(1.0, unit, wanted) - convert(0.0, unit, wanted)
     except EntryError:
@@ -264,8 +266,8 @@ def default_kit() -> tuple[Instrument, ...]:
         ("dc-voltmeter", "dc voltmeter", dc + ohms),
         ("ac-voltmeter", "ac voltmeter", ac),
         ("frequency-meter", "frequency meter", _ranges("Hz", 0.1, 1, (100.0, 0.01), (1000.0, 0.1))),
-        ("dc-clamp", "dc clamp", _ranges("A", 2.0, 5, (1000.0, 0.1))),
-        ("ac-clamp", "ac clamp", _ranges("A", 2.0, 5, (600.0, 0.1))),
+        ("dc-clamp", "dc clamp", _ranges("A", 2.0, 5, (60.0, 0.01), (1000.0, 0.1))),
+        ("ac-clamp", "ac clamp", _ranges("A", 2.0, 5, (60.0, 0.01), (600.0, 0.1))),
         ("low-ohm-meter", "low-ohm meter", _ranges("Ω", 2.0, 3, (2.0, 1e-3), (20.0, 0.01), (200.0, 0.1))),
         ("insulation-tester", "insulation tester", _ranges("MΩ", 5.0, 3, (10.0, 0.01), (1000.0, 1.0))),
         ("ohmic-tester", "ohmic tester", _ranges("mΩ", 2.0, 5, (4.0, 1e-3), (40.0, 0.01), (400.0, 0.1))),
