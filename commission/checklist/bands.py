@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, Expected, NotJudged, Waits
+from commission.errors import FormulaError
 from commission.figure import Band, Figure, Quantity, Unknown
 from commission.formulas.bands import band_high, band_low, in_other_unit, share_of
 from commission.units import convert, show
@@ -141,12 +142,19 @@ def missing(*quantities: Quantity | None) -> str:
 
 
 def in_unit(figure: Figure, unit: str) -> Figure:
-    """Return a figure in another unit of its kind; what has no unit, as a choice, stays as it is."""
+    """Return a figure in another unit of its kind; what has no unit, as a choice, stays as it is.
+
+    Raises
+    ------
+    FormulaError
+        If it is beyond a meter's range; the reading is then not judged.
+    """
     if figure.unit == unit or not unit or not figure.unit:
         return figure
     factor = convert(1.0, figure.unit, unit)
     made = in_other_unit.of(figure.name, value=figure, factor=factor)
-    assert isinstance(made, Figure)  # noqa: S101 - its inputs are known
+    if isinstance(made, Unknown):
+        raise FormulaError(f"{figure.name}: {figure.value} {figure.unit} is no number to work with")
     return made.in_unit(unit)
 
 

@@ -16,13 +16,16 @@ from commission.formulas.bands import difference, median_of
 
 NOT_ALL: Final = "it is compared with its like, which are not all read"
 
+NOISE: Final = 1e-9
+"""What binary fractions add to a difference: two ends as far from the middle are both the furthest."""
+
 
 def within_column(situation: Situation, spread: Quantity, alone: Expectation) -> Expectation:
     """Return the band of a reading among its like, or what is still to be read for it.
 
     What lies outside its own band, or stops work, is judged by that at once, and the band alone is shown
-    before anything is read. Of a complete column the reading that is furthest from the middle is judged by the
-    whole spread, every other by its distance from the middle: so one odd block is named, not all the others.
+    before anything is read. Of a complete column the reading that is furthest from the middle is judged by
+    the whole spread, every other by its distance from the middle: so one odd block is named, not all.
     """
     if situation.reading is None or not _inside(situation, alone):
         return alone
@@ -49,7 +52,7 @@ def distance(situation: Situation, others: Sequence[Observation], spread: Quanti
     figures = [in_unit(other.figure, own.unit) for other in others]
     middle = statistics.median([own.value, *(figure.value for figure in figures)])
     opposite = max(figures, key=lambda figure: abs(figure.value - own.value))
-    if abs(own.value - middle) >= abs(opposite.value - middle):
+    if abs(own.value - middle) >= abs(opposite.value - middle) - NOISE:
         other: Quantity = opposite
         says = f"against {opposite.value:g} {own.unit}, the furthest of {len(others) + 1}"
     else:
@@ -62,6 +65,8 @@ def distance(situation: Situation, others: Sequence[Observation], spread: Quanti
 def either_way(value: Quantity, half_width: Quantity, against: float | None, says: str) -> Expectation:
     """Return the band of a difference that may be as much under zero as over."""
     zero = limit(0.0, value.unit, "no difference")
+    if isinstance(half_width, Figure):
+        half_width = in_unit(half_width, value.unit)
     return compared(
         value, low=edge_low(zero, half_width), high=edge_high(zero, half_width), against=against, says=says
     )

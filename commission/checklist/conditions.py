@@ -62,6 +62,15 @@ def condition(situation: Situation, ident: str) -> Found:
     return in_unit(found.figure, data.unit)
 
 
+def chosen(situation: Situation, ident: str, figure: Figure) -> str:
+    """Return the word that was chosen, of a condition that is a choice."""
+    data = situation.checklist.conditions_by_id[ident]
+    ask = condition_ask(situation.checklist, situation.step, data)
+    choices = () if ask is None else ask.data.choices
+    place = round(figure.value)
+    return choices[place] if 0 <= place < len(choices) else "a state that is not on the list"
+
+
 def needed(checklist: Checklist, step: Step) -> tuple[Ask, ...]:
     """Return the questions for the conditions that a step needs and does not ask itself, for its parts.
 

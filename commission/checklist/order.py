@@ -42,8 +42,9 @@ def _grouped(steps: Sequence[Step], state: str) -> list[Step]:
             heapq.heappush(ready.setdefault(steps[number].data.state, []), number)
     ordered: list[Step] = []
     while any(ready.values()):
-        state = _next_state(ready, state)
-        number = heapq.heappop(ready[_source(ready, state)])
+        name = _next_heap(ready, state)
+        state = state if name == ANY else name
+        number = heapq.heappop(ready[name])
         ordered.append(steps[number])
         for later in after[number]:
             left[later] -= 1
@@ -56,14 +57,10 @@ def _inside(keys: Sequence[StepKey], place: dict[StepKey, int]) -> list[StepKey]
     return [key for key in keys if key in place]
 
 
-def _next_state(ready: dict[str, list[int]], state: str) -> str:
-    """Return the state to stay in or to change to: that of the first step that can be done."""
-    if ready.get(state) or ready.get(ANY):
-        return state
-    return min((heap[0], name) for name, heap in ready.items() if heap)[1]
+def _next_heap(ready: dict[str, list[int]], state: str) -> str:
+    """Return which ready steps come next: of the state or of none as long as there are any of the state.
 
-
-def _source(ready: dict[str, list[int]], state: str) -> str:
-    """Return which ready steps come next: those of the state or those that need none."""
-    here = [(ready[name][0], name) for name in {state, ANY} if ready.get(name)]
-    return min(here)[1]
+    Where none of the state is left, the first step in the data's order says which state is next.
+    """
+    open_ = {state, ANY} if ready.get(state) and state != ANY else set(ready)
+    return min((ready[name][0], name) for name in open_ if ready.get(name))[1]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.checklist.bands import around, band, edge_high, edge_low, part_of, stopped
-from commission.checklist.conditions import beside, condition
+from commission.checklist.bands import around, band, edge_high, edge_low, part_of, stopped, together
+from commission.checklist.conditions import beside, chosen, condition
 from commission.checklist.expectations.arrays import string_at_test_conditions
 from commission.checklist.expectations.battery import string_stops
 from commission.checklist.lookup import known_or, limit, monitor_of, nominal_voltage, source_of, whole
@@ -32,6 +32,8 @@ SHUNT_CLASS: Final = 0.005
 """Class of an ordinary shunt, share (IEC 60051-8)."""
 IDLE_SPREAD: Final = 0.2
 """Share by which an idle draw may differ from the data sheet; common practice."""
+IDLE_STATES: Final = frozenset({"off", "waiting"})
+"""States of a charger in which it only draws what it needs itself."""
 SENSOR: Final = 2.0
 """What a battery sensor and a thermometer may differ by, K; common practice."""
 
@@ -155,9 +157,13 @@ def idle_current(situation: Situation, source: DirectCurrentSource, bank: Figure
     source="data sheet of the device; a fifth by common practice",
 )
 def _device_current(situation: Situation) -> Expectation:
-    bank = condition(situation, "bank-voltage")
-    if not isinstance(bank, Figure):
-        return bank
+    found = together(condition(situation, "bank-voltage"), condition(situation, "charger-state"))
+    if not isinstance(found, tuple):
+        return found
+    bank, state = found
+    word = chosen(situation, "charger-state", state)
+    if word not in IDLE_STATES:
+        return NotJudged(f"the charger is in {word}; nothing may charge yet")
     idle = idle_current(situation, source_of(situation), bank)
     return band(situation, low=_drawn(idle), high=limit(0.0, "A", "nothing charges"))
 
@@ -255,9 +261,9 @@ def _ratio(situation: Situation) -> Expectation:
     monitor = monitor_of(situation)
     accuracy = known_or(situation.plant.rating(monitor, "current_accuracy"), 0.005)
     shunt = limit(SHUNT_CLASS, "1", "class of the shunt", "IEC 60051-8")
-    together = root_sum_of_squares.of("monitor and shunt together", parts=[accuracy, shunt]).in_unit("1")
+    both = root_sum_of_squares.of("monitor and shunt together", parts=[accuracy, shunt]).in_unit("1")
     size = magnitude.of("what the monitor shows, without sign", value=shown).in_unit("A")
-    return around(situation, shown, part_of(size, together, "its accuracy"))
+    return around(situation, shown, part_of(size, both, "its accuracy"))
 
 
 @expectation(

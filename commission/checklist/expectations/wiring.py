@@ -19,7 +19,7 @@ from commission.plant.plant import fact, part_fact
 from commission.units import show
 
 TORQUE: Final = 0.10
-"""Share by which a joint's torque may differ; common practice. The tool's own 4 % (ISO 6789) is the meter's."""
+"""Share by which a torque may differ; common practice. The tool's own 4 % (ISO 6789) is the meter's."""
 LEAST_CURRENT: Final = 5.0
 """Current under which a drop is not judged, A; common practice: the clamp's own error would decide."""
 
