@@ -17,14 +17,14 @@ def band_low(nominal: float, half_width: float) -> float:
     Parameters
     ----------
     nominal
-        Middle of the band. []
+        Middle of the band. [unit of the reading]
     half_width
-        Distance to either edge, in the unit of the middle. []
+        Distance to either edge, in the unit of the middle. [unit of the reading]
 
     Returns
     -------
     float
-        Lower edge. []
+        Lower edge. [unit of the reading]
 
     Raises
     ------
@@ -52,14 +52,14 @@ def band_high(nominal: float, half_width: float) -> float:
     Parameters
     ----------
     nominal
-        Middle of the band. []
+        Middle of the band. [unit of the reading]
     half_width
-        Distance to either edge, in the unit of the middle. []
+        Distance to either edge, in the unit of the middle. [unit of the reading]
 
     Returns
     -------
     float
-        Upper edge. []
+        Upper edge. [unit of the reading]
 
     Raises
     ------
@@ -87,14 +87,14 @@ def share_of(value: float, share: float) -> float:
     Parameters
     ----------
     value
-        The whole. []
+        The whole. [unit of the reading]
     share
         Share of it; 0.05 is 5 %. [1]
 
     Returns
     -------
     float
-        The part, in the unit of the whole. []
+        The part, in the unit of the whole. [unit of the reading]
 
     Raises
     ------
@@ -122,14 +122,14 @@ def difference(first: float, second: float) -> float:
     Parameters
     ----------
     first
-        The one. []
+        The one. [unit of the reading]
     second
-        The other, in the same unit. []
+        The other, in the same unit. [unit of the reading]
 
     Returns
     -------
     float
-        How far the first lies over the second; negative where under. []
+        How far the first lies over the second; negative where under. [unit of the reading]
 
     Raises
     ------
@@ -160,12 +160,12 @@ def median_of(values: Sequence[float]) -> float:
     Parameters
     ----------
     values
-        Readings of one unit. []
+        Readings of one unit. [unit of the reading]
 
     Returns
     -------
     float
-        The median. []
+        The median. [unit of the reading]
 
     Raises
     ------
@@ -195,14 +195,14 @@ def in_other_unit(value: float, factor: float) -> float:
     Parameters
     ----------
     value
-        Value in its own unit. []
+        Value in its own unit. [unit of the reading]
     factor
         How many of the other unit make one of its own. [1]
 
     Returns
     -------
     float
-        Value in the other unit. []
+        Value in the other unit. [unit of the reading]
 
     Raises
     ------
@@ -229,12 +229,12 @@ def mean_of(values: Sequence[float]) -> float:
     Parameters
     ----------
     values
-        Readings of one unit. []
+        Readings of one unit. [unit of the reading]
 
     Returns
     -------
     float
-        The mean. []
+        The mean. [unit of the reading]
 
     Raises
     ------
@@ -264,12 +264,12 @@ def magnitude(value: float) -> float:
     Parameters
     ----------
     value
-        Reading with its sign. []
+        Reading with its sign. [unit of the reading]
 
     Returns
     -------
     float
-        The same without sign. []
+        The same without sign. [unit of the reading]
 
     Raises
     ------
