@@ -10,8 +10,8 @@ from commission.checklist.conditions import Found, condition, condition_ask
 from commission.checklist.lookup import known_or, limit, source_of, whole
 from commission.checklist.runs import joints_of
 from commission.checklist.situation import Situation
-from commission.checklist.types import NotJudged, Waits
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.checklist.types import Expected, NotJudged, Waits
+from commission.figure import Band, Figure, Quantity, Unknown, given, least
 from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell, scaled_current
 from commission.formulas.commissioning_tests import charger_voltage_half_width
 from commission.formulas.conductors import series_resistance, voltage_after_drop
@@ -286,6 +286,11 @@ def _says(situation: Situation, moment: _Moment) -> str:
     if moment.told is not None:
         shown.append(f"{show(moment.told.value, 'V', system)} told by the battery")
     return f"at {', '.join(shown)}" if shown else ""
+
+
+def recorded(situation: Situation, says: str) -> Expected:
+    """Return a band without limits: what is read is kept, and nothing is expected of it here."""
+    return Expected(Band(None, None, None, situation.ask.data.unit), says)
 
 
 # what no charging voltage may reach

@@ -159,9 +159,11 @@ def _rising(situation: Situation) -> Expectation:
     if danger is not None:
         return danger
     held = held_voltage(situation, "absorption_voltage")
+    low = whole(situation.plant, situation.plant.cell("end_of_discharge_voltage"))
+    if isinstance(held, NotJudged) and isinstance(stop, Figure):
+        return band(situation, low=low, high=stop, stop_above=stop, says=f"only the limits: {held.why}")
     if not isinstance(held, Held):
         return held
-    low = whole(situation.plant, situation.plant.cell("end_of_discharge_voltage"))
     high = edge_high(held.nominal, held.half_width)
     return band(situation, low=low, high=high, stop_above=stop, says=held.says)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from commission.checklist.bands import around, at, band, edge_high, edge_low, part_of, together
-from commission.checklist.charging_now import current_limit, step_of
+from commission.checklist.charging_now import current_limit, recorded, step_of
 from commission.checklist.conditions import beside, condition, earlier
 from commission.checklist.expectations.charging_stage import with_accuracy
 from commission.checklist.expectations.guards import timed
@@ -283,8 +283,13 @@ def input_named(situation: Situation, unit: InverterCharger) -> Input | None:
 def _accepted(situation: Situation) -> Expectation:
     unit = inverter_of(situation)
     delay = situation.left(unit.id, "ac_input_connect_delay", input_named(situation, unit))
-    if delay is None:
-        return NotJudged(f"{unit.label} shows no connect delay")
+    if not isinstance(delay, Figure):
+        return band(
+            situation,
+            low=limit(5.0, "s", "shortest delay of the trade"),
+            high=limit(300.0, "s", "longest delay of the trade"),
+            says=f"the delay of {unit.label} is not known: 5 s to 5 min are usual",
+        )
     return timed(situation, delay)
 
 
@@ -375,5 +380,5 @@ def _protective(situation: Situation) -> Expectation:
 def _neutral(situation: Situation) -> Expectation:
     for point in situation.plant.site.earthing.modes:
         if point.mode in situation.step.parts and point.earthing == "IT":
-            return NotJudged("this mode has no bond: the insulation monitor watches it")
+            return recorded(situation, "this mode has no bond: the insulation monitor watches it")
     return band(situation, high=situation.plant.rule("neutral_earth_voltage"))

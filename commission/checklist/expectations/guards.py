@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Final
 
 from commission.checklist.bands import around, band, edge_high, edge_low, part_of
-from commission.checklist.charging_now import own_limit
+from commission.checklist.charging_now import own_limit, recorded
 from commission.checklist.conditions import beside
-from commission.checklist.lookup import limit, source_of
+from commission.checklist.lookup import known_or, limit, source_of
 from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation
-from commission.figure import Figure, Quantity, least
+from commission.figure import Figure, Quantity, Unknown, least
 from commission.formulas.charging import charge_current_limit
 from commission.formulas.lithium import limit_without_packs
 from commission.plant.plant import fact
@@ -27,6 +27,8 @@ LATE: Final = 0.1
 """Share by which a time may be longer than it is set; common practice."""
 BY_HAND: Final = 5.0
 """What a hand with a stop-watch adds to a time, s; common practice."""
+NOT_TOLD: Final = 60.0
+"""Silence after which a source should act where its time is not told, s; common practice."""
 TOLD_LIMIT: Final = 0.02
 """Share within which a told limit is rounded; common practice."""
 SHOWN: Final = 1.0
@@ -77,8 +79,8 @@ def _silence_time(situation: Situation, source: DirectCurrentSource) -> Quantity
 )
 def _silence(situation: Situation) -> Expectation:
     source = source_of(situation)
-    stated = _silence_time(situation, source)
-    return band(situation, high=late(stated))
+    stated = known_or(_silence_time(situation, source), NOT_TOLD)
+    return band(situation, high=late(stated), says=stated.note)
 
 
 def late(stated: Quantity) -> Quantity:
@@ -147,6 +149,8 @@ def _without(situation: Situation) -> Expectation:
 )
 def _unplugged(situation: Situation) -> Expectation:
     assumed = situation.plant.rating(source_of(situation), "unplugged_temperature")
+    if isinstance(assumed, Unknown):
+        return recorded(situation, "its data sheet does not say: what it shows is kept")
     return around(situation, assumed, limit(SHOWN, "K", "step of the display").in_unit("°C"))
 
 

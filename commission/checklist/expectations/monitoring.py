@@ -16,6 +16,7 @@ from commission.checklist.bands import (
     part_of,
     together,
 )
+from commission.checklist.charging_now import recorded
 from commission.checklist.conditions import beside, condition, earlier
 from commission.checklist.expectations.battery import rest_missing
 from commission.checklist.expectations.load_steps import least_voltage, measured_resistance
@@ -186,8 +187,8 @@ def state_after(situation: Situation, current: Figure, duration: Figure) -> Quan
 def _end(situation: Situation) -> Expectation:
     plant = situation.plant
     if plant.battery.curve == "flat":
-        return NotJudged(
-            "the voltage of this chemistry does not tell its charge: the battery's own count does"
+        return recorded(
+            situation, "the voltage of this chemistry does not tell its charge; kept as a baseline"
         )
     found, resistance = _through(situation), measured_resistance(situation)
     if not isinstance(found, tuple):

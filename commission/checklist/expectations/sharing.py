@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from commission.checklist.bands import compared, in_unit
+from commission.checklist.charging_now import recorded
 from commission.checklist.conditions import alike, condition
 from commission.checklist.expectations.load_steps import derated
 from commission.checklist.lookup import inverter_of, limit
@@ -175,7 +176,7 @@ def _inverter(situation: Situation) -> Expectation:
     unit = inverter_of(situation)
     mates = _mates(situation.plant, unit)
     if len(mates) < 2:
-        return NotJudged(f"{unit.label} is alone on its leg: there is nothing to share with")
+        return recorded(situation, f"{unit.label} is alone on its leg: there is nothing to share with")
     read = _all_read(situation)
     if not isinstance(read, list):
         return read
