@@ -110,7 +110,7 @@ class Judgement(Model):
         default=(), strict=False, description="readings without which it could not be judged"
     )
     why: tuple[Line, ...] = Field(
-        default=(), strict=False, description="derivation of the deciding limit, line by line"
+        default=(), strict=False, description="derivation of the deciding limit of what did not pass"
     )
 
 

@@ -48,6 +48,23 @@ def test_a_reading_out_of_band_fails_its_step_until_it_is_read_again_or_accepted
         assert status(visit, "more") == "done"
 
 
+def test_a_failed_reading_is_accepted_by_a_second_person_or_put_off_with_what_stays_off(
+    tmp_path: Path,
+) -> None:
+    """Never by the visit's technician, and never without saying what is off meanwhile."""
+    with begun(tmp_path, walk(step("volts", reading(expect=IN_BAND)))) as visit:
+        take(visit, "volts", "61.5")
+        with pytest.raises(VisitError, match="second person"):
+            visit.dispose("volts@", "accepted", reason="known", by="Runa Feld", now=after(2))
+        with pytest.raises(VisitError, match="what stays off"):
+            visit.dispose("volts@", "deferred", reason="r", by="R", until="2026-12-01", now=after(2))
+        with pytest.raises(VisitError, match="does not end"):
+            visit.dispose("volts@", "isolated and locked", reason="r", by="R", now=after(2))
+        take(visit, "volts", "55", 3)
+        with pytest.raises(VisitError, match="nothing has to be done"):
+            visit.dispose("volts@", "accepted", reason="known", by="Elin Corse", now=after(4))
+
+
 def test_a_disposition_holds_for_the_reading_that_it_was_given_for(tmp_path: Path) -> None:
     """A later failed reading needs its own."""
     with begun(tmp_path, walk(step("volts", reading(expect=IN_BAND)))) as visit:
@@ -211,6 +228,8 @@ def test_a_temporary_change_is_open_until_its_read_back_passes(tmp_path: Path) -
         for answer, count in (("no", 1), ("yes", 0)):
             visit.take(lifted.asks[1], answer, measured_at=after(2), now=after(2))
             assert len(visit.standing.open_changes()) == count
+            told = [item for item in visit.missing() if "neutral bond lifted" in item.says]
+            assert len(told) == count
 
 
 def test_progress_counts_what_is_done_in_each_stage(tmp_path: Path) -> None:
