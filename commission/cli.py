@@ -158,7 +158,8 @@ def _print_json(value: Any) -> None:
 
 
 def _load(path: Path) -> LoadedPlant:
-    from commission.plant.files import load_plant, site_path
+    from commission.plant.files import load_plant
+    from commission.plant.places import site_path
 
     loaded = load_plant(site_path(path))
     for warning in loaded.warnings:
@@ -197,7 +198,8 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _sites(options: argparse.Namespace) -> int:
-    from commission.plant.files import load_plant, sample_sites
+    from commission.plant.files import load_plant
+    from commission.plant.places import sample_sites
 
     rows = [
         {"id": path.stem, "name": load_plant(path).plant.site.site.name, "file": str(path)}

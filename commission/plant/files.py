@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache, lru_cache, partial
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -19,6 +19,7 @@ from commission.plant.check import problems_between_parts
 from commission.plant.datasheet import battery_values, merged, odd_names
 from commission.plant.equipment import EquipmentClass, Response
 from commission.plant.explain import printable, problem
+from commission.plant.places import data_folder
 from commission.plant.plant import Plant
 from commission.plant.rules import RuleSet
 from commission.plant.site import AcPvInverter, Bank, Device, Site
@@ -38,16 +39,6 @@ class LoadedPlant:
     plant: Plant
     warnings: tuple[Problem, ...]
     path: Path
-
-
-def data_folder(name: str) -> Path:
-    """Return the folder of the program's own data: ``profiles`` or ``sample_sites``.
-
-    A checkout has it beside the package, an installed wheel inside.
-    """
-    package = Path(__file__).resolve().parent.parent
-    inside = package / "_data" / name
-    return inside if inside.is_dir() else package.parent / name
 
 
 def profile_path(kind: str, ident: str, beside: Path | None = None) -> Path:
@@ -245,16 +236,3 @@ def _battery(bank: Bank, file: str, beside: Path) -> BatteryProfile:
         return profile
     key = f"{bank.where}.datasheet"
     return validated(BatteryProfile, battery_values(profile, bank.datasheet, file, key), file, key)
-
-
-@cache
-def sample_sites() -> tuple[Path, ...]:
-    """Return the sample sites that come with the program, by name."""
-    return tuple(sorted(data_folder("sample_sites").glob("*.toml")))
-
-
-def site_path(named: Path) -> Path:
-    """Return the file that a person means: the path itself, else the sample site of that name."""
-    if named.exists() or named.parent != Path():
-        return named
-    return next((sample for sample in sample_sites() if sample.stem == named.stem), named)

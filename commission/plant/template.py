@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict
 
 from commission.errors import SiteError
 from commission.plant.explain import problem
-from commission.plant.files import data_folder
+from commission.plant.places import data_folder
 from commission.plant.toml import validated
 from commission.plant.values import Ident, Line
 

@@ -10,8 +10,8 @@ from pathlib import Path
 from commission.errors import EntryError
 from commission.records.verify import verify
 from commission.records.write import write_record
-from commission.visit.folder import visits_root
 from commission.visit.session import OpenVisit
+from commission.visit.shelf import visits_root
 from commission.visit.types import SignedAs
 
 

@@ -1,9 +1,8 @@
-"""Where visits in work live: a folder for each, which one process at a time holds."""
+"""The folder of a visit in work, which one process at a time holds."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime
@@ -15,76 +14,14 @@ from filelock import FileLock, Timeout
 
 from commission.errors import VisitError
 from commission.visit import events
-from commission.visit.journal import (
-    NAME,
-    Journal,
-    Replay,
-    event_of,
-    flush_folder,
-    intact,
-    line_of,
-    replay,
-    write_whole,
-)
+from commission.visit.framing import NAME
+from commission.visit.journal import Journal, Replay, flush_folder, line_of, replay, write_whole
+from commission.visit.shelf import HOLDER, LOCK, Holder, folders, holder_of
 from commission.visit.types import VisitKind
 
 _LETTERS: Final = "abcdefghijklmnopqrstuvwxyz234567"
 _SITE_LETTERS: Final = 34
 """Letters of the site's id that a visit's id has room for."""
-_LOCK, _HOLDER = "lock", "holder"
-
-
-@dataclass(frozen=True, slots=True)
-class Holder:
-    """Who holds a visit open."""
-
-    pid: int
-    host: str
-    user: str
-
-    def __str__(self) -> str:
-        return f"{self.user or 'somebody'} on {self.host or 'this machine'} (process {self.pid})"
-
-
-@dataclass(frozen=True, slots=True)
-class VisitSummary:
-    """A visit of the folder, for a list to choose from."""
-
-    id: str
-    site: str
-    kind: VisitKind | None
-    started_at: datetime | None
-    readings: int
-    signed: bool
-    open_by: str
-    """Who holds it open; empty where nobody does."""
-    damage: str
-    """What is wrong with its journal; empty where nothing is."""
-
-
-def visits_root(environment: Mapping[str, str], platform: str, home: Path) -> Path:
-    """Return where visits in work are kept: the user's data folder of the system.
-
-    Parameters
-    ----------
-    environment
-        Environment variables; ``COMMISSION_VISITS`` names another folder.
-    platform
-        ``sys.platform``.
-    home
-        The user's home folder.
-    """
-    named = environment.get("COMMISSION_VISITS")
-    if named:
-        return Path(named)
-    if platform == "win32":
-        data = Path(environment.get("LOCALAPPDATA") or home / "AppData" / "Local")
-    elif platform == "darwin":
-        data = home / "Library" / "Application Support"
-    else:
-        told = environment.get("XDG_DATA_HOME", "")
-        data = Path(told) if told.startswith("/") else home / ".local" / "share"
-    return data / "commission" / "visits"
 
 
 def new_visit_id(root: Path, site: str, started: datetime, kind: VisitKind, random: Random) -> str:
@@ -114,7 +51,7 @@ class HeldVisit:
         """Let go of the visit."""
         self.journal.close()
         with suppress(OSError):
-            (self.folder / _HOLDER).unlink()
+            (self.folder / HOLDER).unlink()
         self.lock.release()
 
 
@@ -154,7 +91,7 @@ def take_up(root: Path, ident: str, holder: Holder) -> HeldVisit:
     """
     folder = root / ident
     if not (folder / NAME).is_file():
-        known = ", ".join(sorted(found.name for found in _folders(root))) or "none"
+        known = ", ".join(sorted(found.name for found in folders(root))) or "none"
         raise VisitError(f"there is no visit {ident} in {root}; known: {known}")
     lock = _held(folder, holder)
     try:
@@ -168,20 +105,14 @@ def take_up(root: Path, ident: str, holder: Holder) -> HeldVisit:
 
 
 def _held(folder: Path, holder: Holder) -> FileLock:
-    lock = FileLock(str(folder / _LOCK), timeout=0, thread_local=False)
+    lock = FileLock(str(folder / LOCK), timeout=0, thread_local=False)
     try:
         lock.acquire()
     except Timeout:
-        who = _holder(folder) or "another process"
+        who = holder_of(folder) or "another process"
         raise VisitError(f"visit {folder.name} is open already, by {who}; close it there first") from None
-    (folder / _HOLDER).write_text(json.dumps(asdict(holder)), encoding="utf-8")
+    (folder / HOLDER).write_text(json.dumps(asdict(holder)), encoding="utf-8")
     return lock
-
-
-def _holder(folder: Path) -> str:
-    with suppress(OSError, ValueError, TypeError):
-        return str(Holder(**json.loads((folder / _HOLDER).read_text(encoding="utf-8"))))
-    return ""
 
 
 def _opened(folder: Path, lock: FileLock) -> HeldVisit:
@@ -208,51 +139,3 @@ def _set_aside(folder: Path, found: Replay) -> Replay:
     flush_folder(folder)
     said = (*found.damage, f"the damaged journal is set aside as {folder / name}; check what is missing")
     return Replay(found.events, found.size, said, found.after_damage)
-
-
-# the list of visits
-
-
-def list_visits(root: Path) -> tuple[VisitSummary, ...]:
-    """Return the visits of a folder, newest first; one that cannot be read is listed with the reason."""
-    found = [_summary(folder) for folder in _folders(root)]
-    return tuple(sorted(found, key=_begun, reverse=True))
-
-
-def _begun(summary: VisitSummary) -> tuple[float, str]:
-    return (0.0 if summary.started_at is None else summary.started_at.timestamp()), summary.id
-
-
-def _folders(root: Path) -> list[Path]:
-    if not root.is_dir():
-        return []
-    return [folder for folder in root.iterdir() if (folder / NAME).is_file()]
-
-
-def _summary(folder: Path) -> VisitSummary:
-    try:
-        content = (folder / NAME).read_bytes()
-    except OSError as error:
-        return VisitSummary(folder.name, "", None, None, 0, False, "", error.strerror or str(error))
-    lines = content.split(b"\n")[:-1]
-    first = event_of(lines[0]) if lines else None
-    if not isinstance(first, events.Opened):
-        said = "the beginning of its journal cannot be read"
-        return VisitSummary(folder.name, "", None, None, 0, False, _open_by(folder), said)
-    # quotes inside a text are escaped in JSON, so this cannot be found in what a person wrote
-    readings = sum(b'"event":"reading"' in line for line in lines)
-    signed = any(b'"event":"signed"' in line for line in lines)
-    bad = sum(not intact(line) for line in lines)
-    said = f"{bad} of {len(lines)} lines of its journal are damaged" if bad else ""
-    return VisitSummary(first.id, first.site, first.kind, first.at, readings, signed, _open_by(folder), said)
-
-
-def _open_by(folder: Path) -> str:
-    lock = FileLock(str(folder / _LOCK), timeout=0, thread_local=False)
-    try:
-        with lock:
-            return ""
-    except Timeout:
-        return _holder(folder) or "another process"
-    except OSError:
-        return ""

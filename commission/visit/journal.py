@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
-import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,9 +18,7 @@ from pydantic import ValidationError
 
 from commission.errors import VisitError
 from commission.visit.events import EVENT, Event
-
-NAME: Final = "journal"
-_HEX: Final = re.compile(rb"^[0-9a-f]{8}$")
+from commission.visit.framing import framed, intact, text_of
 
 
 class Keeps(Protocol):
@@ -67,15 +63,7 @@ class Replay:
 def line_of(event: Event) -> bytes:
     """Return an event as a line of the journal."""
     data = event.model_dump(mode="json", by_alias=True, exclude_none=True)
-    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=True)
-    body = b" " + text.encode("utf-8")
-    return b"%08x" % zlib.crc32(body) + body + b"\n"
-
-
-def intact(line: bytes) -> bool:
-    """Say whether a line without its end is what was once written."""
-    check, body = line[:8], line[8:]
-    return bool(_HEX.match(check)) and body[:1] == b" " and int(check, 16) == zlib.crc32(body)
+    return framed(json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=True))
 
 
 def event_of(line: bytes) -> Event | None:
@@ -83,7 +71,7 @@ def event_of(line: bytes) -> Event | None:
     if not intact(line):
         return None
     try:
-        event: Event = EVENT.validate_json(line[9:])
+        event: Event = EVENT.validate_json(text_of(line))
     except ValidationError:
         return None
     return event

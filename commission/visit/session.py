@@ -25,13 +25,14 @@ from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit import events
 from commission.visit.book import made
-from commission.visit.folder import Holder, create, new_visit_id, take_up
+from commission.visit.folder import create, new_visit_id, take_up
 from commission.visit.journal import Keeps
 from commission.visit.judge import expected_now
 from commission.visit.judging import Judging
 from commission.visit.kit import NO_METER, TooCoarse, checked, too_coarse
 from commission.visit.missing import Missing, missing_for_sign_off
 from commission.visit.settling import Settling
+from commission.visit.shelf import Holder
 from commission.visit.state import instrument_of, opened, replayed
 from commission.visit.types import Instrument, Person, Reading, SignedAs, SignOff, Visit, VisitKind
 

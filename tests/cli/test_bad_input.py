@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from commission.plant.files import sample_sites
+from commission.plant.places import sample_sites
 
 Command = Callable[..., Any]
 OF_A_SITE = [("sheet",), ("sheet", "--json"), ("check",), ("check", "--why"), ("checklist",)]

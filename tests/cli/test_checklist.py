@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from commission.plant.files import sample_sites
+from commission.plant.places import sample_sites
 
 Command = Callable[..., Any]
 STEP_KEYS = {

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from commission.plant.files import data_folder
+from commission.plant.places import data_folder
 
 Command = Callable[..., Any]
 SITE = "tarnwold-cabin"

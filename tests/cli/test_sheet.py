@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from commission.plant.files import load_plant, sample_sites
+from commission.plant.files import load_plant
+from commission.plant.places import sample_sites
 
 Command = Callable[..., Any]
 SAMPLES = [pytest.param(path.stem, id=path.stem) for path in sample_sites()]

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from commission.errors import Problem, SiteError
-from commission.plant.files import data_folder, plant_of
+from commission.plant.files import plant_of
+from commission.plant.places import data_folder
 from commission.plant.toml import read_toml
 
 NOWHERE = Path("no-such-folder") / "site.toml"

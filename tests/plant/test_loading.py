@@ -11,7 +11,8 @@ import pytest
 
 from commission.errors import SiteError
 from commission.figure import Figure, Leaf, Quantity, Unknown
-from commission.plant.files import data_folder, load_plant, plant_of, sample_sites
+from commission.plant.files import load_plant, plant_of
+from commission.plant.places import data_folder, sample_sites
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Site
 from commission.plant.template import new_site, template_path

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from commission.errors import RecordError
-from commission.plant.files import load_plant, sample_sites
+from commission.plant.files import load_plant
+from commission.plant.places import sample_sites
 from commission.records.read import read_record
 from commission.records.verify import verify, verify_bytes
 from commission.records.write import record_bytes, record_name, write_record
@@ -80,7 +81,7 @@ def test_the_plant_of_every_sample_site_survives_record_and_journal(path: Path, 
 
 
 @given(VISITS)
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 def test_any_visit_survives_its_record(visit: Visit) -> None:
     """Odd texts, odd numbers, odd times: what is read is what was written, and the seal holds."""
     content = record_bytes(visit, small_plant(), Sheet((), (), *SHEET_NUMBERS))

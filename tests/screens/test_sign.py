@@ -14,8 +14,8 @@ from commission.records.verify import verify
 from commission.screens.record_file import usual_folder
 from commission.sheet.types import Finding, Sheet
 from commission.visit.digest import confirmation_words
-from commission.visit.folder import visits_root
 from commission.visit.session import OpenVisit
+from commission.visit.shelf import visits_root
 from commission.visit.types import Person, Visit
 from tests.screens.pages import TERMINALS, Hands, hands_on
 from tests.visit.walks import NOON, RUNA, begun, reading, resumed, setting, sheet, step, walk

@@ -16,9 +16,11 @@ import pytest
 
 from commission.errors import VisitError
 from commission.visit import events, journal
-from commission.visit.folder import Holder, list_visits, new_visit_id, take_up, visits_root
+from commission.visit.folder import new_visit_id, take_up
+from commission.visit.framing import NAME
 from commission.visit.journal import Journal, line_of, replay
 from commission.visit.session import OpenVisit
+from commission.visit.shelf import Holder, list_visits, visits_root
 from commission.visit.state import replayed
 from tests.visit.walks import HOLDER, NOON, after, begun, reading, resumed, step, walk
 
@@ -101,7 +103,7 @@ def test_a_torn_tail_is_cut_and_the_visit_goes_on(tmp_path: Path) -> None:
     visit = begun(tmp_path, STEPS)
     read(visit, "54.1", 1)
     visit.close()
-    path = tmp_path / visit.visit.id / journal.NAME
+    path = tmp_path / visit.visit.id / NAME
     whole = path.read_bytes()
     path.write_bytes(whole + line_of(noted(5))[:30])
     with resumed(tmp_path, visit.visit.id, STEPS) as again:
@@ -120,8 +122,8 @@ def test_a_damaged_line_loses_itself_alone_and_the_damaged_file_is_kept(tmp_path
         read(visit, f"54.{minute}", minute)
     visit.close()
     folder = tmp_path / visit.visit.id
-    spoiled = (folder / journal.NAME).read_bytes().replace(b'"text":"54.2"', b'"text":"54.9"')
-    (folder / journal.NAME).write_bytes(spoiled)
+    spoiled = (folder / NAME).read_bytes().replace(b'"text":"54.2"', b'"text":"54.9"')
+    (folder / NAME).write_bytes(spoiled)
     with resumed(tmp_path, visit.visit.id, STEPS) as again:
         assert [item.text for item in again.visit.readings] == ["54.1", "54.3"]
         assert "is damaged; 1 entries behind it can be read" in again.messages[0]
@@ -135,7 +137,7 @@ def test_a_visit_without_its_beginning_cannot_be_taken_up_and_says_so(tmp_path: 
     """The plant stands there; the rest stays in the file."""
     visit = begun(tmp_path, STEPS)
     visit.close()
-    path = tmp_path / visit.visit.id / journal.NAME
+    path = tmp_path / visit.visit.id / NAME
     content = path.read_bytes()
     path.write_bytes(b"x" + content[1:])
     for _ in range(2):  # the lock is free again after the refusal
@@ -150,7 +152,7 @@ def test_a_full_disk_refuses_the_reading_and_takes_it_once_there_is_room(
 ) -> None:
     """A short write is no error to the system: the count is compared, and half a line taken away again."""
     visit = begun(tmp_path, STEPS)
-    path = tmp_path / visit.visit.id / journal.NAME
+    path = tmp_path / visit.visit.id / NAME
     before = path.read_bytes()
     whole = os.write
     monkeypatch.setattr(os, "write", lambda handle, data: whole(handle, bytes(data)[:17]))
@@ -170,7 +172,7 @@ def test_an_error_of_the_disk_refuses_the_reading(
 ) -> None:
     """Nothing of it is in the file or in the visit."""
     visit = begun(tmp_path, STEPS)
-    path = tmp_path / visit.visit.id / journal.NAME
+    path = tmp_path / visit.visit.id / NAME
     before = path.read_bytes()
     spent: list[int] = []
 
@@ -282,7 +284,7 @@ def test_visits_are_listed_newest_first_with_what_is_in_them(tmp_path: Path) -> 
         "",
     )
     assert one.started_at == NOON
-    path = tmp_path / first.visit.id / journal.NAME
+    path = tmp_path / first.visit.id / NAME
     path.write_bytes(path.read_bytes().replace(b'"text":"54.2"', b'"text":"54.9"'))
     assert "1 of 5 lines" in {item.id: item for item in list_visits(tmp_path)}[first.visit.id].damage
     assert list_visits(tmp_path / "nowhere") == ()

@@ -27,8 +27,8 @@ from commission.figure import Unknown, given
 from commission.plant.equipment import Ability
 from commission.plant.plant import Plant
 from commission.sheet.types import Finding, Setting, Sheet
-from commission.visit.folder import Holder
 from commission.visit.session import OpenVisit
+from commission.visit.shelf import Holder
 from commission.visit.types import Accuracy, Instrument, Judgement, Person, VisitKind
 from tests.builders import plant as built
 
