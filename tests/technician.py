@@ -95,7 +95,7 @@ def typed(visit: OpenVisit, ask: Ask, now: datetime) -> str:
         return _choice(visit, ask)
     if kind == "text":
         return "as it should be"
-    named = CONDITIONS.get(ask.data.condition or "")
+    named = CONDITIONS.get(ask.data.condition or "") or _beside(visit, ask)
     if named is not None:
         return named
     expectation = visit.expectation_for(ask, now)
@@ -104,13 +104,26 @@ def typed(visit: OpenVisit, ask: Ask, now: datetime) -> str:
     return _guess(visit.plant, ask)
 
 
+def _beside(visit: OpenVisit, ask: Ask) -> str | None:
+    """Return what a healthy battery shows: cells close together, the meter beside the pack's own reading."""
+    step, plant = ask.key.step, visit.plant
+    curve = plant.battery.open_circuit_voltage
+    if step in {"cell-extremes.least", "cell-extremes.greatest"}:
+        return f"{number(curve.values[len(curve.values) * 2 // 3])} V"
+    if step.startswith("cells-near-full"):
+        hold = plant.battery.absorption_voltage.value
+        return f"{number(float(hold) - 0.02)} V" if isinstance(hold, float | int) else None
+    return _guess(plant, ask) if step.startswith("pack-voltage") else None
+
+
 def _guess(plant: Plant, ask: Ask) -> str:
     """Return a sensible number where nothing tells what it should be."""
     unit = ask.data.unit
     if unit == "V":
         curve = plant.battery.open_circuit_voltage
         cell = curve.values[len(curve.values) * 2 // 3]
-        cells = 1 if "cell" in ask.key.step else plant.bank.cells
+        packed = plant.bank.cells_per_block if "pack" in ask.key.step else plant.bank.cells
+        cells = 1 if "cell" in ask.key.step else packed
         return f"{number(cell * cells)} V"
     if unit == "A":
         capacity = plant.bank.capacity
@@ -141,9 +154,10 @@ def number(value: float) -> str:
 
 def _middle(expected: Expected) -> float:
     band = expected.band
-    low, high = (None if end is None else end.value for end in (band.low, band.high))
-    if low is None and high is None:
-        low, high = (None if end is None else end.value for end in (band.stop_below, band.stop_above))
+    low, high = (
+        None if ends[0] is None and ends[1] is None else next(end for end in ends if end is not None).value
+        for ends in ((band.low, band.stop_below), (band.high, band.stop_above))
+    )
     if low is None and high is None:
         return 1.0
     if low is not None and high is not None:

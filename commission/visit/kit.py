@@ -262,10 +262,19 @@ def default_kit() -> tuple[Instrument, ...]:
     dc = _ranges("V", 0.1, 2, (0.6, 1e-4), (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (1000.0, 1.0))
     ohms = _ranges("kΩ", 1.0, 5, (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (40000.0, 10.0))
     ac = _ranges("V", 1.0, 3, (6.0, 1e-3), (60.0, 0.01), (600.0, 0.1), (1000.0, 1.0))
+    logged = (
+        *_ranges("V", 0.5, 2, (100.0, 0.01), (600.0, 0.1)),
+        *_ranges("A", 2.0, 5, (1000.0, 0.1)),
+        *_ranges("Hz", 0.05, 2, (100.0, 0.01)),
+        *_ranges("s", 0.1, 2, (3600.0, 0.01)),
+        *_ranges("ms", 0.1, 2, (10000.0, 1.0)),
+    )
+    residual = (*_ranges("ms", 2.0, 2, (10000.0, 1.0)), *_ranges("mA", 3.0, 3, (500.0, 0.1)))
+    infrared = (*_ranges("°C", 2.0, 20, (250.0, 0.1)), *_ranges("K", 0.0, 10, (200.0, 0.1)))
     kit: tuple[tuple[str, InstrumentKind, tuple[Accuracy, ...]], ...] = (
         ("dc-voltmeter", "dc voltmeter", dc + ohms),
         ("ac-voltmeter", "ac voltmeter", ac),
-        ("frequency-meter", "frequency meter", _ranges("Hz", 0.1, 1, (100.0, 0.01), (1000.0, 0.1))),
+        ("frequency-meter", "frequency meter", _ranges("Hz", 0.02, 1, (100.0, 0.01), (1000.0, 0.1))),
         ("dc-clamp", "dc clamp", _ranges("A", 2.0, 5, (60.0, 0.01), (1000.0, 0.1))),
         ("ac-clamp", "ac clamp", _ranges("A", 2.0, 5, (60.0, 0.01), (600.0, 0.1))),
         ("low-ohm-meter", "low-ohm meter", _ranges("Ω", 2.0, 3, (2.0, 1e-3), (20.0, 0.01), (200.0, 0.1))),
@@ -273,12 +282,12 @@ def default_kit() -> tuple[Instrument, ...]:
         ("ohmic-tester", "ohmic tester", _ranges("mΩ", 2.0, 5, (4.0, 1e-3), (40.0, 0.01), (400.0, 0.1))),
         ("hydrometer", "hydrometer", _ranges("kg/L", 0.0, 1, (1.3, 0.005))),
         ("thermometer", "thermometer", _ranges("°C", 0.5, 10, (200.0, 0.1))),
-        ("infrared-camera", "infrared camera", _ranges("°C", 2.0, 20, (250.0, 0.1))),
+        ("infrared-camera", "infrared camera", infrared),
         ("torque-wrench", "torque wrench", _ranges("N·m", 4.0, 0, (200.0, 0.5))),
         ("irradiance-meter", "irradiance meter", _ranges("W/m²", 5.0, 5, (1500.0, 1.0))),
         ("timer", "timer", _ranges("s", 0.01, 3, (86400.0, 0.1))),
-        ("logger", "logger", _ranges("V", 0.5, 2, (100.0, 0.01)) + _ranges("A", 2.0, 5, (1000.0, 0.1))),
-        ("residual-current-tester", "residual-current tester", _ranges("ms", 2.0, 2, (1000.0, 1.0))),
+        ("logger", "logger", logged),
+        ("residual-current-tester", "residual-current tester", residual),
         ("voltage-tester", "voltage tester", _ranges("V", 2.0, 3, (200.0, 0.1), (1000.0, 1.0))),
     )
     return tuple(Instrument(id=ident, kind=kind, name=kind, ranges=ranges) for ident, kind, ranges in kit)
