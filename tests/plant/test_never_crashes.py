@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from commission.errors import SiteError
-from commission.plant.files import data_folder, plant_of
+from commission.plant.files import plant_of
+from commission.plant.places import data_folder
 from commission.plant.toml import parsed
 from tests.plant.sites import NOWHERE, content
 
