@@ -51,16 +51,23 @@ class Plan:
         return others | {GROUP: min(self.group, math.fsum(members))}
 
     def silent(self, one: frozenset[str], amounts: dict[str, float]) -> dict[str, float]:
-        """Return what can flow in a set once the group's controller is silent and who stops has stopped."""
+        """Return what can flow in a set once the members hear no controller and who stops has stopped.
+
+        A controller that is a source itself goes on and keeps its group's limit: of its own output, or of
+        what it measures at the bank.
+        """
         running = {ident: amps for ident, amps in amounts.items() if self.scene.runs(ident, one)}
         controller = self.scene.plant.site.coordination.controller
         flowing = {ident: amps for ident, amps in running.items() if not self._stops(ident)}
-        if controller in flowing and controller not in self.carriers and self.group is not None:
-            flowing[controller] = min(flowing[controller], self.group)
+        if controller in flowing and controller in self.scene.members and self.group is not None:
+            others = [amps for ident, amps in flowing.items() if ident != controller]
+            others += self.scene.uncommanded(one).values()
+            left = self.group - math.fsum(others) if self.measured else self.group
+            flowing[controller] = min(flowing[controller], max(0.0, left))
         return flowing
 
     def waiting(self, one: frozenset[str], amounts: dict[str, float]) -> dict[str, float]:
-        """Return what can flow in a set while members have not yet noticed the silence of their controller."""
+        """Return what can flow in a set until the members notice the silence of their controller."""
         return {ident: amps for ident, amps in amounts.items() if self.scene.runs(ident, one)}
 
     def _stops(self, ident: str) -> bool:

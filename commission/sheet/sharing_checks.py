@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Final
 
@@ -13,7 +14,13 @@ from commission.sheet.draft import Draft
 from commission.sheet.known import gaps, not_checked
 from commission.sheet.plan import Plan, make_plan
 from commission.sheet.scene import GROUP, larger
-from commission.sheet.sharing_remedies import flow_figures, names_of, remedies_for_pv, remedies_over_limit
+from commission.sheet.sharing_remedies import (
+    flow_figures,
+    names_of,
+    other_sets,
+    remedies_for_pv,
+    remedies_over_limit,
+)
 from commission.sheet.silence import check_silence
 from commission.sheet.source_limits import SETTING, backfeed_unknown, lowest_bulk_voltage
 from commission.sheet.types import Finding
@@ -71,33 +78,36 @@ def _check_unknown(draft: Draft, plan: Plan) -> None:
 
 
 def _check_sets(draft: Draft, plan: Plan, held: dict[str, float]) -> None:
-    """Add up every set as the sources are settled, coordinated where they are."""
+    """Add up every set as the sources are settled, coordinated where they are; tell the worst of each."""
     scene = plan.scene
+    over_never, over_daily = [], []
     for one in scene.sets:
         commanded = plan.together(one, held)
         everything = commanded | scene.uncommanded(one)
-        total = sum_of_currents.of("all sources of the set", currents=flow_figures(plan, everything))
-        daily = sum_of_currents.of("commanded sources of the set", currents=flow_figures(plan, commanded))
-        assert isinstance(total, Figure) and isinstance(daily, Figure)  # noqa: S101, PT018 - inputs are known
-        if total.value > scene.never.value + _SLACK:
-            draft.find(_over_limit(plan, everything, total, scene.never))
-        elif daily.value > scene.recommended.value + _SLACK:
-            draft.find(_over_limit(plan, commanded, daily, scene.recommended))
+        if math.fsum(everything.values()) > scene.never.value + _SLACK:
+            over_never.append(everything)
+        elif math.fsum(commanded.values()) > scene.recommended.value + _SLACK:
+            over_daily.append(commanded)
+    for flows, limit in ((over_never, scene.never), (over_daily, scene.recommended)):
+        if flows:
+            draft.find(_over_limit(plan, flows, limit))
 
 
-def _over_limit(plan: Plan, flows: dict[str, float], total: Figure, limit: Figure) -> Finding:
+def _over_limit(plan: Plan, sets: list[dict[str, float]], limit: Figure) -> Finding:
     scene = plan.scene
     never = limit is scene.never
-    flowing = {ident: amps for ident, amps in flows.items() if amps > 0}
-    members = tuple(sorted(scene.members)) if GROUP in flowing else ()
-    parts = ("bank", *(ident for ident in flowing if ident != GROUP), *members)
+    worst = max(sets, key=lambda flows: math.fsum(flows.values()))
+    flowing = {ident: amps for ident, amps in worst.items() if amps > 0}
+    total = sum_of_currents.of("all sources of the set", currents=flow_figures(plan, flowing))
+    assert isinstance(total, Figure)  # noqa: S101 - every input is known
+    members = tuple(ident for ident in scene.limits if ident in scene.members) if GROUP in flowing else ()
     return Finding(
         "stop" if never else "correct",
         "bank-limit" if never else "daily-limit",
-        parts,
+        ("bank", *(ident for ident in flowing if ident != GROUP), *members),
         f"{names_of(scene.plant, flowing)} together can drive {show(total.value, 'A')} into the bank; "
         f"{show(limit.value, 'A')} is {'never to be exceeded' if never else 'the most for daily use'} "
-        f"({limit.binding().name})",
+        f"({limit.binding().name}){other_sets(len(sets) - 1)}",
         remedies_over_limit(plan, flowing, total, limit),
         value=total,
         limit=limit,

@@ -22,6 +22,13 @@ def names_of(plant: Plant, idents: Iterable[str]) -> str:
     return ", ".join(label(plant, ident) for ident in idents)
 
 
+def other_sets(count: int) -> str:
+    """Return how many further sets of sources share the fault of the worst one."""
+    if count < 1:
+        return ""
+    return f"; {count} other set{'s' if count > 1 else ''} of sources exceed{'' if count > 1 else 's'} it too"
+
+
 def flow_figures(plan: Plan, flows: Mapping[str, float]) -> list[Quantity]:
     """Return the currents of a set as figures with the names of their sources."""
     made: list[Quantity] = []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import Final
 
 from commission.figure import Figure, given
@@ -13,7 +15,7 @@ from commission.sheet.known import not_checked
 from commission.sheet.plan import Plan
 from commission.sheet.scene import silence_of
 from commission.sheet.sharing_remedies import flow_figures, names_of
-from commission.sheet.types import Finding
+from commission.sheet.types import Finding, Kind
 from commission.units import show
 
 _SLACK: Final = 1e-6
@@ -81,35 +83,59 @@ def _members(plan: Plan) -> list[str]:
 
 def _check_after(draft: Draft, plan: Plan, held: dict[str, float]) -> None:
     """Find what still flows once those who stop have stopped: it lasts as long as the silence."""
-    scene = plan.scene
-    for one in scene.sets:
-        flows = plan.silent(one, held) | scene.uncommanded(one)
-        total = _total(plan, flows)
-        if total.value > scene.never.value + _SLACK:
-            members = [ident for ident in flows if ident in scene.members]
-            how_long = "for as long as its controller is silent"
-            draft.find(_unsafe(plan, "correct", flows, total, how_long, members))
+    scene, never = plan.scene, plan.scene.never.value
+    found = [plan.silent(one, held) | scene.uncommanded(one) for one in scene.sets]
+    over = [flows for flows in found if math.fsum(flows.values()) > never + _SLACK]
+    if over:
+        worst = max(over, key=lambda flows: math.fsum(flows.values()))
+        members = [ident for ident in worst if ident in scene.members]
+        how_long = "for as long as the silence lasts"
+        draft.find(_unsafe(plan, ("correct", "silence"), worst, how_long, members))
 
 
 def _check_meanwhile(draft: Draft, plan: Plan, held: dict[str, float]) -> None:
     """Find what can flow until the members notice that nobody commands them any more."""
-    scene = plan.scene
-    for one in scene.sets:
-        flows = plan.waiting(one, held) | scene.uncommanded(one)
-        total = _total(plan, flows)
+    scene, never = plan.scene, plan.scene.never.value
+    found = [_Wait.of(plan, plan.waiting(one, held) | scene.uncommanded(one)) for one in scene.sets]
+    over = [wait for wait in found if wait.total > never + _SLACK and not wait.over_at_once]
+    if over:
+        worst = max(over, key=lambda wait: (wait.kind == "correct", wait.total))
+        draft.find(_unsafe(plan, (worst.kind, "silence-delay"), worst.flows, worst.how_long, worst.stopping))
+
+
+@dataclass(frozen=True, slots=True)
+class _Wait:
+    """What can flow in one set before its members stop, and until when."""
+
+    flows: dict[str, float]
+    stopping: list[str]
+    times: list[float | None]
+
+    @classmethod
+    def of(cls, plan: Plan, flows: dict[str, float]) -> _Wait:
+        scene = plan.scene
         stopping = [ident for ident in flows if ident in scene.members and not _goes_on(plan, ident)]
-        if total.value <= scene.never.value + _SLACK or not stopping:
-            continue
-        times = [silence_of(scene.plant, ident, scene.limits[ident]).after for ident in stopping]
-        known = [time for time in times if isinstance(time, float | int)]
-        longest = max(known, default=0.0)
-        if len(known) == len(times) and longest <= 0:
-            continue
-        how_long = f"for up to {show(longest, 's')}"
-        if len(known) < len(times):
-            how_long = "for a time that is not known"
-        kind = "advise" if len(known) == len(times) and longest <= _SHORT else "correct"
-        draft.find(_unsafe(plan, kind, flows, total, how_long, stopping))
+        delays = [silence_of(scene.plant, ident, scene.limits[ident]).after for ident in stopping]
+        return cls(flows, stopping, [time if isinstance(time, float) else None for time in delays])
+
+    @property
+    def total(self) -> float:
+        return math.fsum(self.flows.values())
+
+    @property
+    def over_at_once(self) -> bool:
+        return all(time == 0.0 for time in self.times)
+
+    @property
+    def kind(self) -> Kind:
+        short = all(time is not None and time <= _SHORT for time in self.times)
+        return "advise" if short else "correct"
+
+    @property
+    def how_long(self) -> str:
+        if None in self.times:
+            return "for a time that is not known"
+        return f"for up to {show(max(time for time in self.times if time is not None), 's')}"
 
 
 def _goes_on(plan: Plan, ident: str) -> bool:
@@ -117,26 +143,26 @@ def _goes_on(plan: Plan, ident: str) -> bool:
     return silence_of(scene.plant, ident, scene.limits[ident]).does == "carries on alone"
 
 
-def _total(plan: Plan, flows: dict[str, float]) -> Figure:
-    total = sum_of_currents.of("what can flow in silence", currents=flow_figures(plan, flows))
-    assert isinstance(total, Figure)  # noqa: S101 - every input is known
-    return total
-
-
 def _unsafe(
-    plan: Plan, kind: str, flows: dict[str, float], total: Figure, how_long: str, members: list[str]
+    plan: Plan,
+    kind_and_check: tuple[Kind, str],
+    flows: dict[str, float],
+    how_long: str,
+    members: list[str],
 ) -> Finding:
-    plant, alone = plan.scene.plant, plan.alone
+    plant, alone, never = plan.scene.plant, plan.alone, plan.scene.never
+    kind, check = kind_and_check
+    total = sum_of_currents.of("what can flow in silence", currents=flow_figures(plan, flows))
     values = ", ".join(f"{names_of(plant, [ident])} {show(alone[ident], 'A')}" for ident in members)
+    shown = show(total.value, "A") if isinstance(total, Figure) else "more"
     return Finding(
-        "advise" if kind == "advise" else "correct",
-        "silence",
+        kind,
+        check,
         tuple(flows),
-        f"when the group's controller falls silent, {names_of(plant, flows)} can drive "
-        f"{show(total.value, 'A')} into the bank {how_long}; {show(plan.scene.never.value, 'A')} is never to "
-        "be exceeded",
+        f"when the group's controller falls silent, {names_of(plant, flows)} can drive {shown} into the bank "
+        f"{how_long}; {show(never.value, 'A')} is never to be exceeded",
         f"own limits that fit together without a controller: {values}",
         value=total,
-        limit=plan.scene.never,
+        limit=never,
         passes=given(sum(alone[ident] for ident in members), "A", "own limits of the members that pass"),
     )

@@ -405,7 +405,7 @@ def test_a_group_that_stops_in_silence_keeps_its_own_limits_under_the_groups() -
     draft = settled(bank(500.0, *suns, **group("own outputs", ("sun-3", "sun-2")), **MONITOR))
     assert amperes(draft) == {"sun-3": 100.0, "sun-2": 60.0}
     assert number(draft.numbers["group_limit"]) == pytest.approx(100.0, abs=1e-9)
-    assert "silence" not in checks(draft)
+    assert not {"silence", "silence-delay"} & checks(draft)
     assert "bank-limit" not in checks(draft)
     # 100 A by 100 : 60
     assert number(draft.shares["sun-3"]) == pytest.approx(62.5, abs=1e-9)
@@ -423,7 +423,7 @@ def test_who_carries_on_alone_keeps_a_value_that_fits_without_a_controller() -> 
     suns = (SUN_100 | {"silence": ALONE}, SUN_60 | {"silence": ALONE})
     draft = settled(bank(500.0, *suns, **group("bank current", ("sun-3", "sun-2")), **MONITOR))
     assert amperes(draft) == {"sun-3": 63.0, "sun-2": 37.0}
-    assert "silence" not in checks(draft)
+    assert not {"silence", "silence-delay"} & checks(draft)
 
 
 def test_what_can_flow_until_members_stop_is_told_with_its_time() -> None:
@@ -432,7 +432,7 @@ def test_what_can_flow_until_members_stop_is_told_with_its_time() -> None:
         silence = {"after": after, "does": "stops"}
         suns = [one | {"silence": silence} for one in (SUN, SUN_60, SUN_100)]
         draft = settled(bank(500.0, *suns, **group("bank current", ("sun-1", "sun-2", "sun-3")), **MONITOR))
-        finding = found(draft, "silence")
+        finding = found(draft, "silence-delay")
         assert finding.kind == kind
         assert word in finding.text
         assert number(finding.value) == pytest.approx(240.0, abs=1e-9)
@@ -445,7 +445,7 @@ def test_a_silence_that_is_not_told_is_taken_as_stopping_and_asked_for() -> None
     draft = settled(bank(500.0, *suns, **group("bank current", ("sun-1", "sun-2", "sun-3")), **MONITOR))
     assert amperes(draft) == {"sun-1": 80.0, "sun-2": 60.0, "sun-3": 100.0}
     assert found(draft, "silence-not-told").kind == "not checked"
-    assert "time that is not known" in found(draft, "silence").text
+    assert "time that is not known" in found(draft, "silence-delay").text
 
 
 def test_a_source_outside_the_group_shares_with_the_group_as_a_whole() -> None:
@@ -517,7 +517,7 @@ def test_a_controlling_charger_goes_on_by_the_groups_limit_when_its_members_fall
     }
     draft = settled(bank(500.0, *suns, generators=[PETROL], **members))
     assert amperes(draft) == {"inv-1": 100.0, "sun-1": 80.0, "sun-2": 60.0}
-    assert "silence" not in checks(draft)
+    assert not {"silence", "silence-delay"} & checks(draft)
     assert "inv-1" in found(draft, "group-limit").parts
 
 
