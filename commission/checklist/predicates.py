@@ -321,6 +321,11 @@ for _pole, _words in {
     predicate(_words, f"the DC system is {_words}")(_earthed(_pole))
 
 
+@predicate("earthing plan", "the site file names its modes of operation with their earthing")
+def _earthing_plan(at: At) -> bool:
+    return bool(at.plant.site.earthing.modes)
+
+
 @predicate("insulation monitored", "a mode of operation has no neutral bond but an insulation monitor (IT)")
 def _insulation_monitored(at: At) -> bool:
     modes = at.plant.site.earthing.modes

@@ -95,6 +95,22 @@ def test_without_light_and_temperature_the_reading_waits() -> None:
 # what stops work, with or without a sensor
 
 
+def test_polarity_is_told_by_day_without_any_sensor() -> None:
+    # three quarters of 136.59 V; 1 − 0.003099 × (−15 − 25) = 1.12396 on the coldest day of the site
+    outcome = site_with().judged("array-string-polarity", "pv-a")
+    assert edges(outcome) == pytest.approx((0.75 * 136.59, 136.59 * 1.12396), abs=0.01)
+    assert stops(outcome) == pytest.approx((-0.05 * 136.59, 200.0))
+    # a sound string in thick cloud, and with hot modules, is inside; one module of three missing is not
+    assert is_inside(outcome, 3 * 42.587)
+    assert is_inside(outcome, 136.59 * (1 - 0.003099 * 45))
+    assert not is_inside(outcome, 2 * 45.53)
+
+
+def test_the_cold_voltage_never_hides_the_absolute_maximum() -> None:
+    site = site_with(series=5)  # 5 × 45.53 × 1.124 V are 255.9 V, over the controller's 200 V
+    assert edges(site.judged("array-string-polarity", "pv-a"))[1] == pytest.approx(200.0)
+
+
 @pytest.mark.parametrize(
     ("volts", "stopped"),
     [
@@ -108,6 +124,7 @@ def test_without_light_and_temperature_the_reading_waits() -> None:
 )
 def test_reversed_or_over_the_absolute_maximum_stops_work(volts: float, stopped: bool) -> None:
     assert is_stopped(lit(1000.0, 25.0).judged(*WHERE, volts), volts) is stopped
+    assert is_stopped(site_with().judged("array-string-polarity", "pv-a", volts), volts) is stopped
     if stopped:
         assert is_stopped(site_with().judged(*WHERE, volts), volts)
 

@@ -23,6 +23,7 @@ def test_a_rested_string_lies_between_half_charged_and_full() -> None:
     assert edges(agm().judged("string-voltage", "string-1")) == pytest.approx((24 * 2.03, 24 * 2.162))
 
 
+@pytest.mark.parametrize("step", ["string-polarity", "string-voltage"])
 @pytest.mark.parametrize(
     ("volts", "stopped"),
     [
@@ -35,14 +36,19 @@ def test_a_rested_string_lies_between_half_charged_and_full() -> None:
         pytest.param(-50.9, True, id="the whole string reversed"),
     ],
 )
-def test_a_reversed_block_or_string_stops_work(volts: float, stopped: bool) -> None:
-    assert is_stopped(agm().judged("string-voltage", "string-1", volts), volts) is stopped
+def test_a_reversed_block_or_string_stops_work(step: str, volts: float, stopped: bool) -> None:
+    assert is_stopped(agm().judged(step, "string-1", volts), volts) is stopped
 
 
 def test_one_reversed_cell_of_two_volts_stops_work_where_no_healthy_string_can_be_so_low() -> None:
     # (24 − 2) × 2.162 V = 47.6 V is more than an empty string's 24 × 1.95 V = 46.8 V: the lower one counts
     site = agm(cells_per_block=1, blocks=24)
-    assert stops(site.judged("string-voltage", "string-1"))[0] == pytest.approx(46.8)
+    assert stops(site.judged("string-polarity", "string-1"))[0] == pytest.approx(46.8)
+
+
+def test_polarity_needs_no_rest_and_no_other_reading() -> None:
+    # 1.75 to 2.50 V a cell, whatever the string did before
+    assert edges(Site(plant("agm")).judged("string-polarity", "string-1")) == pytest.approx((42.0, 60.0))
 
 
 def test_a_reversed_string_stops_work_before_anybody_asked_for_its_rest() -> None:

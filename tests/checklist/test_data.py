@@ -336,7 +336,7 @@ def test_a_bank_of_several_strings_is_joined_only_after_polarity_and_difference(
     for step in walk.by_id.get("join-strings", ()):
         bars = barred_by(walk, step, set())
         assert ("join-difference", step.parts) in bars
-        polarity = {"pack-voltage", "string-voltage"} & set(walk.by_id)
+        polarity = {"pack-voltage", "string-polarity"} & set(walk.by_id)
         assert polarity
         assert {key[0] for key in bars} >= polarity
 
@@ -348,7 +348,7 @@ def test_no_array_is_put_on_before_its_strings_have_shown_the_right_polarity(pat
     for step in walk.steps:
         for controller in set(step.parts) & set(arrays):
             if step.data.raises_energy and step.data.stage >= 10:
-                wanted = {("array-string-voltage", (string.id,)) for string in arrays[controller].strings}
+                wanted = {("array-string-polarity", (string.id,)) for string in arrays[controller].strings}
                 assert wanted <= set(step.holds), step.key
 
 

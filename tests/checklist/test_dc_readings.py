@@ -6,9 +6,10 @@ from typing import Any
 
 import pytest
 
+from commission.checklist.types import Expected
 from commission.figure import why
 from tests.builders import plant
-from tests.checklist.bands import edges, is_inside, is_stopped, nominal, refusal, waited_for
+from tests.checklist.bands import edges, is_inside, is_stopped, judged_value, nominal, refusal, waited_for
 from tests.checklist.walks import Site
 
 INVERTER = {"id": "inverter-1", "profile": "inverter-48v-120-3600", "run": "run-1"}
@@ -36,8 +37,19 @@ def test_the_voltage_at_an_open_breaker_is_the_banks_the_right_way_round(
     volts: float, inside: bool, stopped: bool
 ) -> None:
     outcome = site_with().judged("source-polarity", "inverter-1", volts)
-    assert is_inside(outcome, volts) is inside
+    assert isinstance(outcome, Expected)
     assert is_stopped(outcome, volts) is stopped
+    assert is_inside(outcome, None if outcome.compared else volts) is inside
+
+
+def test_two_readings_of_one_meter_are_judged_by_their_difference() -> None:
+    # half a per cent of 50.4 V either way
+    outcome = site_with().judged("main-polarity", "bank", 50.3)
+    assert isinstance(outcome, Expected)
+    assert judged_value(outcome) == pytest.approx(-0.1)
+    assert edges(outcome) == pytest.approx((-0.252, 0.252))
+    assert outcome.against == 50.4
+    assert edges(site_with().judged("main-polarity", "bank")) == pytest.approx((50.148, 50.652))
 
 
 def test_reversed_polarity_stops_work_before_the_posts_were_read() -> None:

@@ -66,9 +66,14 @@ def test_packs_in_series_and_in_parallel_are_all_to_be_seen() -> None:
 
 
 def test_a_rested_pack_lies_between_its_usual_depth_and_full() -> None:
-    outcome = packs().judged("pack-voltage.meter", "string-1")
+    outcome = packs().read("rest-time", "bank", 3.0).judged("pack-voltage.meter", "string-1")
     assert edges(outcome) == pytest.approx((16 * 3.19, 16 * 3.43))
     assert stops(outcome) == pytest.approx((40.0, 58.4))
+
+
+def test_a_pack_fresh_from_the_charger_is_judged_by_its_limits_alone() -> None:
+    for site in (packs(), packs().read("rest-time", "bank", 1.0)):
+        assert edges(site.judged("pack-voltage.meter", "string-1")) == pytest.approx((16 * 2.8, 16 * 3.65))
 
 
 def test_a_sleeping_pack_is_no_fault() -> None:

@@ -13,10 +13,14 @@ from commission.checklist.lookup import array_of, limit
 from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, NotJudged, Waits
-from commission.figure import Quantity, Unknown
+from commission.figure import Quantity, Unknown, least
 from commission.formulas.bands import share_of
 from commission.formulas.insulation import insulation_system_voltage
-from commission.formulas.pv_strings import expected_open_circuit_voltage, thermal_slope_default
+from commission.formulas.pv_strings import (
+    expected_open_circuit_voltage,
+    open_circuit_voltage_at,
+    thermal_slope_default,
+)
 from commission.formulas.split_phase import share_deviation
 from commission.plant.plant import fact
 from commission.plant.site import Array, ChargeController
@@ -24,6 +28,8 @@ from commission.plant.values import UNKNOWN
 
 TOLERANCE: Final = 0.05
 """Share by which a string may differ from what is expected and from its like (IEC 62446-1)."""
+DAYLIGHT: Final = 0.75
+"""Least voltage of a string by day as a share of its datasheet's: 200 W/m² takes 6 %, 70 °C takes 14 %."""
 LEAST_LIGHT: Final = 200.0
 """Irradiance under which an open-circuit voltage is not judged, W/m²; common practice."""
 REVERSED: Final = 5.0
@@ -59,6 +65,27 @@ def string_at_test_conditions(situation: Situation) -> Quantity:
     return share_of.of("string at standard test conditions", value=one, share=float(array.series)).in_unit(
         "V"
     )
+
+
+@expectation(
+    "array string polarity",
+    says="from three quarters of the datasheet's voltage to that of the coldest day; reversed or over stops",
+    source="common practice for the low end; NEC 690.7 for the high; absolute maximum of the controller",
+)
+def _polarity(situation: Situation) -> Expectation:
+    controller, _ = array_of(situation)
+    below, above = string_voltage_stops(situation, controller)
+    string = string_at_test_conditions(situation)
+    low = part_of(string, limit(DAYLIGHT, "1", "weak light and hot modules"), "least voltage by day")
+    cold = open_circuit_voltage_at.of(
+        "string on the coldest day",
+        module_voltage=array_fact(situation, "open_circuit_voltage"),
+        modules=array_fact(situation, "series"),
+        coefficient=array_fact(situation, "voltage_coefficient"),
+        temperature=fact(situation.plant.site.site, "coldest_ambient", "site"),
+    )
+    most = above if isinstance(cold, Unknown) else least("greatest voltage of a string", cold, above)
+    return band(situation, low=low, high=most, stop_below=below, stop_above=above)
 
 
 @expectation(

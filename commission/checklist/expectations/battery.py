@@ -129,6 +129,25 @@ def string_stops(plant: Plant) -> tuple[Quantity | None, Quantity | None]:
     return greatest("a block or the string is reversed", zero, lower), None
 
 
+def string_limits(plant: Plant) -> tuple[Quantity, Quantity]:
+    """Return the least and greatest voltage of a string that stands by itself, rested or not."""
+    return (
+        whole(plant, plant.cell("end_of_discharge_voltage")),
+        whole(plant, plant.cell("ceiling_voltage")),
+    )
+
+
+@expectation(
+    "string polarity",
+    says="between the end of discharge and the greatest voltage; reversed, or lithium outside, stops",
+    source="battery profile: end of discharge and limit of a cell",
+)
+def _polarity(situation: Situation) -> Expectation:
+    below, above = string_stops(situation.plant)
+    low, high = string_limits(situation.plant)
+    return band(situation, low=low, high=high, stop_below=below, stop_above=above)
+
+
 @expectation(
     "string at rest",
     says="rest voltage of a string by its chemistry; reversed, or lithium outside its limits, stops",

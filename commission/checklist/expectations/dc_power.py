@@ -5,15 +5,16 @@ from __future__ import annotations
 from typing import Final
 
 from commission.checklist.bands import around, band, edge_high, edge_low, part_of, stopped, together
+from commission.checklist.columns import either_way
 from commission.checklist.conditions import beside, chosen, condition
 from commission.checklist.expectations.arrays import string_at_test_conditions
-from commission.checklist.expectations.battery import string_stops
-from commission.checklist.lookup import known_or, limit, monitor_of, nominal_voltage, source_of, whole
+from commission.checklist.expectations.battery import string_limits, string_stops
+from commission.checklist.lookup import known_or, limit, monitor_of, nominal_voltage, source_of
 from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, NotJudged
 from commission.figure import Figure, Quantity, Unknown, greatest, least
-from commission.formulas.bands import magnitude, share_of
+from commission.formulas.bands import difference, magnitude, share_of
 from commission.formulas.charging import sum_of_currents
 from commission.formulas.commissioning_tests import precharge_residual, precharge_residual_under_draw
 from commission.formulas.overcurrent import inverter_direct_current
@@ -82,8 +83,7 @@ def _dead_ac(situation: Situation) -> Expectation:
 def _posts(situation: Situation) -> Expectation:
     plant = situation.plant
     below, above = string_stops(plant)
-    low = whole(plant, plant.cell("end_of_discharge_voltage"))
-    high = whole(plant, plant.cell("ceiling_voltage"))
+    low, high = string_limits(plant)
     return band(situation, low=low, high=high, stop_below=below, stop_above=above)
 
 
@@ -101,7 +101,10 @@ def _here(situation: Situation) -> Expectation:
     if not isinstance(bank, Figure):
         return bank
     half = part_of(bank, limit(0.005, "1", "what two readings may differ by"), "0.5 % of it")
-    return around(situation, bank, half, stop_below=turned)
+    if situation.reading is None:
+        return around(situation, bank, half, stop_below=turned)
+    apart = difference.of("distance from the bank", first=situation.reading.figure, second=bank).in_unit("V")
+    return either_way(apart, half, bank.value, f"against {bank.value:g} V at the posts")
 
 
 @expectation(

@@ -7,7 +7,13 @@ from typing import Final
 from commission.checklist.bands import around, band, compared, part_of, stopped
 from commission.checklist.columns import among
 from commission.checklist.conditions import alike, beside
-from commission.checklist.expectations.battery import cell_stops, rest_limits, rest_missing, string_stops
+from commission.checklist.expectations.battery import (
+    cell_stops,
+    rest_limits,
+    rest_missing,
+    string_limits,
+    string_stops,
+)
 from commission.checklist.lookup import known_or, limit, whole
 from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
@@ -51,7 +57,7 @@ def _count(situation: Situation) -> Expectation:
 
 @expectation(
     "pack voltage",
-    says="rest voltage of a pack, then the meter beside what the pack shows; outside its cells' limits stops",
+    says="rest voltage of a pack, or its limits; the meter beside what it shows; outside its limits stops",
     source="battery profile: rest voltage and cell limits; 0.5 % between meter and pack, common practice",
 )
 def _voltage(situation: Situation) -> Expectation:
@@ -63,7 +69,8 @@ def _voltage(situation: Situation) -> Expectation:
     if own is not None and abs(own.figure.value) < ASLEEP * plant.bank.cells:
         return NotJudged("the pack sleeps or its switch is open: wake it and read again")
     below, above = string_stops(plant)
-    low, high = (whole(plant, end) for end in rest_limits(plant))
+    rested = isinstance(rest_missing(situation), Figure)
+    low, high = (whole(plant, end) for end in rest_limits(plant)) if rested else string_limits(plant)
     alone = band(situation, low=low, high=high, stop_below=below, stop_above=above)
     shown = beside(situation, "shown")
     if own is None or not isinstance(shown, Figure) or not _inside(alone, own.figure.value):
