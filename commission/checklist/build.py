@@ -17,7 +17,7 @@ from typing import Final
 
 from commission.checklist.check import check_data
 from commission.checklist.order import in_walking_order
-from commission.checklist.predicates import holds
+from commission.checklist.predicates import holds, settings_of
 from commission.checklist.registry import SELECTORS, SERIES, At, Place
 from commission.checklist.relations import Relations, relations
 from commission.checklist.resolve import Resolved, resolve
@@ -86,6 +86,7 @@ def unmet(step: Step, passed: AbstractSet[StepKey]) -> list[StepKey]:
 
 def _places(plant: Plant, sheet: Sheet, steps: Iterable[StepData]) -> dict[str, list[Place]]:
     """Return where each step is done; an empty list where the plant has nothing of the kind."""
+    settings = settings_of(sheet)
     yielded: dict[str, list[Place]] = {}
     found: dict[str, list[Place]] = {}
     for step in steps:
@@ -94,9 +95,13 @@ def _places(plant: Plant, sheet: Sheet, steps: Iterable[StepData]) -> dict[str, 
         found[step.id] = [
             place
             for place in yielded[step.each]
-            if all(holds(word, At(plant, sheet, place)) for word in step.when)
+            if not step.when or _stays(step, At(plant, sheet, place, settings))
         ]
     return found
+
+
+def _stays(step: StepData, at: At) -> bool:
+    return all(holds(word, at) for word in step.when)
 
 
 def _step(plant: Plant, data: StepData, place: Place, resolved: Resolved, known: Relations) -> Step:

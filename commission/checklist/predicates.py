@@ -15,8 +15,10 @@ from commission.plant.equipment import DirectCurrentDevice
 from commission.plant.plant import Plant
 from commission.plant.site import DirectCurrentSource, InverterCharger
 from commission.plant.values import UNKNOWN
+from commission.sheet.types import Sheet
 
 NOT: Final = "not "
+ANY: Final = ""
 HAS_SETTING: Final = "has setting "
 """With the name of a setting behind it: this device (or any) has the setting, and it is not off."""
 
@@ -38,11 +40,13 @@ def holds(word: str, at: At) -> bool:
 
 
 def _has_setting(at: At, name: str) -> bool:
-    return any(
-        setting.setting == name and setting.recommended != "off"
-        for setting in at.sheet.settings
-        if not at.place.parts or setting.device in at.place.parts
-    )
+    return any((part, name) in at.settings for part in at.place.parts or (ANY,))
+
+
+def settings_of(sheet: Sheet) -> frozenset[tuple[str, str]]:
+    """Return device and name of every setting that is not off, and each name once more for any device."""
+    kept = [setting for setting in sheet.settings if setting.recommended != "off"]
+    return frozenset((device, setting.setting) for setting in kept for device in (setting.device, ANY))
 
 
 def _told(value: object) -> bool | None:

@@ -38,6 +38,8 @@ class At:
     plant: Plant
     sheet: Sheet
     place: Place
+    settings: frozenset[tuple[str, str]] = frozenset()
+    """Device and name of every setting that is not off; once more without device for 'any of them'."""
 
 
 Selector: TypeAlias = Callable[[Plant], Iterable[Place]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -9,7 +10,10 @@ import pytest
 from commission.checklist.build import barred_by, build_checklist, unmet
 from commission.checklist.types import Checklist, ChecklistData
 from commission.errors import SiteError
+from commission.figure import given
+from commission.plant.equipment import Ability
 from commission.plant.plant import Plant
+from commission.sheet.types import Recommended, Setting
 from tests.builders import plant
 from tests.checklist.walks import empty_sheet
 
@@ -109,6 +113,25 @@ def test_a_predicate_may_look_at_the_part() -> None:
                               {"id": "c", **INVERTER}))  # fmt: skip
     walk = built(step("look", each="inverter", when=["grouped"]), of=bonded)
     assert keys(walk) == [("look", ("a",)), ("look", ("b",))]
+
+
+@pytest.mark.parametrize(
+    ("recommended", "stays"),
+    [
+        pytest.param(given(57.6, "V", "equalise"), ["inverter-1"], id="set to a value"),
+        pytest.param("off", [], id="switched off"),
+    ],
+)
+def test_a_step_may_ask_for_a_setting_that_is_not_off(recommended: Recommended, stays: list[str]) -> None:
+    ability = Ability(unit="V", low=48.0, high=64.0, step=0.2, off=True)
+    setting = Setting("inverter-1", "equalize_voltage", None, recommended, "V", None, None, ability)
+    sheet = replace(empty_sheet(), settings=(setting,))
+    asked = step("one", each="dc source", when=["has setting equalize_voltage"])
+    any_ = step("any", when=["has setting equalize_voltage"])
+    none = step("none", when=["not has setting equalize_voltage"])
+    walk = build_checklist(small(), sheet, [data(asked, any_, none)])
+    assert [key[1] for key in keys(walk) if key[0] == "one"] == [(device,) for device in stays]
+    assert (("any", ()) in keys(walk), ("none", ()) in keys(walk)) == (bool(stays), not stays)
 
 
 def test_titles_and_work_name_the_part_and_its_companion() -> None:
