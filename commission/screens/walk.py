@@ -6,12 +6,12 @@ from typing import ClassVar
 
 from textual import on
 from textual.binding import Binding, BindingType
-from textual.content import Content
 from textual.widgets import Input
 
 from commission.checklist.types import Ask
 from commission.errors import CommissionError
 from commission.screens import walk_text as text
+from commission.screens.entry import Entry
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel, LinePanel
 from commission.screens.visit_page import shown
@@ -24,7 +24,6 @@ class Walk(StepActions):
     """Do what the step says, type what the meter shows, see at once whether it is right."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "take", "take", id="take", show=True),
         *shown("why", "note", "not-here", "go-to"),
         Binding("down", "step_on(1)", show=False),
         Binding("up", "step_on(-1)", show=False),
@@ -42,31 +41,31 @@ class Walk(StepActions):
         event.stop()
         if self._step is None or next(self.visit.standing.bars(self._step), None) is not None:
             return
-        self._shown = None
+        if not event.value and self._kept_on_screen:
+            return  # the field has emptied itself; the verdict on what stood there stays in view
+        self._kept_on_screen = False
+        self._shown, self._shown_value = None, None
         problem = ""
         typed, moment = text.measured_at(event.value.strip(), app_of(self).now())
         if typed and self._asked.data.kind == "number":
             meter = None if self._meter is None else self._meter.id
+            self._shown_value = self._number_in(typed)
             try:
                 self._shown = self.visit.weigh(self._asked, typed, measured_at=moment, instrument=meter)
             except CommissionError as error:
                 problem = str(error)
-        self._paint_verdict(self._shown, self._typed_value(), self._expectation(self._asked))
+        self._paint_verdict(self._shown, self._shown_value, self._expectation(self._asked))
         if problem:
             self._say("#verdict", problem)
 
     @on(Input.Submitted, "#reading")
     def _entered(self, event: Input.Submitted) -> None:
-        event.stop()
-        self.action_take()
-
-    def action_take(self) -> None:
         """Take what was typed; an empty field goes on, to what bars the step where it is barred."""
-        step = self._step
+        event.stop()
+        step, typed = self._step, event.value.strip()
         if step is None:
             return
         bar = next(iter(self.visit.standing.bars(step)), None)
-        typed = self.query_one("#reading", Input).value.strip()
         if bar is not None:
             barring = self.visit.checklist.by_key.get(bar.by)
             if barring is not None:
@@ -77,6 +76,13 @@ class Walk(StepActions):
             self._ask_again_or_slip(typed)
         else:
             self._take(typed)
+
+    def _refused(self, error: CommissionError, typed: str) -> None:
+        """Say what is wrong; what was typed stands in the field again."""
+        self._kept_on_screen = True
+        with self.prevent(Entry.Changed):
+            self.query_one("#reading", Entry).give_back(typed)
+        self._say("#verdict", str(error))
 
     def _ask_again_or_slip(self, typed: str) -> None:
         choices = [
@@ -89,6 +95,8 @@ class Walk(StepActions):
                 self._take(typed)
             elif key == "slip":
                 self._correct(typed)
+            else:
+                self.query_one("#reading", Entry).give_back(typed)
 
         self.app.push_screen(ChoicePanel("There is a reading already", choices), chosen)
 
@@ -97,56 +105,47 @@ class Walk(StepActions):
 
         def given(reason: str | None) -> None:
             if reason is None:
+                self.query_one("#reading", Entry).give_back(typed)
                 return
+            ask = self._asked
             try:
-                judged = self.visit.correct(self._asked, value, reason=reason, now=app_of(self).now())
+                judged = self.visit.correct(ask, value, reason=reason, now=app_of(self).now())
             except CommissionError as error:
-                self._say("#verdict", str(error))
+                self._refused(error, typed)
                 return
-            self._taken(judged, value)
+            self._taken(ask, judged, value)
 
         self.app.push_screen(LinePanel("Correct a reading", "What was wrong with the earlier one?"), given)
 
     def _take(self, typed: str) -> None:
         now = app_of(self).now()
         value, moment = text.measured_at(typed, now)
+        ask = self._asked
         try:
             judged = self.visit.take(
-                self._asked,
+                ask,
                 value,
                 measured_at=moment,
                 now=now,
                 instrument=None if self._meter is None else self._meter.id,
             )
         except CommissionError as error:
-            self._say("#verdict", str(error))
+            self._refused(error, typed)
             return
-        self._taken(judged, value)
+        self._taken(ask, judged, value)
 
-    def _taken(self, judged: Judgement, typed: str) -> None:
+    def _taken(self, ask: Ask, judged: Judgement, typed: str) -> None:
         """Go on after a good reading; stay where it is out, with what to do about it."""
-        step, ask = self._step, self._asked_before
-        assert step is not None  # noqa: S101 - a reading belongs to a step
-        line = text.verdict_line(judged, "")
-        self._last = Content.from_markup(
-            "$label$what  $typed  ", label=text.labelled("last", ""), what=ask, typed=typed
-        )
-        self._last = self._last + line
+        self._last = text.last_line(judged, f"{typed}  {ask.label}")
         if goes_on(judged):
             self._go_on_after_taking()
             return
-        self._shown = judged
+        self._shown, self._shown_value, self._kept_on_screen = judged, self._number_in(typed), True
         self._paint()
         if judged.verdict in {"conditional pass", "conditional fail"}:
-            self._ask_reason(judged)
+            self._ask_reason(ask, judged)
 
-    @property
-    def _asked_before(self) -> str:
-        assert self._step is not None  # noqa: S101 - a reading belongs to a step
-        return self._step.asks[self._at].label
-
-    def _ask_reason(self, judged: Judgement) -> None:
-        ask = self._asked
+    def _ask_reason(self, ask: Ask, judged: Judgement) -> None:
 
         def given(reason: str | None) -> None:
             if reason:
@@ -156,10 +155,9 @@ class Walk(StepActions):
         self.app.push_screen(LinePanel(judged.verdict.capitalize(), what), given)
 
     def _accept(self, ask: Ask, reason: str) -> None:
-        technician = self.technician
         now = app_of(self).now()
         try:
-            self.visit.dispose(str(ask.key), "accepted", reason=reason, by=technician, now=now)
+            self.visit.dispose(str(ask.key), "accepted", reason=reason, by=self.technician, now=now)
         except CommissionError as error:
             app_of(self).tell(error)
             return

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from textual.content import Content
-from textual.widgets import Input
 
 from commission.checklist.types import Step
 from commission.errors import CommissionError
+from commission.screens.entry import Entry
 from commission.screens.own_app import app_of
 from commission.screens.walk_view import WalkView
 
@@ -25,6 +25,7 @@ class WalkMoves(WalkView):
             self._say("#step-title", "This plant's walk has no steps")
             return
         if self._step is None or self._step.key != step.key:
+            self._clear_field()
             self._enter(step, self._first_open(step))
         else:
             self._paint()
@@ -39,13 +40,16 @@ class WalkMoves(WalkView):
 
     def _begin_reading(self) -> None:
         self._without_conditions = False
-        self._shown = None
+        self._shown, self._shown_value, self._kept_on_screen = None, None, False
         self._meter = self.visit.instrument_for(self._asked)
-        field = self.query_one("#reading", Input)
-        with self.prevent(Input.Changed):
-            field.value = ""
-        field.focus()
+        self.query_one("#reading", Entry).focus()
         self._paint()
+
+    def _clear_field(self) -> None:
+        """Drop what was typed but not taken: it belongs to the reading that is left."""
+        field = self.query_one("#reading", Entry)
+        with self.prevent(Entry.Changed):
+            field.value = ""
 
     def _go_on_after_taking(self) -> None:
         step = self._step
@@ -74,6 +78,7 @@ class WalkMoves(WalkView):
         step = self._step
         if step is None:
             return
+        self._clear_field()
         if by > 0 and not self._without_conditions and self._asked.key != step.asks[self._at].key:
             self._without_conditions = True  # the reading can be taken first and is judged later
             self._meter = self.visit.instrument_for(self._asked)
@@ -89,6 +94,7 @@ class WalkMoves(WalkView):
         """Go to the step before or after."""
         if self._step is None:
             return
+        self._clear_field()
         steps = self.visit.checklist.steps
         place = self._place(self._step) + by
         if 0 <= place < len(steps):

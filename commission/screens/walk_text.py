@@ -94,6 +94,14 @@ def verdict_line(judged: Judgement, meter: str) -> Content:
     return Content.from_markup(f"[{style}]$word[/]  $said", word=f"{word:<{LABEL - 2}}", said=said)
 
 
+def last_line(judged: Judgement, what: str) -> Content:
+    """Return what became of the reading before: its verdict first, since the line may be cut."""
+    style = VERDICT_STYLE[judged.verdict]
+    word = f"{judged.verdict} {VERDICT_MARK[judged.verdict]}"
+    label = labelled("last", "")
+    return Content.from_markup(f"$label[{style}]$word[/]  $what", label=label, word=word, what=what)
+
+
 def _margin(judged: Judgement) -> str:
     if judged.margin is None:
         return ""

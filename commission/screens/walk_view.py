@@ -5,12 +5,13 @@ from __future__ import annotations
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from commission.checklist.types import Ask, Expectation, Expected, Step, Waits
 from commission.errors import EntryError
 from commission.figure import WhyLine, why
 from commission.screens import walk_text as text
+from commission.screens.entry import Entry
 from commission.screens.own_app import app_of
 from commission.screens.panels import lineage
 from commission.screens.plant import stage_lines
@@ -36,6 +37,8 @@ class WalkView(VisitPage):
         self._last: Content = Content("")
         self._without_conditions = False
         self._shown: Judgement | None = None
+        self._shown_value: float | None = None
+        self._kept_on_screen = False
 
     # what stands on the screen
 
@@ -55,7 +58,7 @@ class WalkView(VisitPage):
                 yield Static(id="earlier", markup=False)
                 with Horizontal(id="field"):
                     yield Static(id="prompt", markup=False)
-                    yield Input(id="reading", select_on_focus=True)
+                    yield Entry(id="reading")
                     yield Static(id="unit", markup=False)
                 yield Static(id="scale", markup=False)
                 yield Static(id="verdict", markup=False)
@@ -146,7 +149,7 @@ class WalkView(VisitPage):
         self._say("#asked", f"{'first: ' if first else ''}{ask.label}{count}")
         self._say("#prompt", text.labelled("reading", ""))
         self._say("#unit", self._unit(ask))
-        self._paint_verdict(self._shown, self._typed_value(), expectation)
+        self._paint_verdict(self._shown, self._shown_value, expectation)
         self._paint_why(expectation)
 
     def _unit(self, ask: Ask) -> str:
@@ -204,8 +207,8 @@ class WalkView(VisitPage):
         found = self.visit.standing.next_step(step.key)
         return None if found is None or found.key == step.key else found
 
-    def _typed_value(self) -> float | None:
-        typed, _ = text.measured_at(self.query_one("#reading", Input).value, app_of(self).now())
+    def _number_in(self, typed: str) -> float | None:
+        """Return what was typed as a number of the reading's unit, None where it is none."""
         try:
             return read_number(typed, self._asked.data.unit or "1").value
         except EntryError:
