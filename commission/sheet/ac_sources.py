@@ -29,6 +29,7 @@ from commission.sheet.supplies import (
     supply_of,
 )
 from commission.sheet.types import Finding
+from commission.units import show
 
 _SETTING: Final = "ac_input_current_limit"
 _KINDS: Final[tuple[Input, ...]] = ("generator", "utility")
@@ -55,12 +56,33 @@ def _settle_limit(draft: Draft, device: InverterCharger, wanted: dict[Input, Qua
     ability = draft.ability(device, _SETTING)
     if ability is None or draft.plant.inverter_class(device).ac_limit_counts == "none":
         return
-    if ability.per_input:
-        for kind, value in wanted.items():
-            draft.number(device, _SETTING, value, input_=kind, high=value, note=_why(value))
+    if not ability.per_input:
+        both = least(f"current that {device.label} takes from either source", *wanted.values())
+        _settle_one(draft, device, None, both)
         return
-    both = least(f"current that {device.label} takes from either source", *wanted.values())
-    draft.number(device, _SETTING, both, high=both, note=_why(both))
+    for kind, value in wanted.items():
+        _settle_one(draft, device, kind, value)
+
+
+def _settle_one(draft: Draft, device: InverterCharger, kind: Input | None, wanted: Quantity) -> None:
+    held = draft.number(device, _SETTING, wanted, input_=kind, high=wanted, note=_why(wanted))
+    if not isinstance(held, Figure) or not isinstance(wanted, Figure) or held.value <= wanted.value + 1e-6:
+        return
+    sources = device.inputs.values() if kind is None else [device.inputs[kind]]
+    draft.find(
+        Finding(
+            "correct",
+            "ac-limit-over-source",
+            (device.id, *sources),
+            f"{device.label} cannot be set under {show(held.value, 'A')}; its source stands "
+            f"{show(wanted.value, 'A')} for long ({wanted.binding().name})",
+            f"a source that gives it {show(held.value, 'A')} for long, or less load meanwhile",
+            value=held,
+            limit=wanted,
+            passes=held.named("current that the source must give"),
+            setting=_SETTING,
+        )
+    )
 
 
 def _why(value: Quantity) -> str:

@@ -325,6 +325,20 @@ def test_loads_that_take_all_leave_nothing_and_the_remedy_passes() -> None:
     assert feed(mended) == pytest.approx(36.75, abs=0.005)
 
 
+def test_a_limit_that_cannot_be_set_low_enough_is_found_with_what_the_source_must_give() -> None:
+    """8 kVA on two legs, loads of 5360: 26.67 − 22.33 = 4.33 A by a device of 5 A at least, counted alone."""
+    alone = {"ac_limit_counts": "charger only"}
+    small = SPLIT | {
+        "load_while_charging": 5360.0,
+        "datasheet": {"rated_apparent_power": 8000.0, "rated_power": 8000.0},
+    }
+    draft = settled(american(inverter("inverter-48v-120-3600", datasheet=alone), generator=small))
+    finding = found(draft, "ac-limit-over-source")
+    assert amperes(draft) == pytest.approx(5.0)
+    assert number(finding.limit) == pytest.approx(4.33, abs=0.005)
+    assert number(finding.passes) == pytest.approx(5.0)
+
+
 # windows
 
 
