@@ -16,6 +16,7 @@ from commission.sheet.known import not_checked
 from commission.sheet.plan import Plan, make_plan
 from commission.sheet.scene import GROUP, Scene, make_scene
 from commission.sheet.sharing_checks import check_sharing
+from commission.sheet.sharing_remedies import label
 from commission.sheet.source_limits import SETTING, SourceLimit, source_limits
 from commission.sheet.types import Finding
 
@@ -298,9 +299,3 @@ def _share(
     ]
     part = shared_current.of(f"share of {name}", limit=group, rating=own, ratings=ratings)
     return least(f"share of {name}", own, part)
-
-
-def label(plant: Plant, ident: str) -> str:
-    """Return what people call a source, or the group."""
-    part = plant.parts.get(ident)
-    return ident if part is None else part.label

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, greatest, least
+from commission.figure import Figure, Quantity, given, greatest
 from commission.formulas.ac_coupling import backfed_charge_current
 from commission.formulas.arrays import array_power
 from commission.formulas.bank import bank_voltage
@@ -201,12 +201,3 @@ def backfeed_unknown(plant: Plant) -> tuple[str, ...]:
         for device in plant.site.inverter_chargers
         if plant.inverter_class(device).limit_binds_backfeed == UNKNOWN
     )
-
-
-def smallest(name: str, quantities: list[Quantity]) -> Quantity:
-    """Return the least of what is known, or what is missing."""
-    known = [item for item in quantities if isinstance(item, Figure)]
-    if known:
-        return least(name, *known)
-    missing = tuple(gap for item in quantities if isinstance(item, Unknown) for gap in item.missing)
-    return Unknown(missing, "A", name)
