@@ -40,12 +40,6 @@ def _fed(plant: Plant) -> Iterable[Place]:
     return (Place((unit.id,), (unit.label,)) for unit in fed_inverters(plant))
 
 
-@selector("pv source", "each charge controller and each AC-coupled PV inverter")
-def _pv(plant: Plant) -> Iterable[Place]:
-    devices = (*plant.site.charge_controllers, *plant.site.ac_pv_inverters)
-    return (Place((device.id,), (device.label,)) for device in devices)
-
-
 @selector("coordinated source", "each source that follows the controller of its group")
 def _coordinated(plant: Plant) -> Iterable[Place]:
     coordination = plant.site.coordination
@@ -239,14 +233,6 @@ def _told(at: At) -> bool | None:
     if management is None:
         return None if at.plant.battery.managed else False
     return None if management.data_link == UNKNOWN else bool(management.data_link)
-
-
-@predicate("disconnects by charge", "a device drops its loads by state of charge")
-def _by_charge(at: At) -> bool:
-    return any(
-        setting.setting == "load_disconnect_state_of_charge" and setting.recommended != "off"
-        for setting in at.sheet.settings
-    )
 
 
 # joints

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.checklist.bands import around, at, band, compared, edge_high, edge_low, part_of, stopped
+from commission.checklist.bands import around, at, band, compared, edge_high, edge_low, stopped
 from commission.checklist.columns import distance, whole_column
 from commission.checklist.conditions import beside, column, condition, earlier
 from commission.checklist.expectations.battery import cell_stops
@@ -187,15 +187,3 @@ def _highest_full(situation: Situation) -> Expectation:
     told = fact(_management(situation), "cut_off_high", "bank.management", "the management system")
     high = told if isinstance(told, Figure) else situation.plant.cell("ceiling_voltage")
     return band(situation, high=high, stop_below=below, stop_above=above)
-
-
-@expectation(
-    "pack beside what it shows while charging",
-    says="the meter at its posts within 0.5 % of what the pack shows",
-    source="common practice",
-)
-def _pack(situation: Situation) -> Expectation:
-    shown = beside(situation, "shown")
-    if not isinstance(shown, Figure):
-        return shown
-    return around(situation, shown, part_of(shown, limit(0.005, "1", "accuracy of both"), "0.5 % of it"))

@@ -18,7 +18,7 @@ from commission.checklist.charging_now import (
     wanted_stage,
 )
 from commission.checklist.conditions import beside, condition
-from commission.checklist.lookup import known_or, limit, monitor_of, source_of, whole
+from commission.checklist.lookup import known_or, limit, source_of, whole
 from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, NotJudged, Waits
@@ -136,7 +136,10 @@ def _monitor(situation: Situation) -> Expectation:
     clamp = beside(situation, "clamp")
     if not isinstance(clamp, Figure):
         return clamp
-    accuracy = known_or(situation.plant.rating(monitor_of(situation), "current_accuracy"), 0.005)
+    monitor = situation.plant.site.monitor
+    if monitor is None:
+        return NotJudged("the site file has no battery monitor")
+    accuracy = known_or(situation.plant.rating(monitor, "current_accuracy"), 0.005)
     shunt = limit(0.005, "1", "class of the shunt", "IEC 60051-8")
     meter = limit(0.02, "1", "accuracy of an ordinary DC clamp")
     both = root_sum_of_squares.of("monitor, shunt and clamp", parts=[accuracy, shunt, meter]).in_unit("1")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.checklist.bands import around, at, band, compared, edge_high, edge_low, part_of
+from commission.checklist.bands import around, at, band, compared, edge_high, edge_low, in_unit, part_of
 from commission.checklist.charging_now import basis_count, step_of
 from commission.checklist.conditions import beside
 from commission.checklist.expectations.guards import late, timed
@@ -104,7 +104,7 @@ def _by_charge(situation: Situation) -> Expectation:
     told = beside(situation, "told")
     if not isinstance(told, Figure):
         return told
-    return around(situation, told, limit(POINT, "1", "one point"))
+    return around(situation, in_unit(told, "1"), limit(POINT, "1", "one point"))
 
 
 @expectation(

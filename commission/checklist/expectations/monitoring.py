@@ -117,7 +117,7 @@ def _own_count(situation: Situation) -> Expectation:
     told = beside(situation, "battery")
     if not isinstance(told, Figure):
         return told
-    made = around(situation, told, limit(POINTS, "1", "5 points"))
+    made = around(situation, in_unit(told, "1"), limit(POINTS, "1", "5 points"))
     return replace(made, decides=False) if isinstance(made, Expected) else made
 
 

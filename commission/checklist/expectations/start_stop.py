@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.checklist.bands import band, edge_high
+from commission.checklist.bands import band, edge_high, in_unit
 from commission.checklist.conditions import beside
-from commission.checklist.expectations.guards import early, late, timed
+from commission.checklist.expectations.guards import late, timed
 from commission.checklist.expectations.read_back import device_with
 from commission.checklist.lookup import limit
 from commission.checklist.registry import Judge, expectation
@@ -20,8 +20,6 @@ CRANKING: Final = 45.0
 TIMES: Final = {
     "warm-up": "generator_warm_up_time",
     "cool-down": "generator_cool_down_time",
-    "least run": "generator_least_run_time",
-    "stop delay": "generator_stop_delay",
 }
 """Times of a set that are stopped by a watch, and the settings that they come from."""
 
@@ -95,7 +93,7 @@ def _longest(situation: Situation) -> Expectation:
     entered = beside(situation, "entered")
     if not isinstance(entered, Figure):
         return entered
-    return band(situation, low=early(entered), high=late(entered))
+    return timed(situation, in_unit(entered, "s"))
 
 
 @expectation(
