@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -50,6 +51,14 @@ def test_readings_go_in_and_an_unsigned_intact_record_comes_out(
     (row,) = verified.data
     assert (row["state"], row["intact"], row["signed_by"]) == ("intact", True, None)
     assert re.fullmatch(r"sha256:[0-9a-f]{64}", row["digest"])
+
+
+def test_the_digest_can_be_checked_without_the_program(judge: Command, tmp_path: Path) -> None:
+    """SHA-256 over every line but the last, as a shell does it with head and sha256sum."""
+    judge(_row("blocks-counted.count", "2", "string-a"))
+    (record,) = (tmp_path / "records").iterdir()
+    lines = record.read_bytes().splitlines(keepends=True)
+    assert lines[-1] == f'digest = "sha256:{hashlib.sha256(b"".join(lines[:-1])).hexdigest()}"\n'.encode()
 
 
 @pytest.mark.parametrize("place", [0.0, 0.1, 0.35, 0.6, 0.85, 0.999])
