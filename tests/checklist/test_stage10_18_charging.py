@@ -120,6 +120,20 @@ def test_a_voltage_behind_a_current_limit_is_not_judged() -> None:
     assert is_inside(in_absorption(current=50.0).judged("absorption-voltage", "mppt-1", 57.6), 57.6)
 
 
+def test_equalise_behind_its_own_current_limit_is_not_judged() -> None:
+    made = pv_plant("flooded")
+    lefts: Lefts = {
+        **LEFTS,
+        ("mppt-1", "equalize_voltage"): left(61.9, "V"),
+        ("mppt-1", "equalize_current_limit"): left(10.0, "A"),
+    }
+    site = charging(Site(made, make_sheet(made), lefts), "equalise", temperature=25.0, current=9.9)
+    site.read("equalise-voltage.before", "mppt-1", 61.0)
+    assert "at its current limit of 10 A" in refusal(site.judged("equalise-voltage", "mppt-1", 61.0))
+    site.read("source-current", "mppt-1", 6.0)
+    assert nominal(site.judged("equalise-voltage", "mppt-1", 61.0)) == pytest.approx(61.9)
+
+
 @pytest.mark.parametrize(
     ("before", "steady"),
     [

@@ -204,7 +204,7 @@ def _held(situation: Situation, wanted: str, setting: str) -> Expectation:
     danger = stopped(situation, None, stop)
     if danger is not None:
         return danger
-    refused = wanted_stage(situation, wanted) or _limited(situation) or _moves(situation)
+    refused = wanted_stage(situation, wanted) or _limited(situation, wanted) or _moves(situation)
     if refused is not None:
         return refused
     held = held_voltage(situation, setting)
@@ -213,7 +213,7 @@ def _held(situation: Situation, wanted: str, setting: str) -> Expectation:
     return around(situation, held.nominal, held.half_width, stop_above=stop, says=held.says)
 
 
-def _limited(situation: Situation) -> Waits | NotJudged | None:
+def _limited(situation: Situation, wanted: str) -> Waits | NotJudged | None:
     """Return why a voltage is not judged because a current limit holds it; None where it does not."""
     source = source_of(situation)
     most, current = current_limit(situation, source), condition(situation, "source-current")
@@ -221,8 +221,10 @@ def _limited(situation: Situation) -> Waits | NotJudged | None:
         return most
     if not isinstance(current, Figure):
         return current
-    if current.value >= NEAR_LIMIT * most.value:
-        return NotJudged(f"at its current limit of {most.value:.4g} A: it does not hold its voltage yet")
+    own = left(situation, source, "equalize_current_limit") if wanted == "equalise" else None
+    limit_now = min(most.value, own.value) if isinstance(own, Figure) else most.value
+    if current.value >= NEAR_LIMIT * limit_now:
+        return NotJudged(f"at its current limit of {limit_now:.4g} A: it does not hold its voltage yet")
     return None
 
 
