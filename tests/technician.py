@@ -122,8 +122,7 @@ def _guess(plant: Plant, ask: Ask) -> str:
     if unit == "V":
         curve = plant.battery.open_circuit_voltage
         cell = curve.values[len(curve.values) * 2 // 3]
-        packed = plant.bank.cells_per_block if "pack" in ask.key.step else plant.bank.cells
-        cells = 1 if "cell" in ask.key.step else packed
+        cells = 1 if "cell" in ask.key.step else plant.bank.cells
         return f"{number(cell * cells)} V"
     if unit == "A":
         capacity = plant.bank.capacity
