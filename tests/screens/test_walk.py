@@ -14,8 +14,8 @@ from commission.plant.files import load_plant
 from commission.plant.places import site_path
 from commission.prepare import prepare_visit
 from commission.screens.app import CommissionApp
-from commission.visit.folder import Holder
 from commission.visit.session import OpenVisit
+from commission.visit.shelf import Holder
 from tests.screens.pages import TERMINALS, Hands, hands_on
 from tests.technician import START, Clock, begin
 
