@@ -19,7 +19,7 @@ from tests.checklist.bands import (
     stops,
     waited_for,
 )
-from tests.checklist.power_sites import Lefts, charging, left, managed_plant, pv_plant, sheet
+from tests.checklist.power_sites import Lefts, charging, left, managed_plant, pv_plant, sheet, told
 from tests.checklist.walks import Site
 
 LEFTS: Lefts = {("mppt-1", "charge_current_limit"): left(60.0, "A")}
@@ -197,6 +197,16 @@ def test_a_small_bank_bounds_the_load() -> None:
     # 40 A at most: 40 × 48 V × 0.92
     site = Site(plant(inverters=TWO, bank={"greatest_discharge": 40.0}))
     assert nominal(site.judged("load-full.power", "bank", 1700.0)) == pytest.approx(1766.4)
+
+
+def test_the_battery_tells_what_it_may_give() -> None:
+    # two packs of 100 A are 200 A, less than the cells' 0.5 C of 600 Ah, until the battery tells less
+    site = Site(managed_plant(discharge_current=100.0))
+    assert waited_for(site.judged("load-full.current", "bank", 90.0)) == ["battery-told.discharge@bank"]
+    told(site, 56.0, 90.0, 120.0)
+    assert edges(site.judged("load-full.current", "bank", 90.0)) == pytest.approx((None, 120.0))
+    told(site, 56.0, 90.0, 400.0)
+    assert edges(site.judged("load-full.current", "bank", 90.0)) == pytest.approx((None, 200.0))
 
 
 def test_a_plant_without_inverters_is_loaded_by_its_dc_loads() -> None:

@@ -15,6 +15,7 @@ from commission.checklist.bands import (
     missing,
     part_of,
 )
+from commission.checklist.charging_now import recorded
 from commission.checklist.conditions import beside, condition, earlier
 from commission.checklist.expectations.ac_output import leg_voltage, resistance_range
 from commission.checklist.lookup import inverter_of, limit, nominal_voltage, whole
@@ -345,3 +346,26 @@ def _dc_load(situation: Situation) -> Expectation:
     low = part_of(bank, limit(0.95, "1", "95 %"), "least at a load")
     high = part_of(bank, limit(1.005, "1", "two readings"), "the bank itself")
     return band(situation, low=low, high=high, says=at(situation, bank))
+
+
+@expectation(
+    "current that the bank may give",
+    says="not over the bank's discharge limit, nor over what the battery tells at the moment",
+    source="discharge limit by cells, management and protection; limit that the battery tells",
+)
+def _given(situation: Situation) -> Expectation:
+    plant = situation.plant
+    own = bank_discharge_limit(Draft(plant))
+    candidates = [own] if isinstance(own, Figure) else []
+    management = plant.bank.management
+    if management is not None and management.data_link is True:
+        heard = condition(situation, "told-discharge-limit")
+        if not isinstance(heard, Figure):
+            return heard
+        candidates.append(heard)
+    if not candidates:
+        return recorded(situation, f"limit not known: {missing(own)}")
+    most = least("most that the bank may give now", *candidates)
+    return band(
+        situation, high=most, says=f"limit: {most.binding().name}" if isinstance(most, Figure) else ""
+    )
