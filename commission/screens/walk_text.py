@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -121,9 +122,15 @@ def _side(judged: Judgement) -> str:
 def _doubt(judged: Judgement, meter: str) -> str:
     if not judged.uncertainty:
         return ""
-    return f"meter ± {number(judged.uncertainty)} {judged.unit}".removesuffix(" 1").rstrip() + (
+    return f"meter ± {_rounded_up(judged.uncertainty)} {judged.unit}".removesuffix(" 1").rstrip() + (
         f", {meter}" if meter else ""
     )
+
+
+def _rounded_up(doubt: float) -> str:
+    """Return an uncertainty with two digits, never less than it is."""
+    decimals = max(0, 1 - math.floor(math.log10(doubt)))
+    return number(math.ceil(doubt * 10**decimals - 1e-9) / 10**decimals)
 
 
 def causes(step: Step, judged: Judgement, value: float | None, most: int = 3) -> list[str]:
