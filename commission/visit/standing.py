@@ -252,12 +252,20 @@ class Standing:
     # temporary changes
 
     def open_changes(self) -> tuple[Step, ...]:
-        """Return the steps whose temporary change is made and not read back yet."""
+        """Return the steps whose temporary change is made and not read back yet.
+
+        A step that alters something ends with its read-back, so its last reading closes the change, whatever
+        the test itself has shown.
+        """
         return tuple(
             step
             for step in self.checklist.steps
-            if step.data.alters and self._begun(step) and not self.all_pass(step)
+            if step.data.alters and self._begun(step) and not self._read_back(step)
         )
+
+    def _read_back(self, step: Step) -> bool:
+        last = self.current(step.asks[-1])
+        return (last is not None and self.passes(last)) or self.all_pass(step)
 
     def _begun(self, step: Step) -> bool:
         return any(self.current(ask) is not None for ask in step.asks)
