@@ -109,12 +109,11 @@ class CommissionApp(App[None]):
         self.clock = clock
         self.open_visit: OpenVisit | None = None
         self.animation_level = "none"
-        self._colour = colour
-
-    def on_mount(self) -> None:
-        if self._colour:
+        if colour:
+            # set before any style sheet is read: after a change of theme every page reads all of them again
             self.register_theme(THEME)
-            self.theme = "site"
+            self.set_reactive(App.theme, THEME.name)
+            self.stylesheet.set_variables(self.get_css_variables())
 
     def get_key_display(self, binding: Binding) -> str:
         shown = super().get_key_display(binding)
