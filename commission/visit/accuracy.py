@@ -78,7 +78,8 @@ def _range(match: re.Match[str], ranges: Sequence[Accuracy]) -> Accuracy:
 def _end(text: str, ranges: Sequence[Accuracy]) -> tuple[str, float]:
     """Return the unit and the end of a range, in the first unit of the instrument that it can be read in."""
     units = list(dict.fromkeys(item.unit for item in ranges))
-    units.sort(key=lambda unit: not text.strip().endswith(f" {unit}"))  # the unit as it is written comes first
+    # the unit as it is written comes first
+    units.sort(key=lambda unit: not text.strip().endswith(f" {unit}"))
     for unit in units:
         try:
             return unit, read_number(text, unit).value
