@@ -15,7 +15,7 @@ from filelock import FileLock, Timeout
 from commission.errors import VisitError
 from commission.visit import events
 from commission.visit.framing import NAME
-from commission.visit.journal import Journal, Replay, flush_folder, line_of, replay, write_whole
+from commission.visit.journal import Journal, Replay, flush_folder, free_name, line_of, replay, write_whole
 from commission.visit.shelf import HOLDER, LOCK, Holder, folders, holder_of
 from commission.visit.types import VisitKind
 
@@ -67,15 +67,30 @@ def create(root: Path, opened: events.Opened, holder: Holder) -> HeldVisit:
     try:
         root.mkdir(parents=True, exist_ok=True)
         folder.mkdir()
-        lock = _held(folder, holder)
-        write_whole(folder / NAME, [line_of(opened)])
-        flush_folder(folder)
-        flush_folder(root)
     except FileExistsError:
         raise VisitError(f"{folder} is there already; a visit's id is never used twice") from None
     except OSError as error:
         raise VisitError(f"{folder} cannot be made: {error.strerror or error}") from None
-    return _opened(folder, lock)
+    lock = _held(folder, holder)
+    try:
+        write_whole(folder / NAME, [line_of(opened)])
+        flush_folder(folder)
+        flush_folder(root)
+        return _opened(folder, lock)
+    except OSError as error:
+        _removed(folder, lock)
+        raise VisitError(f"{folder} cannot be made: {error.strerror or error}") from None
+
+
+def _removed(folder: Path, lock: FileLock) -> None:
+    """Take away the folder of a visit that could not be begun; nothing was ever kept in it."""
+    for name in (NAME, HOLDER, LOCK):
+        if name == LOCK:
+            lock.release()
+        with suppress(OSError):
+            (folder / name).unlink()
+    with suppress(OSError):
+        folder.rmdir()
 
 
 def take_up(root: Path, ident: str, holder: Holder) -> HeldVisit:
@@ -111,7 +126,10 @@ def _held(folder: Path, holder: Holder) -> FileLock:
     except Timeout:
         who = holder_of(folder) or "another process"
         raise VisitError(f"visit {folder.name} is open already, by {who}; close it there first") from None
-    (folder / HOLDER).write_text(json.dumps(asdict(holder)), encoding="utf-8")
+    except OSError as error:
+        raise VisitError(f"{folder} cannot be written: {error.strerror or error}") from None
+    with suppress(OSError):  # it only tells others who holds the visit
+        (folder / HOLDER).write_text(json.dumps(asdict(holder)), encoding="utf-8")
     return lock
 
 
@@ -125,17 +143,23 @@ def _opened(folder: Path, lock: FileLock) -> HeldVisit:
         )
     if found.damage and not found.torn:
         found = _set_aside(folder, found)
-    journal = Journal(path, found.size)
-    if found.after_damage:
-        journal.append(*found.after_damage)
-    return HeldVisit(folder, journal, found, lock)
+    return HeldVisit(folder, Journal(path, found.size), found, lock)
 
 
 def _set_aside(folder: Path, found: Replay) -> Replay:
-    """Keep a copy of a damaged journal before it is cut, under a name of its own."""
-    names = (f"{NAME}-damaged-{count}" for count in range(1, 10_000))
-    name = next(name for name in names if not (folder / name).exists())
-    write_whole(folder / name, [(folder / NAME).read_bytes()])
+    """Keep a damaged journal under a name of its own, and put one of what can be read in its place.
+
+    The place is taken in one move: whatever ends the process, the entries behind the damage stand in the
+    journal, or the damage is found and told again.
+    """
+    content = (folder / NAME).read_bytes()
+    aside = free_name(folder, f"{NAME}-damaged")
+    write_whole(aside, [content])
+    mended = folder / f"{NAME}-mended"
+    mended.unlink(missing_ok=True)
+    readable = [content[: found.size], *(line_of(event) for event in found.after_damage)]
+    write_whole(mended, readable)
+    mended.replace(folder / NAME)
     flush_folder(folder)
-    said = (*found.damage, f"the damaged journal is set aside as {folder / name}; check what is missing")
-    return Replay(found.events, found.size, said, found.after_damage)
+    said = (*found.damage, f"the damaged journal is set aside as {aside}; check what is missing")
+    return Replay(found.events, sum(map(len, readable)), said, found.after_damage)

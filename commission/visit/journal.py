@@ -106,17 +106,22 @@ def _damaged(number: int, lines: list[bytes], tail: bytes, events: list[Event], 
     return Replay(tuple(events), size, tuple(said), behind)
 
 
+_APPENDING: Final = (
+    os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+)
+
+
 class Journal:
     """The journal file, open for appending. Only who holds the visit's lock may have it."""
 
     def __init__(self, path: Path, size: int) -> None:
-        flags = (
-            os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
-        )
         self._path = path
-        self._handle: int | None = os.open(path, flags, 0o600)
+        self._handle: int | None = os.open(path, _APPENDING, 0o600)
         self._size = size
         self._broken = ""
+        if not _alone(self._handle):
+            self.close()
+            raise VisitError(f"{path} is being written by another process; close the visit there first")
         os.ftruncate(self._handle, size)
         flush(self._handle)
 
@@ -132,6 +137,8 @@ class Journal:
             raise VisitError("the visit is closed")
         if self._broken:
             raise VisitError(f"the visit can be written no more: {self._broken}; close it and open it again")
+        if os.fstat(self._handle).st_nlink == 0:
+            self._handle = self._put_back(self._handle)
         lines = b"".join(line_of(event) for event in added)
         try:
             written = os.write(self._handle, lines)
@@ -142,6 +149,27 @@ class Journal:
         if written != len(lines):
             self._refuse(f"only {written} of {len(lines)} bytes found room")
         self._size += len(lines)
+
+    def _put_back(self, handle: int) -> int:
+        """Write a journal that was deleted while it was open under its name again; return its new handle."""
+        try:
+            os.lseek(handle, 0, os.SEEK_SET)
+            content = b"".join(iter(lambda: os.read(handle, 1 << 20), b""))
+            self._path.parent.mkdir(parents=True, exist_ok=True)
+            if self._path.exists():
+                aside = free_name(self._path.parent, f"{self._path.name}-replaced")
+                write_whole(aside, [content])
+                self._broken = f"its journal was replaced by another program; what was entered is in {aside}"
+                raise VisitError(f"not kept: {self._broken}")
+            write_whole(self._path, [content])
+            flush_folder(self._path.parent)
+            new = os.open(self._path, _APPENDING, 0o600)
+        except OSError as error:
+            reason = f"its journal was deleted and cannot be put back: {error.strerror or error}"
+            raise VisitError(f"not kept: {reason}; make room and enter it again") from None
+        _alone(new)
+        os.close(handle)
+        return new
 
     def _refuse(self, reason: str) -> NoReturn:
         """Take an incomplete line away again, so that the next one does not stand behind half a line."""
@@ -158,6 +186,29 @@ class Journal:
         if self._handle is not None:
             os.close(self._handle)
             self._handle = None
+
+
+def _alone(handle: int) -> bool:
+    """Hold a file for this process, where the system can; False where another one holds it.
+
+    The visit's lock is a file of its own, which somebody may have deleted.
+    """
+    try:
+        import fcntl
+    except ImportError:  # Windows, where an open file cannot be deleted
+        return True
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:  # a file system without locks
+        return True
+    return True
+
+
+def free_name(folder: Path, stem: str) -> Path:
+    """Return a path in a folder that nothing has yet: the stem with a number."""
+    return next(path for count in range(1, 10_000) if not (path := folder / f"{stem}-{count}").exists())
 
 
 def _flush_to_platter() -> Callable[[int], None]:

@@ -36,6 +36,7 @@ class VisitSummary:
     """A visit of the folder, for a list to choose from."""
 
     id: str
+    """Name of its folder, by which it is taken up; it differs from the visit's own where that was renamed."""
     site: str
     kind: str
     started_at: datetime | None
@@ -103,23 +104,23 @@ def _summary(folder: Path) -> VisitSummary:
     signed = any(b'"event":"signed"' in line for line in lines)
     bad = sum(not intact(line) for line in lines)
     said = f"{bad} of {len(lines)} lines of its journal are damaged" if bad else ""
-    ident, site, kind, at = begun
-    return VisitSummary(ident, site, kind, at, readings, signed, open_by(folder), said)
+    site, kind, at = begun
+    return VisitSummary(folder.name, site, kind, at, readings, signed, open_by(folder), said)
 
 
 def _unreadable(folder: Path, holder: str, damage: str) -> VisitSummary:
     return VisitSummary(folder.name, "", "", None, 0, False, holder, damage)
 
 
-def _beginning(line: bytes) -> tuple[str, str, str, datetime] | None:
-    """Return id, site, kind and time of the first event of a journal, None where it is none."""
+def _beginning(line: bytes) -> tuple[str, str, datetime] | None:
+    """Return site, kind and time of the first event of a journal, None where it is none."""
     if not intact(line):
         return None
     try:
         told: dict[str, Any] = json.loads(text_of(line))
         at = datetime.fromisoformat(told["at"])
         opened = told["event"] == "opened" and at.tzinfo is not None
-        return (str(told["id"]), str(told["site"]), str(told["kind"]), at) if opened else None
+        return (str(told["site"]), str(told["kind"]), at) if opened else None
     except (ValueError, TypeError, LookupError, RecursionError):
         return None
 
