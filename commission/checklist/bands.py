@@ -158,6 +158,11 @@ def in_unit(figure: Figure, unit: str) -> Figure:
     return made.in_unit(unit)
 
 
+def in_percent(share: Quantity) -> Quantity:
+    """Return a share in percent, as a person says it; what is not known stays so."""
+    return in_unit(share, "%") if isinstance(share, Figure) else share
+
+
 def _in(quantity: Quantity | None, unit: str) -> Figure | None:
     return in_unit(quantity, unit) if isinstance(quantity, Figure) else None
 

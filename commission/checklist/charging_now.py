@@ -16,11 +16,12 @@ from commission.formulas.charging import clamped_temperature, compensated_voltag
 from commission.formulas.commissioning_tests import charger_voltage_half_width
 from commission.formulas.conductors import series_resistance, voltage_after_drop
 from commission.plant.equipment import Ability
-from commission.plant.plant import Plant, part_fact
+from commission.plant.plant import Plant
 from commission.plant.site import ChargeController, Device, DirectCurrentSource
 from commission.plant.values import UNKNOWN
 from commission.sheet.bank_state import cells
 from commission.sheet.cables import cable_resistance, path_to_bank
+from commission.sheet.clamp import load_maxima
 from commission.sheet.draft import Draft
 from commission.units import show
 
@@ -303,9 +304,7 @@ def stop_voltage(situation: Situation) -> Quantity:
     temperature, and the least greatest voltage of everything on the DC bus.
     """
     plant = situation.plant
-    candidates: list[Quantity] = [situation.sheet.bus_maximum]
-    loads = [part_fact(load, "voltage_max") for load in plant.site.loads if load.current == "dc"]
-    candidates += [load for load in loads if isinstance(load, Figure)]
+    candidates = [situation.sheet.bus_maximum, *load_maxima(plant)]
     ceiling = ceiling_now(situation)
     known = [item for item in (*candidates, ceiling) if isinstance(item, Figure)]
     gaps = missing(*candidates, ceiling)

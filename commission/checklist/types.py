@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 from pydantic import Field
 
@@ -259,4 +259,3 @@ class Expected:
 
 
 Expectation: TypeAlias = "Expected | Waits | NotJudged"
-STAGE_COUNT: Final = 18

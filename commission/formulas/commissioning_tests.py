@@ -21,9 +21,6 @@ SENSOR_ALLOWANCE: Final = 2.0
 CAPACITOR_HAZARD: Final = 20.0
 """Stored energy in J from which a capacitor is a hazard (IEC 62109-1; from memory)."""
 
-EXTRA_LOW_VOLTAGE: Final = 60.0
-"""DC voltage below which a discharged circuit may be touched (IEC 61140; from memory)."""
-
 
 @formula(
     expression="voltage × exp(−time ÷ (resistance × capacitance))",

@@ -13,7 +13,6 @@ from commission.figure import Figure, Leaf, Quantity, Unknown, given
 from commission.plant.battery import BatteryProfile, Curve, Datum
 from commission.plant.equipment import (
     AcPvInverterClass,
-    BatteryMonitorClass,
     ChargeControllerClass,
     DirectCurrentDevice,
     EquipmentBase,
@@ -30,7 +29,6 @@ from commission.plant.site import (
     DirectCurrentSource,
     Generator,
     InverterCharger,
-    Monitor,
     Protection,
     Run,
     Site,
@@ -108,10 +106,6 @@ class Plant(Model):
     def generator_class(self, device: Generator) -> GeneratorClass:
         """Return the resolved class of a generator."""
         return self._class(device, GeneratorClass)
-
-    def monitor_class(self, device: Monitor) -> BatteryMonitorClass:
-        """Return the resolved class of the battery monitor."""
-        return self._class(device, BatteryMonitorClass)
 
     def source_class(self, device: DirectCurrentSource) -> DirectCurrentDevice:
         """Return the resolved class of a source on the DC bus."""

@@ -92,7 +92,6 @@ NewtonMetres = Annotated[_Number, *_measured(Measured("N·m", 0))]
 Hertz = Annotated[_Number, *_measured(Measured("Hz", 0, 100))]
 Share = Annotated[_Number, *_measured(Measured("1", 0, 1))]
 Ratio = Annotated[_Number, *_measured(Measured("1", 0))]
-MillivoltsPerKelvin = Annotated[_Number, *_measured(Measured("mV/K", -50, 50))]
 PerKelvin = Annotated[_Number, *_measured(Measured("%/K", -5, 5))]
 Hours = Annotated[_Number, *_measured(Measured("h", 0))]
 """The hour rate of a capacity; every other duration is in seconds."""

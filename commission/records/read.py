@@ -83,6 +83,9 @@ def _parsed(path: Path) -> dict[str, Any]:
         raise _unreadable(path, f"byte {error.start} is not UTF-8", "a record as it was written") from None
     except tomllib.TOMLDecodeError as error:
         raise _unreadable(path, f"not TOML: {error}", "a record as it was written") from None
+    except ValueError:  # more digits than Python reads
+        wrong = "holds a number of thousands of digits"
+        raise _unreadable(path, wrong, "a record as it was written") from None
     except RecursionError:
         raise _unreadable(path, "nested too deeply", "a record as it was written") from None
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from datetime import datetime
 
 from textual.content import Content
@@ -12,7 +11,7 @@ from commission import plain
 from commission.checklist.types import Ask, Expectation, Expected, LikelyCause, NotJudged, Step, Waits
 from commission.screens.scale import draw
 from commission.screens.theme import VERDICT_MARK, VERDICT_STYLE
-from commission.units import UnitSystem, show
+from commission.units import UnitSystem, convert, show, shown_unit
 from commission.units import plain as number
 from commission.visit.session import OpenVisit
 from commission.visit.types import Judgement, Reading
@@ -63,28 +62,45 @@ def reading_text(reading: Reading, system: UnitSystem) -> str:
 
 
 def scale_of(
-    judged: Judgement | None, value: float | None, expectation: Expectation | None, width: int
+    judged: Judgement | None,
+    value: float | None,
+    expectation: Expectation | None,
+    width: int,
+    system: UnitSystem,
 ) -> str:
     """Return the band as a picture with its ends, empty where there is no band."""
-    low, high, doubt = None, None, None
+    low, high, doubt, unit = None, None, None, ""
     if judged is not None and (judged.low is not None or judged.high is not None):
-        low, high, doubt = judged.low, judged.high, judged.uncertainty
+        low, high, doubt, unit = judged.low, judged.high, judged.uncertainty, judged.unit
         value = judged.compared if judged.compared is not None else value
     elif isinstance(expectation, Expected):
         band = expectation.band
         low = None if band.low is None else band.low.value
         high = None if band.high is None else band.high.value
-        value = None
+        value, unit = None, band.unit
     if low is None and high is None:
         return ""
-    left = "" if low is None else f"{number(low)} "
-    right = "" if high is None else f" {number(high)}"
-    return f"{left}{draw(value, low, high, doubt, max(12, width - len(left) - len(right)))}{right}"
+    ends = tuple("" if end is None else number(as_shown(end, unit, system)) for end in (low, high))
+    return draw(value, low, high, doubt, width, (ends[0], ends[1]))
 
 
-def verdict_line(judged: Judgement, meter: str) -> Content:
+def as_shown(value: float, unit: str, system: UnitSystem) -> float:
+    """Return a value in the unit in which the site shows it; a cross-section stays as it is."""
+    wanted = shown_unit(unit, system)
+    return value if wanted in {unit, "AWG"} else convert(value, unit, wanted)
+
+
+def amount(value: float, unit: str, system: UnitSystem) -> str:
+    """Return a difference with its unit as the site shows it: degrees of a difference have no zero."""
+    wanted = shown_unit(unit, system)
+    if wanted in {unit, "AWG"}:
+        return f"{number(value)} {unit}".removesuffix(" 1").strip()
+    return f"{number(convert(value, unit, wanted) - convert(0.0, unit, wanted))} {wanted}"
+
+
+def verdict_line(judged: Judgement, meter: str, system: UnitSystem = "metric") -> Content:
     """Return the verdict: the word first, the mark, how far from the limit, the meter."""
-    parts = [_margin(judged), _doubt(judged, meter)]
+    parts = [_margin(judged, system), _doubt(judged, meter, system)]
     if judged.verdict in {"not judged", "conditional pass", "conditional fail", "stop work"} or not any(
         parts
     ):
@@ -103,12 +119,11 @@ def last_line(judged: Judgement, what: str) -> Content:
     return Content.from_markup(f"$label[{style}]$word[/]  $what", label=label, word=word, what=what)
 
 
-def _margin(judged: Judgement) -> str:
+def _margin(judged: Judgement, system: UnitSystem) -> str:
     if judged.margin is None:
         return ""
-    value = judged.margin
-    amount = f"{number(abs(value))} {judged.unit}".removesuffix(" 1").strip()
-    return f"{amount} inside" if value >= 0 else f"{amount} {_side(judged)}"
+    told = amount(abs(judged.margin), judged.unit, system)
+    return f"{told} inside" if judged.margin >= 0 else f"{told} {_side(judged)}"
 
 
 def _side(judged: Judgement) -> str:
@@ -119,18 +134,17 @@ def _side(judged: Judgement) -> str:
     return "outside"
 
 
-def _doubt(judged: Judgement, meter: str) -> str:
+def _doubt(judged: Judgement, meter: str, system: UnitSystem) -> str:
     if not judged.uncertainty:
         return ""
-    return f"meter ± {_rounded_up(judged.uncertainty)} {judged.unit}".removesuffix(" 1").rstrip() + (
-        f", {meter}" if meter else ""
-    )
+    told = amount(_rounded_up(judged.uncertainty), judged.unit, system)
+    return f"meter ± {told}, {meter}" if meter else f"meter ± {told}"
 
 
-def _rounded_up(doubt: float) -> str:
+def _rounded_up(doubt: float) -> float:
     """Return an uncertainty with two digits, never less than it is."""
     decimals = max(0, 1 - math.floor(math.log10(doubt)))
-    return number(math.ceil(doubt * 10**decimals - 1e-9) / 10**decimals)
+    return math.ceil(doubt * 10**decimals - 1e-9) / 10**decimals
 
 
 def causes(step: Step, judged: Judgement, value: float | None, most: int = 3) -> list[str]:
@@ -192,8 +206,3 @@ def measured_at(typed: str, now: datetime) -> tuple[str, datetime]:
         return typed, now
     moment = now.replace(hour=int(hours), minute=int(minutes), second=0)
     return text.strip(), moment if moment <= now else moment - timedelta(days=1)
-
-
-def count_text(items: Sequence[object], word: str) -> str:
-    """Return ``1 reading`` or ``3 readings``."""
-    return f"{len(items)} {word}" if len(items) == 1 else f"{len(items)} {word}s"

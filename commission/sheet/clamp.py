@@ -34,7 +34,7 @@ class Limits:
     """Of one cell: the chemistry's ceiling at the reference, or a cut-off less its margin."""
 
 
-def bus_maximum(plant: Plant) -> Quantity:
+def device_maximum(plant: Plant) -> Quantity:
     """Return the least of the greatest DC voltages that the devices on the bus stand."""
     maxima = [plant.rating(device, "dc_voltage_max") for device in plant.sources]
     if not maxima:
@@ -42,9 +42,14 @@ def bus_maximum(plant: Plant) -> Quantity:
     return least("least device maximum on the DC bus", *maxima)
 
 
-def _load_maximum(plant: Plant) -> Quantity | None:
+def load_maxima(plant: Plant) -> list[Figure]:
+    """Return the greatest voltages that DC loads stand, of those that tell it."""
     loads = [part_fact(load, "voltage_max") for load in plant.site.loads if load.current == "dc"]
-    known = [load for load in loads if isinstance(load, Figure)]
+    return [load for load in loads if isinstance(load, Figure)]
+
+
+def _load_maximum(plant: Plant) -> Quantity | None:
+    known = load_maxima(plant)
     return least("least greatest voltage of the DC loads", *known) if known else None
 
 

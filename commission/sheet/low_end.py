@@ -12,10 +12,11 @@ from typing import Final
 from commission.figure import Figure, Quantity, given, greatest, least
 from commission.formulas.bank import bank_voltage
 from commission.formulas.load_control import threshold_above, threshold_below
-from commission.plant.plant import Plant, part_fact
+from commission.plant.plant import Plant
 from commission.plant.site import Device, InverterCharger
 from commission.sheet.bank_state import COMMON, cells, rested, whole
 from commission.sheet.charge_guard import settle_charge_guard
+from commission.sheet.clamp import load_maxima
 from commission.sheet.discharge import discharge_limit
 from commission.sheet.draft import Draft
 from commission.sheet.reached import bus_maximum, lowest
@@ -135,9 +136,7 @@ def _high_end(draft: Draft, device: Device) -> None:
     plant = draft.plant
     if draft.ability(device, "load_high_disconnect_voltage") is None:
         return
-    stand = [part_fact(load, "voltage_max") for load in plant.site.loads if load.current == "dc"]
-    known = [value for value in stand if isinstance(value, Figure)]
-    limit = least("highest voltage that bus and DC loads stand", bus_maximum(draft), *known)
+    limit = least("highest voltage that bus and DC loads stand", bus_maximum(draft), *load_maxima(plant))
     held = settled(draft, device, "load_high_disconnect_voltage", limit, high=limit)
     by = bank_voltage.of("hysteresis of the bank", cells=cells(plant), cell_voltage=_HIGH_HYSTERESIS)
     back = threshold_below.of("return after too much voltage", value=held or limit, by=by)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Final, Literal, TypeAlias
 
-from commission.figure import Quantity, Unknown, given, greatest, least
+from commission.figure import Quantity, given, greatest, least
 from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell
 from commission.plant.site import DirectCurrentSource
 from commission.sheet.bank_state import cells, whole
+from commission.sheet.clamp import device_maximum, stage_word
 from commission.sheet.draft import Draft
 from commission.sheet.temperature import climate
 
@@ -28,7 +29,7 @@ def reached(draft: Draft, device: DirectCurrentSource, stage: Stage, end: End) -
     if held is None and draft.ability(device, setting) is None and stage != "absorption":
         return None
     return _compensated(
-        draft, device, held or whole(draft.plant, setting), f"{stage} at the {end} battery", end
+        draft, device, held or whole(draft.plant, setting), f"{stage_word(stage)} at the {end} battery", end
     )
 
 
@@ -82,7 +83,7 @@ def lowest(
 ) -> Quantity | None:
     """Return the least that any source reaches in a stage over the year, None where none has it."""
     found = [*all_reached(draft, stage, "coldest", devices), *all_reached(draft, stage, "hottest", devices)]
-    return least(f"lowest {_word(stage)} of the year", *found) if found else None
+    return least(f"lowest {stage_word(stage)} of the year", *found) if found else None
 
 
 def highest_charge(draft: Draft) -> Quantity | None:
@@ -102,13 +103,4 @@ def highest_float(draft: Draft) -> Quantity | None:
 def bus_maximum(draft: Draft) -> Quantity:
     """Return the least greatest DC voltage of everything on the bus."""
     told = draft.numbers.get("bus_maximum")
-    if told is not None:
-        return told
-    maxima = [draft.plant.rating(device, "dc_voltage_max") for device in draft.plant.sources]
-    if not maxima:
-        return Unknown(("greatest DC voltage of the devices on the bus",), "V", "least device maximum")
-    return least("least device maximum on the DC bus", *maxima)
-
-
-def _word(stage: Stage) -> str:
-    return "equalise" if stage == "equalize" else stage
+    return device_maximum(draft.plant) if told is None else told

@@ -17,7 +17,7 @@ from commission.formulas.rounding import rounded_down
 from commission.formulas.setpoints import lowered, reduction, with_millivolts
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import DirectCurrentSource
-from commission.sheet.clamp import Limits, bus_maximum, charge_limits, clamped, note_reached, stage_word
+from commission.sheet.clamp import Limits, charge_limits, clamped, device_maximum, note_reached, stage_word
 from commission.sheet.draft import Draft
 from commission.sheet.grid import Grid, coarsest, shared_grid
 from commission.sheet.setpoint_findings import tell_disagreement, tell_loads, tell_no_sensor, tell_offset
@@ -36,10 +36,10 @@ def settle_setpoints(draft: Draft, regimes: dict[str, Regime]) -> None:
     ``absorption_coldest:ID``, ``absorption_hottest:ID`` and their like: what it reaches after its clamp.
     """
     if not regimes:
-        draft.numbers["bus_maximum"] = bus_maximum(draft.plant)
+        draft.numbers["bus_maximum"] = device_maximum(draft.plant)
         return
     draft.numbers["coarsest_step"] = _coarsest_step(draft)
-    draft.numbers["bus_maximum"] = bus_maximum(draft.plant)
+    draft.numbers["bus_maximum"] = device_maximum(draft.plant)
     limits = charge_limits(draft)
     weather = climate(draft.plant)
     for stage in _STAGES:

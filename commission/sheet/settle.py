@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
-from commission.figure import Unknown
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.plant.site import Device, InverterCharger
@@ -89,8 +88,3 @@ def _in_order(draft: Draft) -> list[Setting]:
             keys = [(device.id, setting, input_) for input_ in (None, "generator", "utility")]
             found += [draft.settings[key] for key in keys if key in draft.settings]
     return found
-
-
-def open_settings(sheet: Sheet) -> list[Setting]:
-    """Return the settings that have no recommendation because something is not known."""
-    return [setting for setting in sheet.settings if isinstance(setting.recommended, Unknown)]

@@ -229,8 +229,13 @@ def test_what_is_wrong_in_a_record_is_told_by_key(change: Any, key: Any, says: A
 
 
 def test_a_file_that_is_no_record_is_refused_with_words(tmp_path: Path) -> None:
-    """Missing, binary, no TOML."""
-    for content, says in ((None, "no such file"), (b"\xff\xfe", "not UTF-8"), (b"a = ", "not TOML")):
+    """Missing, binary, no TOML, a number of more digits than Python reads."""
+    for content, says in (
+        (None, "no such file"),
+        (b"\xff\xfe", "not UTF-8"),
+        (b"a = ", "not TOML"),
+        (b"a = " + b"1" * 5000, "thousands of digits"),
+    ):
         path = tmp_path / "x.toml"
         if content is not None:
             path.write_bytes(content)

@@ -91,6 +91,8 @@ def test_no_cut_record_is_intact(record: bytes) -> None:
         pytest.param(lambda text: text[:-1], "malformed", "cut off", id="last line end gone"),
         pytest.param(lambda text: text[: text.rindex(b"[[seal]]")], "malformed", "missing", id="no seal"),
         pytest.param(lambda text: b"\xef\xbb\xbf" + text, "malformed", "TOML", id="byte-order mark"),
+        pytest.param(lambda text: b"a = " + b"1" * 5000 + b"\n" + text, "malformed", "TOML",
+                     id="endless number"),
         pytest.param(lambda text: text.replace(b"sha256:", b"sha512:"), "malformed", "digest", id="sum"),
         pytest.param(lambda text: text.replace(b'kind = "digest"', b'kind = "other"'), "malformed", "seal",
                      id="other seal"),

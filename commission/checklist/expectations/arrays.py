@@ -143,6 +143,11 @@ def _thermal_slope(situation: Situation, array: Array) -> Quantity:
     source="IEC 62446-1:2016, 6.4 and 6.5: like strings within 5 % of each other",
 )
 def _alike(situation: Situation) -> Expectation:
+    return strings_alike(situation)
+
+
+def strings_alike(situation: Situation) -> Expectation:
+    """Return the band of a string's current among the strings of its array, read in the same light."""
     every = whole_column(situation)
     if isinstance(every, Waits) or situation.reading is None:
         return every if isinstance(every, Waits) else Waits((situation.ask.key,), "nothing is read yet")

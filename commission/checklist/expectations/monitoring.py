@@ -11,6 +11,7 @@ from commission.checklist.bands import (
     band,
     compared,
     edge_high,
+    in_percent,
     in_unit,
     missing,
     part_of,
@@ -308,7 +309,7 @@ def _capacity(situation: Situation) -> Expectation:
     size = replace(current, value=abs(current.value))
     share = _share(situation, size, duration, temperature)
     says = at(situation, size, temperature, also=(f"{duration.value / 3600.0:.2f} h to the end voltage",))
-    return compared(_percent(share), low=_percent(owed), says=says)
+    return compared(in_percent(share), low=in_percent(owed), says=says)
 
 
 def _share(situation: Situation, current: Figure, duration: Figure, temperature: Figure) -> Quantity:
@@ -334,7 +335,3 @@ def _share(situation: Situation, current: Figure, duration: Figure, temperature:
             coefficient=limit(CORRECTION, "1/K", "change with temperature", "IEC 60623; from memory"),
         )
     return capacity_share.of("capacity", capacity=given_back, rated_capacity=capacity(plant))
-
-
-def _percent(value: Quantity) -> Quantity:
-    return in_unit(value, "%") if isinstance(value, Figure) else value

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 from commission.checklist.bands import around, at, band, edge_high, part_of, together
 from commission.checklist.charging_now import bank_current_limit, current_limit, wanted_stage
-from commission.checklist.columns import either_way, whole_column
-from commission.checklist.conditions import column, condition
-from commission.checklist.expectations.arrays import APART, TOLERANCE, array_fact
+from commission.checklist.conditions import condition
+from commission.checklist.expectations.arrays import array_fact, strings_alike
 from commission.checklist.lookup import ac_pv_of, array_of, limit, nominal_voltage, source_of
 from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
@@ -20,7 +18,6 @@ from commission.formulas.arrays import array_power
 from commission.formulas.bands import difference
 from commission.formulas.pv_limits import controller_output_current
 from commission.formulas.pv_strings import array_power_at, expected_maximum_power_current
-from commission.formulas.split_phase import share_deviation
 from commission.formulas.uncertainty import root_sum_of_squares
 from commission.plant.equipment import ChargeControllerClass
 from commission.plant.plant import Plant, part_fact
@@ -61,21 +58,7 @@ def _light_and_warmth(situation: Situation) -> tuple[Figure, ...] | Waits | NotJ
 )
 def _alike(situation: Situation) -> Expectation:
     refused = wanted_stage(situation, "bulk")
-    if refused is not None:
-        return refused
-    every = whole_column(situation)
-    if isinstance(every, Waits) or situation.reading is None:
-        return every if isinstance(every, Waits) else Waits((situation.ask.key,), "nothing is read yet")
-    read, _ = column(situation)
-    times = sorted(item.measured_at for item in (*read, situation.reading))
-    span = (times[-1] - times[0]).total_seconds()
-    if span > APART * (len(times) - 1):
-        return NotJudged(f"the strings were read over {math.ceil(span / 60)} min: the light may have changed")
-    share = share_deviation.of(
-        "distance from the mean of the strings", current=situation.reading.figure, currents=every
-    )
-    half = limit(TOLERANCE, "1", "tolerance", "IEC 62446-1:2016")
-    return either_way(share, half, None, f"among {len(every)} strings")
+    return strings_alike(situation) if refused is None else refused
 
 
 @expectation(

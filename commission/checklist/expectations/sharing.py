@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from commission.checklist.bands import compared, in_unit
+from commission.checklist.bands import compared, in_percent, in_unit
 from commission.checklist.charging_now import recorded
 from commission.checklist.conditions import alike, condition
 from commission.checklist.expectations.load_steps import derated
@@ -70,14 +70,10 @@ def _string(situation: Situation) -> Expectation:
 def weighed(found: Quantity, says: str) -> Expectation:
     """Return the band of a share: ±10 % is good, from there to ±20 % it only informs, beyond it is wrong."""
     edge = {sign: limit(sign * GOOD, "1", "good share") for sign in (-1.0, 1.0)}
-    made = compared(_percent(found), low=_percent(edge[-1.0]), high=_percent(edge[1.0]), says=says)
+    made = compared(in_percent(found), low=in_percent(edge[-1.0]), high=in_percent(edge[1.0]), says=says)
     if isinstance(made, Expected) and isinstance(found, Figure):
         return replace(made, decides=abs(found.value) > ACT)
     return made
-
-
-def _percent(value: Quantity) -> Quantity:
-    return in_unit(value, "%") if isinstance(value, Figure) else value
 
 
 def _wrong_charge(situation: Situation) -> NotJudged | Waits | None:
