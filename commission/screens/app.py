@@ -16,6 +16,7 @@ from textual.screen import Screen
 
 from commission import __version__
 from commission.errors import CommissionError
+from commission.screens.ahead import LoadingAhead
 from commission.screens.theme import THEME
 from commission.visit.shelf import Holder, visits_root
 
@@ -108,12 +109,16 @@ class CommissionApp(App[None]):
         self.site = site
         self.clock = clock
         self.open_visit: OpenVisit | None = None
+        self.ahead = LoadingAhead()
         self.animation_level = "none"
         if colour:
             # set before any style sheet is read: after a change of theme every page reads all of them again
             self.register_theme(THEME)
             self.set_reactive(App.theme, THEME.name)
             self.stylesheet.set_variables(self.get_css_variables())
+
+    def on_ready(self) -> None:
+        self.ahead.begin()
 
     def get_key_display(self, binding: Binding) -> str:
         shown = super().get_key_display(binding)
@@ -164,6 +169,7 @@ class CommissionApp(App[None]):
         CommissionError
             If somebody else holds it or it cannot be read.
         """
+        self.ahead.finish()
         from commission.prepare import prepare_visit
         from commission.visit.session import OpenVisit
 

@@ -113,6 +113,7 @@ class Home(Page):
             self._begin(Path(what))
 
     def _begin(self, path: Path) -> None:
+        app_of(self).ahead.finish()
         from commission.plant.files import load_plant
 
         try:

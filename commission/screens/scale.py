@@ -3,26 +3,41 @@
 from __future__ import annotations
 
 import math
+import re
 
 MARK = "●"
 _SPAN = "─"
 _DOUBT = "━"
 _GAP = "·"
+_OUT_BELOW = re.compile(rf"^{MARK}{_GAP}*")
+_OUT_ABOVE = re.compile(rf"{_GAP}*{MARK}$")
 
 
 def draw(
-    value: float | None, low: float | None, high: float | None, uncertainty: float | None, width: int
+    value: float | None,
+    low: float | None,
+    high: float | None,
+    uncertainty: float | None,
+    width: int,
+    ends: tuple[str, str] = ("", ""),
 ) -> str:
-    """Return the scale of a band as one line of ``width`` cells, without numbers at its ends.
+    """Return the scale of a band as one line of ``width`` cells, the numbers of ``ends`` at the band's ends.
 
     Inside the band the mark stands on the line; outside it stands beyond the end, joined by dots. An open
     side of a one-sided band ends in an arrow.
     """
-    if width < 12 or (low is None and high is None):
+    left, right = (f"{ends[0]} " if ends[0] else ""), (f" {ends[1]}" if ends[1] else "")
+    room = width - len(left) - len(right)
+    if room < 12 or (low is None and high is None):
         return ""
     if low is not None and high is not None:
-        return _two_sided(value, low, high, uncertainty, width)
-    return _one_sided(value, low, high, uncertainty, width)
+        drawn = _two_sided(value, low, high, uncertainty, room)
+    else:
+        drawn = _one_sided(value, low, high, uncertainty, room)
+    before, after = _OUT_BELOW.match(drawn), _OUT_ABOVE.search(drawn)
+    below, above = (before[0] if before else ""), (after[0] if after else "")
+    line = drawn[len(below) : len(drawn) - len(above)]
+    return f"{below}{left}{line}{right}{above}"
 
 
 def _two_sided(value: float | None, low: float, high: float, uncertainty: float | None, width: int) -> str:

@@ -9,7 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.widgets import Input
 
 from commission.checklist.types import Ask
-from commission.errors import CommissionError
+from commission.errors import CommissionError, VisitError
 from commission.screens import walk_text as text
 from commission.screens.entry import Entry
 from commission.screens.own_app import app_of
@@ -66,7 +66,10 @@ class Walk(StepActions):
         if step is None:
             return
         bar = next(iter(self.visit.standing.bars(step)), None)
-        if bar is not None:
+        if bar is not None and typed:
+            told = f"barred, so not taken: {bar.why}; Enter on an empty field goes there"
+            self._refused(VisitError(told), typed)
+        elif bar is not None:
             barring = self.visit.checklist.by_key.get(bar.by)
             if barring is not None:
                 self._enter(barring, self._first_open(barring))

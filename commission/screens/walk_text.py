@@ -144,7 +144,8 @@ def _doubt(judged: Judgement, meter: str, system: UnitSystem) -> str:
 def _rounded_up(doubt: float) -> float:
     """Return an uncertainty with two digits, never less than it is."""
     decimals = max(0, 1 - math.floor(math.log10(doubt)))
-    return math.ceil(doubt * 10**decimals - 1e-9) / 10**decimals
+    scale: float = 10.0**decimals
+    return math.ceil(doubt * scale - 1e-9) / scale
 
 
 def causes(step: Step, judged: Judgement, value: float | None, most: int = 3) -> list[str]:

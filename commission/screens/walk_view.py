@@ -122,7 +122,7 @@ class WalkView(VisitPage):
         self._say("#ahead", self._hold_text(step, stage.steps))
         self._say("#step-title", step.title)
         self._say("#do", step.do)
-        caution = step.data.caution or (stage.data.caution if place == 1 else "")
+        caution = step.data.caution or stage.data.caution
         self._say("#caution", f"!  {caution}" if caution else "")
 
     def _hold_text(self, step: Step, steps: tuple[Step, ...]) -> str:
@@ -161,17 +161,21 @@ class WalkView(VisitPage):
         self._say("#should", text.labelled("barred", reason))
         self._say("#earlier", text.labelled("", "Enter goes to what bars it"))
         self._say("#asked", "")
+        self._say("#why", "")
         for where in ("#prompt", "#unit", "#scale", "#verdict", "#more"):
             self._say(where, "")
 
     def _paint_verdict(
         self, judged: Judgement | None, value: float | None, expectation: Expectation | None
     ) -> None:
+        system = self.visit.plant.site.site.units
         step, width = self._step, max(40, self.query_one("#middle").size.width - 2)
         assert step is not None  # noqa: S101 - set on entering
-        self._say("#scale", " " * text.LABEL + text.scale_of(judged, value, expectation, width - text.LABEL))
+        self._say(
+            "#scale", " " * text.LABEL + text.scale_of(judged, value, expectation, width - text.LABEL, system)
+        )
         meter = meter_label(self._meter) if self._meter is not None else ""
-        self._say("#verdict", Content("") if judged is None else text.verdict_line(judged, meter))
+        self._say("#verdict", Content("") if judged is None else text.verdict_line(judged, meter, system))
         if judged is not None and not goes_on(judged):
             lines = text.causes(step, judged, value)
             self._say("#more", "\n".join(" " * text.LABEL + line for line in lines))

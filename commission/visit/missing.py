@@ -19,6 +19,8 @@ from commission.visit.types import Reading, SignedAs, Visit
 
 Place: TypeAlias = Literal["step", "finding", "setting", "device", "person", "instrument", "record"]
 
+ISOLATION: Final = 2
+"""Stage in which every source is isolated and proven dead."""
 _PUT_OFF: Final = frozenset({"deferred", "isolated and locked"})
 
 
@@ -39,12 +41,15 @@ def missing_for_sign_off(
 ) -> tuple[Missing, ...]:
     """Return everything that keeps a visit from being signed in a state; empty where nothing does.
 
-    ``made safe, not in service`` asks only that danger has ended and that persons and meters are named;
+    ``made safe, not in service`` asks that danger has ended, every source is isolated and proven dead (or a
+    word is said why not), no failed reading is left without a word, and persons and meters are named;
     ``in service with deferred steps`` lets steps be put off to a date; ``complete`` lets nothing be put off.
     """
     visit = standing.visit
     found = [*_persons(visit), *_dangers(standing), *_findings(sheet, visit, signed_as)]
-    if signed_as != "made safe, not in service":
+    if signed_as == "made safe, not in service":
+        found += _unsafe(standing)
+    else:
         found += _changes(standing)
         found += _steps(standing, signed_as)
         found += _settings(sheet, visit)
@@ -86,6 +91,16 @@ def _blocks(finding: Finding, signed_as: SignedAs) -> bool:
     if finding.kind == "stop" or (finding.kind == "not checked" and not finding.releasable):
         return True
     return finding.kind == "correct" and signed_as != "made safe, not in service"
+
+
+def _unsafe(standing: Standing) -> Iterator[Missing]:
+    """Yield what keeps a plant from being called safe: no isolation, failed readings without a word."""
+    for step in standing.checklist.steps:
+        status = standing.status(step)
+        if step.data.stage == ISOLATION and status in {"open", "barred"}:
+            yield _of_step(step, "is not done, so the plant is not known to be safe")
+        elif status == "failed":
+            yield from _readings(standing, step, "made safe, not in service")
 
 
 def _changes(standing: Standing) -> Iterator[Missing]:

@@ -43,6 +43,8 @@ def read_setting(setting: Setting, typed: str) -> tuple[float | str, str]:
         entry = read_number(text, ability.unit or "1")
     except EntryError as error:
         raise EntryError(f"{error}; {_wanted(setting)}") from None
+    if ability.unit == "s" and entry.value and text.replace(".", "").replace(",", "").isdigit():
+        raise EntryError(f"{text} what? write {text} s, {text} min, {text} h or {text} d; {_wanted(setting)}")
     if entry.side != "exact" or not math.isfinite(entry.value):
         raise EntryError(f"'{text}' is no setting; {_wanted(setting)}")
     return entry.value, text
