@@ -15,7 +15,8 @@ from commission.visit.types import VisitKind
 
 
 @cache
-def _usual() -> tuple[ChecklistData, ...]:
+def usual() -> tuple[ChecklistData, ...]:
+    """Return the checklists that make the usual walk."""
     return load_profiles("checklists", ChecklistData, USUAL)
 
 
@@ -33,7 +34,7 @@ def own_checklists(plant: Plant, beside: Path | None = None) -> tuple[ChecklistD
 
 def walk_of(plant: Plant, sheet: Sheet, beside: Path | None = None) -> Checklist:
     """Return the walk of a plant with the checklists that its site file names."""
-    return build_checklist(plant, sheet, (*_usual(), *own_checklists(plant, beside)))
+    return build_checklist(plant, sheet, (*usual(), *own_checklists(plant, beside)))
 
 
 def prepare(plant: Plant, beside: Path | None = None) -> tuple[Sheet, Checklist]:
@@ -45,4 +46,4 @@ def prepare(plant: Plant, beside: Path | None = None) -> tuple[Sheet, Checklist]
 def prepare_visit(plant: Plant, _: VisitKind, own: tuple[ChecklistData, ...]) -> tuple[Sheet, Checklist]:
     """Return the sheet and the walk of a visit that brings the site's own checklists along."""
     sheet = make_sheet(plant)
-    return sheet, build_checklist(plant, sheet, (*_usual(), *own))
+    return sheet, build_checklist(plant, sheet, (*usual(), *own))
