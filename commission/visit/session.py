@@ -254,11 +254,12 @@ class OpenVisit(Judging, Settling):
             told = "; ".join(item.says for item in missing[:LISTED])
             more = f"; and {len(missing) - LISTED} more" if len(missing) > LISTED else ""
             raise VisitError(f"cannot be signed as '{signed_as}': {told}{more}")
-        signer = next(
-            (one for one in self.visit.people if one.role == "technician" and one.name == name), None
-        )
+        technicians = [one for one in self.visit.people if one.role == "technician"]
+        wanted = " ".join(name.split()).casefold()
+        signer = next((one for one in technicians if " ".join(one.name.split()).casefold() == wanted), None)
         if signer is None:
-            raise VisitError(f"{name} is not a technician of this visit, and only a technician signs it")
+            known = ", ".join(one.name for one in technicians)
+            raise VisitError(f"{name} is not a technician of this visit; only a technician signs it: {known}")
         sign_off = made(
             SignOff,
             name=signer.name,
