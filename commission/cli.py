@@ -148,7 +148,7 @@ def _add(
 
 
 def _complain(text: str) -> None:
-    print(text, file=sys.stderr)
+    print("".join(sign if sign.isprintable() or sign == "\n" else "�" for sign in text), file=sys.stderr)
 
 
 def _print_json(value: Any) -> None:
@@ -398,3 +398,7 @@ def _work_out(formula: Formula[...], pairs: Sequence[str], *, as_json: bool) -> 
     for line in why(result):
         print(line_text(line))
     return OK
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 from commission.checklist.types import Ask, Checklist, Step
 from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_text, why
+from commission.plant.explain import printable
 from commission.plant.plant import Plant
 from commission.records.types import VerifyResult
 from commission.sheet.types import Finding, Pair, Setting, Sheet
@@ -31,6 +32,8 @@ def setting_text(setting: Setting, system: UnitSystem) -> str:
 def device_number(value: float, setting: Setting, system: UnitSystem) -> str:
     """Return a number of a setting with the digits that the device has, and its unit."""
     unit = setting.unit
+    if setting.setting.startswith("generator_no_start"):
+        return f"{int(value // 3600):02}:{int(value % 3600 // 60):02}"
     if unit == "s":
         return show_time(value)
     if unit == "1":
@@ -200,15 +203,24 @@ def _setting_line(setting: Setting, system: UnitSystem) -> str:
 
 
 def range_text(setting: Setting, system: UnitSystem) -> str:
-    """Return the acceptable range of a setting, empty where there is none."""
+    """Return the acceptable range of a setting, empty where there is none.
+
+    The ends are rounded inward to the digits of the device, so that an end as printed is acceptable too.
+    """
     low, high = (end.value if isinstance(end, Figure) else None for end in (setting.low, setting.high))
-    if low is not None and high is not None:
-        return f"{device_number(low, setting, system)} to {device_number(high, setting, system)}"
-    if high is not None:
-        return f"at most {device_number(high, setting, system)}"
-    if low is not None:
-        return f"at least {device_number(low, setting, system)}"
-    return ""
+    least = None if low is None else device_number(_inward(low, setting, math.ceil), setting, system)
+    most = None if high is None else device_number(_inward(high, setting, math.floor), setting, system)
+    if least is not None and most is not None:
+        return f"{least} to {most}"
+    if most is not None:
+        return f"at most {most}"
+    return f"at least {least}" if least is not None else ""
+
+
+def _inward(value: float, setting: Setting, side: Callable[[float], int]) -> float:
+    scale = 10.0**setting.decimals
+    nearest = round(value * scale)
+    return (nearest if abs(value * scale - nearest) < 1e-6 else side(value * scale)) / scale
 
 
 def gaps_of(setting: Setting) -> str:
@@ -337,7 +349,10 @@ def verified_json(path: Path, result: VerifyResult) -> dict[str, Any]:
 
 
 def verified_text(path: Path, result: VerifyResult) -> str:
-    """Return what was found of a record in a line, with every reason below."""
+    """Return what was found of a record in a line, with every reason below.
+
+    Anybody may have written the record, so nothing of it reaches the terminal as a command to it.
+    """
     signed = f"signed by {result.signed_by}" if result.signed_by else "unsigned"
-    head = f"{result.state:<10} {path}  ({signed})"
-    return "\n".join((head, *(f"           {reason}" for reason in result.reasons)))
+    head = f"{result.state:<10} {printable(str(path), 4096)}  ({printable(signed, 400)})"
+    return "\n".join((head, *(f"           {printable(reason, 400)}" for reason in result.reasons)))

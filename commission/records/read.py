@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,6 +18,9 @@ from commission.visit.types import Visit
 
 LARGEST: Final = 50_000_000
 """Bytes; a visit of weeks to the largest plant stays far below."""
+_QUOTED: Final = re.compile(r'"(?:[^"\\\n]|\\.)*+"|\'[^\'\n]*+\'')
+_LONG_KEY: Final = re.compile(r"(?<![\w-])(?:[\w-]++\s*+\.\s*+){25}")
+"""Dotted keys for which the TOML reader takes the square of their length in time; texts left out."""
 _SETTINGS: Final[TypeAdapter[Any]] = TypeAdapter(list[SettingRow])
 _FINDINGS: Final[TypeAdapter[Any]] = TypeAdapter(list[FindingRow])
 
@@ -74,7 +78,7 @@ def _parsed(path: Path) -> dict[str, Any]:
     try:
         if path.stat().st_size > LARGEST:
             raise _unreadable(path, f"larger than {LARGEST:,} bytes", "a record of one visit")
-        return tomllib.loads(path.read_bytes().decode("utf-8"))
+        return toml_of(path.read_bytes())
     except FileNotFoundError:
         raise _unreadable(path, "there is no such file", "") from None
     except OSError as error:
@@ -88,6 +92,20 @@ def _parsed(path: Path) -> dict[str, Any]:
         raise _unreadable(path, wrong, "a record as it was written") from None
     except RecursionError:
         raise _unreadable(path, "nested too deeply", "a record as it was written") from None
+
+
+def toml_of(content: bytes) -> dict[str, Any]:
+    """Return the tables of a record that anybody may have changed.
+
+    Raises
+    ------
+    ValueError, RecursionError
+        If it is not UTF-8, not TOML, nests too deeply or holds a number of thousands of digits.
+    """
+    text = content.decode("utf-8")
+    if _LONG_KEY.search(_QUOTED.sub("x", text)):
+        raise RecursionError("nested too deeply")
+    return tomllib.loads(text)
 
 
 def _check_format(data: dict[str, Any], file: str) -> None:

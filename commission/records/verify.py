@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import re
-import tomllib
+import stat
 from pathlib import Path
 from typing import Any, Final
 
 from commission.errors import Problem, RecordError
+from commission.records.read import LARGEST, toml_of
 from commission.records.types import VerifyResult
 from commission.records.write import DIGEST
 
@@ -33,20 +34,32 @@ def verify(path: Path) -> VerifyResult:
     RecordError
         If the file cannot be read.
     """
+    content = b""
     try:
-        content = path.read_bytes()
+        wrong = _no_record(path)
+        if not wrong:
+            content = path.read_bytes()
     except FileNotFoundError:
-        raise RecordError([Problem(str(path), "file", "", "there is no such file", "")]) from None
+        wrong = "there is no such file"
     except OSError as error:
         wrong = f"cannot be read: {error.strerror or error}"
-        raise RecordError([Problem(str(path), "file", "", wrong, "")]) from None
+    if wrong:
+        raise RecordError([Problem(str(path), "file", "", wrong, "")])
     return verify_bytes(content)
+
+
+def _no_record(path: Path) -> str:
+    """Return why a path is not even opened, empty where it can be."""
+    told = path.stat()
+    if not stat.S_ISREG(told.st_mode):
+        return "this is no ordinary file"
+    return f"larger than {LARGEST:,} bytes" if told.st_size > LARGEST else ""
 
 
 def verify_bytes(content: bytes) -> VerifyResult:
     """Say whether the bytes of a record are intact."""
     try:
-        data = tomllib.loads(content.decode("utf-8"))
+        data = toml_of(content)
     except (ValueError, RecursionError) as error:  # ValueError also for more digits than Python reads
         return VerifyResult("malformed", (f"the file is not TOML any more: {error}",))
     header, signed = _table(data, "header"), _table(data, "sign_off")

@@ -204,3 +204,13 @@ def test_the_readings_that_come_with_the_program(commission: Command, tmp_path: 
     assert bands["run-torque.torque"]["low"] == pytest.approx(18.30, abs=0.005)
     assert bands["run-torque.torque"]["high"] == pytest.approx(22.37, abs=0.005)
     assert commission("verify", tmp_path).code == 0
+
+
+def test_nothing_of_a_record_commands_the_terminal(commission: Command, tmp_path: Path) -> None:
+    """Nor of its name; anybody may have written both."""
+    path = tmp_path / "a\x1b[31mb.toml"
+    text = '[sign_off]\nname = "\\u001b]0;x\\u0007"\n[header]\nvisit = "\\u001b[2J"\n'
+    path.write_text(text, encoding="utf-8")
+    said = commission("verify", path)
+    assert (said.code, "\x1b" in said.out, "\x07" in said.out) == (1, False, False)
+    assert "\x1b" not in commission("verify", tmp_path / "\x1b[2J.toml").err

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import os
 import random
 from pathlib import Path
+from time import perf_counter
 from typing import Any
 
 import pytest
@@ -139,3 +141,29 @@ def test_a_file_that_is_not_there_is_no_malformed_record(tmp_path: Path) -> None
     """It is an error of the caller."""
     with pytest.raises(RecordError, match="no such file"):
         verify(tmp_path / "none.toml")
+
+
+@pytest.mark.parametrize("key", ["x." + ".".join("a" * 20_000), "[" + ".".join(['"a"'] * 20_000) + "]"])
+def test_a_key_that_nests_endlessly_is_malformed_at_once(record: bytes, key: str) -> None:
+    """And takes no second."""
+    begun = perf_counter()
+    found = verify_bytes(f"{key}{'' if key[0] == '[' else ' = 1'}\n".encode() + record)
+    assert (found.state, perf_counter() - begun < 1) == ("malformed", True)
+
+
+def test_a_text_with_many_points_is_no_such_key(tmp_path: Path) -> None:
+    """Whatever quotes and backslashes stand in it."""
+    text = "a." * 60 + '"\\"' + "b." * 60 + "'" + "c." * 60
+    visit = signed(tmp_path)
+    noted = visit.model_copy(update={"notes": (Note(step="volts", at=NOON, text=text),)})
+    content = record_bytes(noted, small_plant(), SHEET)
+    assert verify_bytes(content).intact
+
+
+def test_what_is_no_ordinary_file_is_not_waited_for(tmp_path: Path) -> None:
+    """A pipe would never end."""
+    if not hasattr(os, "mkfifo"):
+        pytest.skip("no named pipes here")
+    os.mkfifo(tmp_path / "pipe.toml")
+    with pytest.raises(RecordError, match="no ordinary file"):
+        verify(tmp_path / "pipe.toml")
