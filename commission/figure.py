@@ -132,8 +132,16 @@ class Formula(Generic[P]):
         self.expression = expression
         self.unit = unit
         self.source = source
-        self.title = (inspect.getdoc(function) or self.name).splitlines()[0].rstrip(".")
-        self.parameters = tuple(inspect.signature(function).parameters)
+
+    @functools.cached_property
+    def title(self) -> str:
+        """First line of the docstring: what the formula is called."""
+        return (inspect.getdoc(self.function) or self.name).splitlines()[0].rstrip(".")
+
+    @functools.cached_property
+    def parameters(self) -> tuple[str, ...]:
+        """Names of the inputs."""
+        return tuple(inspect.signature(self.function).parameters)
 
     def __call__(self, *args: P.args, **kwargs: P.kwargs) -> float:
         """Compute with bare floats."""

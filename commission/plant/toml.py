@@ -21,6 +21,8 @@ DEEPEST: Final = 24
 """Tables within tables; a site has six."""
 _LONG_KEY: Final = re.compile(r"(?<![\w\"'-])(?:[\w\"'-]++\s*+\.\s*+){25}")
 """Dotted keys that nest too deeply; the TOML reader takes the square of their length in time."""
+_HOLDERS: Final = (Model, tuple, list, dict)
+"""What can have keys of its own inside."""
 T = TypeVar("T")
 
 
@@ -142,15 +144,17 @@ def validated(model: type[T] | TypeAdapter[T], data: Mapping[str, Any], file: st
 
 def unknown_keys(model: Model, file: str, within: str = "") -> Iterator[Problem]:
     """Yield a warning for every key that no field of the model takes, with the nearest one that does."""
-    names = [info.alias or name for name, info in type(model).model_fields.items()]
+    fields = type(model).model_fields
+    names = [info.alias or name for name, info in fields.items()] if model.model_extra else []
     for key in model.model_extra or {}:
         near = get_close_matches(key, names, n=1, cutoff=0.6)
         right = f"did you mean {near[0]}?" if near else f"known here: {', '.join(sorted(names))}"
         where = f"{within}.{printable(key)}".lstrip(".")
         yield problem(file, where, "", "unknown key; it is kept but has no effect", right)
-    for field, info in type(model).model_fields.items():
-        inner = f"{within}.{info.alias or field}".lstrip(".")
-        yield from _unknown_within(getattr(model, field), file, inner)
+    for field, info in fields.items():
+        value = getattr(model, field)
+        if isinstance(value, _HOLDERS):
+            yield from _unknown_within(value, file, f"{within}.{info.alias or field}".lstrip("."))
 
 
 def _unknown_within(value: Any, file: str, within: str) -> Iterator[Problem]:
