@@ -18,7 +18,7 @@ from commission.formulas.conductors import series_resistance, voltage_after_drop
 from commission.plant.equipment import Ability
 from commission.plant.plant import Plant
 from commission.plant.site import ChargeController, Device, DirectCurrentSource
-from commission.plant.values import UNKNOWN
+from commission.plant.values import UNKNOWN, in_words
 from commission.sheet.bank_state import cells
 from commission.sheet.cables import cable_resistance, path_to_bank
 from commission.sheet.clamp import load_maxima
@@ -159,7 +159,7 @@ def held_voltage(situation: Situation, setting: str) -> Held | Waits | NotJudged
     setpoint = left(situation, source, setting)
     if not isinstance(setpoint, Figure):
         gap = f"{source.label} has none as left" if setpoint is None else f"not known: {missing(setpoint)}"
-        return NotJudged(f"{setting.replace('_', ' ')}: {gap}")
+        return NotJudged(f"{in_words(setting)}: {gap}")
     conditions = _conditions(situation, source)
     if not isinstance(conditions, _Moment):
         return conditions

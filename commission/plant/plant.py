@@ -33,7 +33,7 @@ from commission.plant.site import (
     Run,
     Site,
 )
-from commission.plant.values import UNKNOWN, Measured, Model, Part
+from commission.plant.values import UNKNOWN, Measured, Model, Part, in_words
 
 Kind = TypeVar("Kind", bound=EquipmentBase)
 
@@ -123,7 +123,7 @@ class Plant(Model):
         found = self.equipment[device.id]
         value = getattr(found, field)
         unit = _field_unit(type(found), field)
-        name = f"{_plain_name(field)} of {device.label}"
+        name = f"{in_words(field)} of {device.label}"
         if value == UNKNOWN:
             return Unknown((name,), unit, name)
         if field in device.datasheet:
@@ -138,7 +138,7 @@ class Plant(Model):
         datum = getattr(self.battery, field)
         assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
         unit = _datum_unit(type(self.battery), field)
-        name = f"{_plain_name(field)} of the battery"
+        name = f"{in_words(field)} of the battery"
         if datum.value == "none":
             return Unknown((f"{name} (the chemistry has none)",), unit, name)
         if datum.value == "unknown":
@@ -151,9 +151,7 @@ class Plant(Model):
         assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
         unit = _datum_unit(type(self.battery), field)
         low, high = (
-            None
-            if end is None
-            else self._datum_figure(datum, end, field, unit, f"{word} {_plain_name(field)}")
+            None if end is None else self._datum_figure(datum, end, field, unit, f"{word} {in_words(field)}")
             for word, end in (("least", datum.low), ("greatest", datum.high))
         )
         return low, high
@@ -179,7 +177,7 @@ class Plant(Model):
         return given(
             float(datum.value),
             unit,
-            _plain_name(field),
+            in_words(field),
             kind="rules",
             where=f"{self.rules.id}.{field}",
             source=source,
@@ -234,7 +232,7 @@ def fact(owner: Any, field: str, where: str, label: str = "") -> Quantity:
     value = getattr(owner, field)
     model: type[Model] = type(owner)
     unit = _field_unit(model, field)
-    name = f"{_plain_name(field)} of {label or where}"
+    name = f"{in_words(field)} of {label or where}"
     if value is None or value == UNKNOWN:
         return Unknown((name,), unit, name)
     return given(float(value), unit, name, kind="site", where=f"{where}.{field}")
@@ -243,11 +241,6 @@ def fact(owner: Any, field: str, where: str, label: str = "") -> Quantity:
 def part_fact(part: Part, field: str) -> Quantity:
     """Return a field of a part that has an id as a figure, or what is not known."""
     return fact(part, field, part.where, part.label)
-
-
-@cache
-def _plain_name(field: str) -> str:
-    return field.rstrip("_").replace("_", " ")
 
 
 @cache

@@ -10,6 +10,7 @@ import datetime as dt
 import math
 import re
 from dataclasses import dataclass
+from functools import cache
 from typing import Annotated, Any, ClassVar, Final, Literal, TypeAlias
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
@@ -151,6 +152,12 @@ def _in_calendar(text: str) -> bool:
 
 Day = Annotated[Line, BeforeValidator(_day_or_year)]
 """A day, a month or a year; the word unknown; or nothing."""
+
+
+@cache
+def in_words(name: str) -> str:
+    """Return the name of a field, a setting or a stage as it is written in texts."""
+    return name.rstrip("_").replace("equalize", "equalise").replace("_", " ")
 
 
 class Model(BaseModel):

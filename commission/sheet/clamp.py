@@ -13,6 +13,7 @@ from commission.formulas.rounding import in_bank_basis
 from commission.formulas.setpoints import reference_for_limit, steps_below, temperature_for_limit
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import DirectCurrentSource
+from commission.plant.values import in_words
 from commission.sheet.draft import Draft
 from commission.sheet.temperature import Climate, Regime
 from commission.sheet.types import Finding
@@ -108,7 +109,7 @@ def clamped(
     device = regime.device
     ceiling = _ceiling(draft, regime, limits)
     coldest = _compensated(
-        draft, regime, wanted, weather.coldest, f"{stage_word(stage)} at the coldest battery"
+        draft, regime, wanted, weather.coldest, f"{in_words(stage)} at the coldest battery"
     )
     if isinstance(coldest, Unknown):
         _tell_not_checked(draft, device, coldest)
@@ -210,7 +211,7 @@ def _lowered_reference(
     low = draft.value(device.id, "temperature_low_limit") or regime.low
     slope: Quantity = regime.slope if regime.sensed else given(0.0, "mV/K", "no slope", source=_COMMON)
     one_cell = reference_for_limit.of(
-        f"{stage_word(stage)} of one cell that keeps the coldest value under the limit",
+        f"{in_words(stage)} of one cell that keeps the coldest value under the limit",
         limit=limit,
         cells=cells,
         slope=slope,
@@ -218,7 +219,7 @@ def _lowered_reference(
         temperature_reference=regime.reference,
     )
     lower = bank_voltage.of(
-        f"{stage_word(stage)} lowered for the bus maximum", cells=cells, cell_voltage=one_cell
+        f"{in_words(stage)} lowered for the bus maximum", cells=cells, cell_voltage=one_cell
     )
     if isinstance(lower, Figure):
         lost = (wanted.value - lower.value) / cells * 1000.0
@@ -235,7 +236,7 @@ def _tell_clamp(draft: Draft, stage: str, regime: Regime, coldest: Figure, limit
             "advise",
             "clamped-in-the-cold",
             (regime.device.id,),
-            f"{stage_word(stage)} of {regime.device.label} would reach {coldest.value:.2f} V at the coldest "
+            f"{in_words(stage)} of {regime.device.label} would reach {coldest.value:.2f} V at the coldest "
             f"battery, {limit.value:.2f} V is the most here; {how}",
             "equipment with a higher DC maximum, or a warmer battery room",
             value=coldest,
@@ -252,7 +253,7 @@ def note_reached(draft: Draft, stage: str, regime: Regime, weather: Climate) -> 
         return
     ceiling = draft.value(regime.device.id, "charge_voltage_ceiling")
     for word, temperature in (("coldest", weather.coldest), ("hottest", weather.hottest)):
-        name = f"{stage_word(stage)} of {regime.device.label} at the {word} battery"
+        name = f"{in_words(stage)} of {regime.device.label} at the {word} battery"
         value = _compensated(draft, regime, held, temperature, name)
         if isinstance(ceiling, Figure):
             value = least(name, value, ceiling)
@@ -269,8 +270,3 @@ def _tell_not_checked(draft: Draft, device: DirectCurrentSource, gap: Unknown) -
             "state it in the site file",
         )
     )
-
-
-def stage_word(stage: str) -> str:
-    """Return a stage as it is written in texts."""
-    return "equalise" if stage == "equalize" else stage

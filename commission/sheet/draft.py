@@ -16,6 +16,7 @@ from commission.formulas.rounding import (
 from commission.plant.equipment import Ability, DirectCurrentDevice, Input
 from commission.plant.plant import Plant
 from commission.plant.site import Device
+from commission.plant.values import in_words
 from commission.sheet.types import Finding, Pair, Recommended, Setting
 
 Side: TypeAlias = Literal["down", "up", "nearest"]
@@ -143,7 +144,7 @@ class Draft:
             _in_basis(high, count),
             ability,
             note,
-            _at_posts(held, count, f"{setting.replace('_', ' ')} of {device.label}"),
+            _at_posts(held, count, f"{in_words(setting)} of {device.label}"),
         )
         self.settings[made.key] = made
         return made.at_posts
@@ -165,7 +166,7 @@ class Draft:
         """Keep a setting open because something that it needs is not known."""
         ability = self.ability(device, setting)
         if ability is not None:
-            gap = Unknown((missing,), self.unit(ability), f"{setting.replace('_', ' ')} of {device.label}")
+            gap = Unknown((missing,), self.unit(ability), f"{in_words(setting)} of {device.label}")
             made = Setting(device.id, setting, input_, gap, self.unit(ability), None, None, ability)
             self.settings[made.key] = made
 
@@ -196,7 +197,7 @@ class Draft:
     def _held(
         self, device: Device, setting: str, ability: Ability, count: float, wanted: Quantity, side: Side
     ) -> Quantity:
-        name = f"{setting.replace('_', ' ')} of {device.label}"
+        name = f"{in_words(setting)} of {device.label}"
         where = f"{self.plant.equipment[device.id].id}.settings.{setting}"
         if isinstance(wanted, Unknown):
             return Unknown(wanted.missing, self.unit(ability), name)
@@ -223,7 +224,7 @@ class Draft:
         held = given(
             end,
             self.unit(ability),
-            f"{word} {setting.replace('_', ' ')} of {device.label}",
+            f"{word} {in_words(setting)} of {device.label}",
             kind="profile",
             where=where,
         )
@@ -239,7 +240,7 @@ class Draft:
             "correct",
             "outside-device-range",
             (device.id,),
-            f"{setting.replace('_', ' ')}: {wanted} {unit} is wanted, "
+            f"{in_words(setting)}: {wanted} {unit} is wanted, "
             f"{device.label} takes {ability.low:g} to {ability.high:g}",
             f"a device that takes {wanted} {unit}; until then {held.value:g} is entered",
             value=asked,

@@ -22,7 +22,7 @@ from commission.sheet.generator_run import STOP_STATE, settle_run_times
 from commission.sheet.generator_start import highest_disconnect, settle_start_pairs
 from commission.sheet.low_end import charge_is_counted
 from commission.sheet.reached import lowest
-from commission.sheet.settling import not_checked, plain, put_aside, settled
+from commission.sheet.settling import not_checked, put_aside, settled
 from commission.sheet.states import states_of
 from commission.sheet.thresholds import above, thresholds_of
 from commission.sheet.types import Finding
@@ -221,7 +221,7 @@ def _check_starter(draft: Draft, generator: Generator) -> None:
             draft,
             generator,
             "starter-without-start",
-            f"{starter.label} has no {plain('generator_start')} setting and cannot start {generator.label}",
+            f"{starter.label} has no generator start setting and cannot start {generator.label}",
             "another device in started_by, or none: by hand",
         )
     if not fed_by(plant, (generator,)):

@@ -15,7 +15,7 @@ from commission.sheet.draft import Draft
 from commission.sheet.hearing import linked_sources
 from commission.sheet.link_loss import check_bank_loss, check_restart
 from commission.sheet.link_static import check_static_sources
-from commission.sheet.settling import annotate, not_checked, plain, put_aside, settled
+from commission.sheet.settling import annotate, not_checked, put_aside, settled
 from commission.sheet.types import Finding
 
 _SILENCE: Final = given(10.0, "s", "silence of the link before a device acts", source=COMMON)
@@ -121,6 +121,6 @@ def _carries_on(draft: Draft, device: DirectCurrentSource) -> Finding:
         (device.id,),
         f"{device.label} goes on charging alone when the link is silent: {amperes}, held only by its own "
         "settings",
-        f"{plain('battery_link_silence_action')}: stop; or a charge-permit contact that stops it",
+        "battery link silence action: stop; or a charge-permit contact that stops it",
         value=flows,
     )

@@ -17,8 +17,9 @@ from commission.formulas.rounding import (
 )
 from commission.plant.equipment import Ability
 from commission.plant.site import Device
+from commission.plant.values import in_words
 from commission.sheet.draft import Draft
-from commission.sheet.settling import plain, widen
+from commission.sheet.settling import widen
 from commission.sheet.types import Pair
 
 _SLACK: Final = 1e-7
@@ -91,7 +92,7 @@ def wanted_of(draft: Draft, order: Order) -> Figure | None:
     if bound is None:
         return None
     count = draft.count(mover.device, ability)
-    name = f"{plain(mover.setting)} of {mover.device.label}, moved to keep the order"
+    name = f"{in_words(mover.setting)} of {mover.device.label}, moved to keep the order"
     where = f"{draft.plant.equipment[mover.device.id].id}.settings.{mover.setting}"
     made = _GRIDS[mover.side, order.strict].of(
         name,
@@ -112,7 +113,7 @@ def _bound(draft: Draft, order: Order, mover: Mover) -> Figure | None:
         return other
     by = given(abs(lower.value - upper.value), lower.unit, "by which the order is broken", source=order.name)
     shift = threshold_above if mover.side == "up" else threshold_below
-    moved = shift.of(f"{plain(mover.setting)} as far as the order asks", value=held, by=by)
+    moved = shift.of(f"{in_words(mover.setting)} as far as the order asks", value=held, by=by)
     return moved if isinstance(moved, Figure) else None
 
 
@@ -173,7 +174,7 @@ def _shift_reached(draft: Draft, mover: Mover, by: float) -> None:
     """Let what a source reaches in a stage go with the stage's setting."""
     stage = mover.setting.removesuffix("_voltage")
     shift = threshold_above if by > 0 else threshold_below
-    distance = given(abs(by), "V", f"move of the {plain(mover.setting)}", source="order of the settings")
+    distance = given(abs(by), "V", f"move of the {in_words(mover.setting)}", source="order of the settings")
     for end in _ENDS:
         key = f"{stage}_{end}:{mover.device.id}"
         standing = draft.numbers.get(key)

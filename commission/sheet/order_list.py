@@ -12,6 +12,7 @@ from commission.figure import Figure, Quantity, Unknown, greatest
 from commission.formulas.generator_control import sum_of_times
 from commission.formulas.low_end import state_of_charge_step
 from commission.plant.site import Device, DirectCurrentSource, InverterCharger
+from commission.plant.values import in_words
 from commission.sheet.bank_state import attempted, rested
 from commission.sheet.draft import Draft
 from commission.sheet.generator import fed_by
@@ -43,7 +44,7 @@ def _starters(draft: Draft) -> Iterator[Device]:
 
 def _highest(draft: Draft, setting: str) -> Quantity | None:
     found = [value for _, value in _held(draft, setting)]
-    return greatest(f"highest {setting.replace('_', ' ')}", *found) if found else None
+    return greatest(f"highest {in_words(setting)}", *found) if found else None
 
 
 # the low end

@@ -6,11 +6,12 @@ from typing import Final
 
 from commission.figure import Figure, Unknown, given
 from commission.plant.plant import Plant
+from commission.plant.values import in_words
 from commission.sheet.clamp import note_reached
 from commission.sheet.draft import Draft
 from commission.sheet.order import Order, held_at_posts, moved, wanted_of
 from commission.sheet.order_list import orders_of
-from commission.sheet.settling import annotate, not_checked, plain
+from commission.sheet.settling import annotate, not_checked
 from commission.sheet.temperature import climate, settle_temperature
 from commission.sheet.types import Finding, Sheet
 
@@ -92,7 +93,8 @@ def _told(draft: Draft, order: Order, before: Figure) -> Finding:
         "advise",
         order.check,
         order.parts,
-        f"{plain(mover.setting)} of {mover.device.label} was moved from {_show(before)} to {_show(after)}, "
+        f"{in_words(mover.setting)} of {mover.device.label} was moved "
+        f"from {_show(before)} to {_show(after)}, "
         f"so that {_said(order)}",
         "none is needed; read it back at the device",
         value=before,
@@ -113,7 +115,7 @@ def _cannot_be_kept(draft: Draft, order: Order) -> Finding:
     else:
         ability = draft.ability(mover.device, mover.setting)
         count = 1.0 if ability is None else draft.count(mover.device, ability)
-        passes = given(passes.value * count, lower.unit, f"{plain(mover.setting)} that keeps this order")
+        passes = given(passes.value * count, lower.unit, f"{in_words(mover.setting)} that keeps this order")
         remedy = f"a device that takes {_show(passes)}, or the other value moved to the other side"
     return Finding(
         "correct",

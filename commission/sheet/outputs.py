@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from commission.plant.site import Device, InverterCharger
-from commission.plant.values import UNKNOWN
+from commission.plant.values import UNKNOWN, in_words
 from commission.sheet.draft import Draft
 from commission.sheet.types import Finding
 
@@ -29,7 +29,7 @@ def _stated(draft: Draft, device: InverterCharger, setting: str) -> None:
     if ability is None:
         return
     word = str(getattr(device, setting))
-    name = setting.replace("_", " ")
+    name = in_words(setting)
     if word == UNKNOWN:
         draft.unknown_word(device, setting, f"{name} of {device.label}")
         draft.find(_not_checked(device, setting, name))

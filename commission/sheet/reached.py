@@ -7,8 +7,9 @@ from typing import Final, Literal, TypeAlias
 from commission.figure import Quantity, given, greatest, least
 from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell
 from commission.plant.site import DirectCurrentSource
+from commission.plant.values import in_words
 from commission.sheet.bank_state import cells, whole
-from commission.sheet.clamp import device_maximum, stage_word
+from commission.sheet.clamp import device_maximum
 from commission.sheet.draft import Draft
 from commission.sheet.temperature import climate
 
@@ -29,7 +30,7 @@ def reached(draft: Draft, device: DirectCurrentSource, stage: Stage, end: End) -
     if held is None and draft.ability(device, setting) is None and stage != "absorption":
         return None
     return _compensated(
-        draft, device, held or whole(draft.plant, setting), f"{stage_word(stage)} at the {end} battery", end
+        draft, device, held or whole(draft.plant, setting), f"{in_words(stage)} at the {end} battery", end
     )
 
 
@@ -83,7 +84,7 @@ def lowest(
 ) -> Quantity | None:
     """Return the least that any source reaches in a stage over the year, None where none has it."""
     found = [*all_reached(draft, stage, "coldest", devices), *all_reached(draft, stage, "hottest", devices)]
-    return least(f"lowest {stage_word(stage)} of the year", *found) if found else None
+    return least(f"lowest {in_words(stage)} of the year", *found) if found else None
 
 
 def highest_charge(draft: Draft) -> Quantity | None:

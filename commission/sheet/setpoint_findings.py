@@ -5,8 +5,7 @@ from __future__ import annotations
 from commission.figure import Figure, Quantity
 from commission.plant.plant import part_fact
 from commission.plant.site import DirectCurrentSource
-from commission.plant.values import UNKNOWN
-from commission.sheet.clamp import stage_word
+from commission.plant.values import UNKNOWN, in_words
 from commission.sheet.draft import Draft
 from commission.sheet.temperature import Regime
 from commission.sheet.types import Finding
@@ -19,6 +18,8 @@ def tell_disagreement(draft: Draft, stage: str, members: list[Regime], common: Q
         return
     for regime in members:
         device = regime.device
+        if regime.shift is not None:
+            continue  # lowered for its own slope, which is a finding of its own
         held = draft.value(device.id, setting)
         meant = device.offset if isinstance(device.offset, float | int) and device.offset_reason else 0.0
         if not isinstance(held, Figure) or abs(held.value + meant - common.value) < 5e-3:
@@ -28,7 +29,7 @@ def tell_disagreement(draft: Draft, stage: str, members: list[Regime], common: Q
                 "advise",
                 "sources-disagree",
                 (device.id,),
-                f"{stage_word(stage)} of {device.label} is {held.value:.2f} V, the other sources hold "
+                f"{in_words(stage)} of {device.label} is {held.value:.2f} V, the other sources hold "
                 f"{common.value:.2f} V: the highest carries the bus and the others idle",
                 f"{common.value:.2f} V on all, or state an offset with its reason in the site file",
                 value=held,

@@ -17,7 +17,8 @@ from commission.formulas.rounding import rounded_down
 from commission.formulas.setpoints import lowered, reduction, with_millivolts
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import DirectCurrentSource
-from commission.sheet.clamp import Limits, charge_limits, clamped, device_maximum, note_reached, stage_word
+from commission.plant.values import in_words
+from commission.sheet.clamp import Limits, charge_limits, clamped, device_maximum, note_reached
 from commission.sheet.draft import Draft
 from commission.sheet.grid import Grid, coarsest, shared_grid
 from commission.sheet.setpoint_findings import tell_disagreement, tell_loads, tell_no_sensor, tell_offset
@@ -119,7 +120,7 @@ def _settle_group(
     cells = plant.bank.cells
     setting = f"{stage}_voltage"
     per_cell = _policy(plant, field, members[0], limits, weather)
-    wanted = bank_voltage.of(f"{stage_word(stage)} of the whole bank", cells=cells, cell_voltage=per_cell)
+    wanted = bank_voltage.of(f"{in_words(stage)} of the whole bank", cells=cells, cell_voltage=per_cell)
     common = _common(draft, setting, wanted, [regime.device for regime in members])
     low, high = _range(plant, field, members[0], limits)
     for regime in members:
@@ -194,9 +195,7 @@ def _common(draft: Draft, setting: str, wanted: Quantity, devices: Sequence[Dire
     used = shared if shared is not None and shared.step <= 2 * widest.step + 1e-9 else widest
     start = given(used.start, "V", "a value on the common grid", source="devices' ranges and steps")
     step = given(used.step, "V", "step of the common grid", source="devices' ranges and steps")
-    return rounded_down.of(
-        f"common {setting.replace('_', ' ')}", value=wanted, start=start, step=step
-    ).in_unit("V")
+    return rounded_down.of(f"common {in_words(setting)}", value=wanted, start=start, step=step).in_unit("V")
 
 
 def _range(
@@ -225,7 +224,7 @@ def _settle_device(
     wanted = _with_shift(draft, regime, _with_offset(device, common))
     wanted = clamped(draft, stage, regime, wanted, limits, weather)
     if _over_chemistry(draft, regime, setting, limits):
-        gap = f"a value of {setting.replace('_', ' ')} that both the battery and {device.label} accept"
+        gap = f"a value of {in_words(setting)} that both the battery and {device.label} accept"
         wanted = Unknown((gap,), "V", setting)
     low, high = acceptable
     low = low if low is None else least(low.name, low, wanted)
@@ -269,7 +268,7 @@ def _over_chemistry(draft: Draft, regime: Regime, setting: str, limits: Limits) 
             "stop",
             "device-over-chemistry",
             (device.id,),
-            f"{setting.replace('_', ' ')}: {device.label} cannot go under {lowest:.2f} V, "
+            f"{in_words(setting)}: {device.label} cannot go under {lowest:.2f} V, "
             f"the cells stand {bank.value:.2f} V",
             f"no value passes: a device that takes {bank.value:.2f} V or less",
             value=given(lowest, "V", f"least value of {device.label}", kind="profile"),

@@ -8,16 +8,12 @@ from typing import Final, Literal
 from commission.figure import Figure, Quantity, Unknown, given, greatest, least
 from commission.plant.equipment import Ability, Input
 from commission.plant.site import Device
+from commission.plant.values import in_words
 from commission.sheet.draft import Draft, Side
 from commission.sheet.types import Finding
 
 _SLACK = 1e-9
 _INPUTS: Final[tuple[Input | None, ...]] = (None, "generator", "utility")
-
-
-def plain(setting: str) -> str:
-    """Return a setting as it is written in texts."""
-    return setting.replace("equalize", "equalise").replace("_", " ")
 
 
 def not_checked(
@@ -87,7 +83,7 @@ def _tell_fixed(
             "correct",
             "fixed-outside-limits",
             (device.id,),
-            f"{plain(setting)} of {device.label} is fixed at {held.value:.6g} {held.unit}, "
+            f"{in_words(setting)} of {device.label} is fixed at {held.value:.6g} {held.unit}, "
             f"{side} the {broken.value:.6g} {broken.unit} that this bank asks for",
             f"a device that takes {wanted.value:.6g} {wanted.unit}, or one beside it that does this",
             value=held,
@@ -107,9 +103,9 @@ def widen(draft: Draft, device: Device, setting: str, input_: Input | None = Non
         return
     low, high = made.low, made.high
     if isinstance(low, Figure) and held.value < low.value:
-        low = least(f"least acceptable {plain(setting)}", low, held)
+        low = least(f"least acceptable {in_words(setting)}", low, held)
     if isinstance(high, Figure) and held.value > high.value:
-        high = greatest(f"greatest acceptable {plain(setting)}", high, held)
+        high = greatest(f"greatest acceptable {in_words(setting)}", high, held)
     draft.settings[key] = replace(made, low=low, high=high)
 
 
@@ -137,7 +133,7 @@ def end_of(
     word = "least" if end == "low" else "greatest"
     where = f"{draft.plant.equipment[device.id].id}.settings.{setting}"
     return given(
-        value, ability.unit, f"{word} {plain(setting)} of {device.label}", kind="profile", where=where
+        value, ability.unit, f"{word} {in_words(setting)} of {device.label}", kind="profile", where=where
     )
 
 

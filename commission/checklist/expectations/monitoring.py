@@ -32,6 +32,7 @@ from commission.formulas.conductors import voltage_drop
 from commission.formulas.lead_acid import delivered_charge, peukert_time
 from commission.formulas.monitor import charge_efficiency_measured, state_of_charge_counted
 from commission.formulas.uncertainty import root_sum_of_squares
+from commission.plant.values import in_words
 from commission.sheet.bank_state import capacity
 from commission.sheet.monitor import own_rate
 
@@ -50,7 +51,7 @@ CORRECTION: Final = 0.006
 def _left(situation: Situation, setting: str) -> Quantity:
     monitor = monitor_of(situation)
     held = situation.left(monitor.id, setting, None)
-    gap = f"{setting.replace('_', ' ')} of {monitor.label}"
+    gap = f"{in_words(setting)} of {monitor.label}"
     return Unknown((gap,), "", gap) if held is None else held
 
 

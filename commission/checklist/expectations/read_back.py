@@ -14,6 +14,7 @@ from commission.figure import Figure, Quantity, given
 from commission.formulas.rounding import in_device_basis
 from commission.plant.equipment import Ability, Input
 from commission.plant.site import Device, InverterCharger
+from commission.plant.values import in_words
 
 MOVED: Final = (
     "charge_current_limit",
@@ -40,7 +41,7 @@ def device_with(situation: Situation, setting: str) -> Device:
     for device in plant.devices:
         if device.id in situation.step.parts and setting in plant.equipment[device.id].settings:
             return device
-    raise FormulaError(f"no part of '{situation.step.data.id}' has a setting {setting.replace('_', ' ')}")
+    raise FormulaError(f"no part of '{situation.step.data.id}' has a setting {in_words(setting)}")
 
 
 def input_of(situation: Situation, device: Device, ability: Ability) -> Input | None:
@@ -68,7 +69,7 @@ def _judge(setting: str) -> Judge:
     def judge(situation: Situation) -> Expectation:
         held = as_shown(situation, setting)
         if held is None:
-            return NotJudged(f"{setting.replace('_', ' ')} is not left at a number here")
+            return NotJudged(f"{in_words(setting)} is not left at a number here")
         device = device_with(situation, setting)
         ability = situation.plant.equipment[device.id].settings[setting]
         where = f"{situation.plant.equipment[device.id].id}.settings.{setting}"
@@ -86,7 +87,7 @@ def _judge(setting: str) -> Judge:
 
 def name_of(setting: str) -> str:
     """Return the expectation that reads a setting back."""
-    return f"as left: {setting.replace('equalize', 'equalise').replace('_', ' ')}"
+    return f"as left: {in_words(setting)}"
 
 
 for _setting in MOVED:

@@ -14,6 +14,7 @@ from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, NotJudged
 from commission.figure import Figure, Quantity
 from commission.formulas.generator_control import sum_of_times
+from commission.plant.values import in_words
 
 CRANKING: Final = 45.0
 """Longest from the call to the running set: three cranks and their rests, s; common practice."""
@@ -32,7 +33,7 @@ def _timed(setting: str) -> Judge:
     def judge(situation: Situation) -> Expectation:
         held = _held(situation, setting)
         if held is None:
-            return NotJudged(f"{setting.replace('_', ' ')} is not left at a number here")
+            return NotJudged(f"{in_words(setting)} is not left at a number here")
         return timed(situation, held)
 
     return judge
