@@ -16,6 +16,7 @@ from commission.sheet.draft import Draft
 from commission.sheet.settling import not_checked, put_aside, settled
 from commission.sheet.states import states_of
 from commission.sheet.types import Finding
+from commission.units import show
 
 STOP_STATE: Final = given(0.85, "1", "state of charge that stops a generator", source=COMMON)
 _LEAST_RUN: Final = given(1800.0, "s", "least run: a set that never gets warm wears out", source=COMMON)
@@ -132,7 +133,8 @@ def _warm_up(draft: Draft) -> tuple[Figure, str]:
     if not isinstance(coldest, Figure):
         return _WARM_UP_IN_FROST, "coldest air not known: as in frost"
     if coldest.value < 0:
-        return _WARM_UP_IN_FROST, f"frost: the air gets as cold as {coldest.value:g} °C"
+        cold = show(coldest.value, "°C", draft.plant.site.site.units)
+        return _WARM_UP_IN_FROST, f"frost: the air gets as cold as {cold}"
     return _WARM_UP, ""
 
 

@@ -18,6 +18,7 @@ from commission.sheet.draft import Draft
 from commission.sheet.reached import highest_float, reached
 from commission.sheet.settling import not_checked, settled
 from commission.sheet.types import Finding
+from commission.units import show_time
 
 _TIME: Final = given(180.0, "s", "time for which voltage and current must hold", source=COMMON)
 _TIME_CONSTANT: Final = given(
@@ -187,6 +188,9 @@ def _warmest_gap(plant: Plant, held: Figure) -> Quantity | None:
 
 def _time(draft: Draft, monitor: Monitor, current: Quantity) -> None:
     """Settle the time, and check it against how long a charger stays at so low a current."""
+    if not draft.plant.has_stage("end_current"):
+        _time_alone(draft, monitor)
+        return
     stays = time_at_low_current_of(draft, current)
     known = isinstance(stays, Figure)
     wanted = least("time for full", _TIME, stays) if stays is not None and known else _TIME
@@ -211,6 +215,30 @@ def _time(draft: Draft, monitor: Monitor, current: Quantity) -> None:
             value=held,
             limit=stays,
             passes=stays,
+            setting="monitor_full_time",
+        )
+    )
+
+
+def _time_alone(draft: Draft, monitor: Monitor) -> None:
+    """Settle the longest time where the current does not taper: full is then told by voltage alone."""
+    ability = draft.ability(monitor, "monitor_full_time")
+    if ability is None or ability.high is None:
+        return
+    most = given(ability.high, "s", f"longest time that {monitor.label} takes", kind="profile")
+    wanted = least("time for full, as long as it can be", most, draft.plant.cell("absorption_time"))
+    held = settled(draft, monitor, "monitor_full_time", wanted)
+    if not isinstance(held, Figure):
+        return
+    draft.find(
+        Finding(
+            "advise",
+            "full-by-voltage-alone",
+            (monitor.id,),
+            f"this chemistry's current does not taper: {monitor.label} takes the bank for full after "
+            f"{show_time(held.value)} at its full voltage, whatever is still missing",
+            "set its count to full by hand when absorption has ended, and look at it twice in between",
+            value=held,
             setting="monitor_full_time",
         )
     )
