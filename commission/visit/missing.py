@@ -9,6 +9,7 @@ from typing import Final, Literal, TypeAlias
 from commission.checklist.types import ReadingKey, Step
 from commission.plant.plant import Plant
 from commission.plant.site import Generator
+from commission.plant.values import in_words
 from commission.sheet.types import Finding, Sheet
 from commission.units import plain
 from commission.visit.kit import NO_METER, due_date, label
@@ -142,11 +143,11 @@ def _of_step(step: Step, says: str) -> Missing:
 def _settings(sheet: Sheet, visit: Visit) -> Iterator[Missing]:
     for device, settings in not_told(sheet, visit).items():
         count = len(settings)
-        first = settings[0].setting.replace("_", " ")
+        first = in_words(settings[0].setting)
         says = f"{device}: {count} setting{'s' if count > 1 else ''} not read as left, {first} first"
         yield Missing(says, "setting", (device, settings[0].setting, settings[0].input or ""))
     for setting, entry in unexplained(sheet, visit):
-        name = setting.setting.replace("_", " ")
+        name = in_words(setting.setting)
         wanted = recommended_value(setting)
         told = f"{plain(wanted)} {setting.unit}".strip() if isinstance(wanted, float) else str(wanted)
         says = f"{setting.device}: {name} left at {entry.left_text}, {told} is recommended; why?"

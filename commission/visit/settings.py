@@ -10,6 +10,7 @@ from typing import Final
 
 from commission.errors import EntryError
 from commission.figure import Figure, Quantity, Unknown, given
+from commission.plant.values import in_words
 from commission.sheet.types import Setting, Sheet
 from commission.units import plain, read_number
 from commission.visit.types import SettingEntry, Visit
@@ -133,7 +134,7 @@ def as_left(setting: Setting, entry: SettingEntry) -> Quantity | None:
     """Return a setting as left in whole-bank volts or its own unit, None where it is no number."""
     if not isinstance(entry.left, float | int):
         return None
-    name = f"{setting.setting.replace('_', ' ')} of {setting.device}"
+    name = f"{in_words(setting.setting)} of {setting.device}"
     where = ".".join(part for part in (setting.device, setting.input, setting.setting) if part)
     source = f"as left, read at {entry.at:%H:%M}"
     unit = setting.at_posts.unit if setting.at_posts is not None else setting.unit
