@@ -133,8 +133,14 @@ class CommissionApp(App[None]):
         return self.open_visit
 
     def now(self) -> datetime:
-        """Return the time with its offset, whole seconds."""
-        return self.clock().replace(microsecond=0)
+        """Return the time with its offset, whole seconds; never before the newest entry of the open visit.
+
+        A clock that was put back would otherwise let an older reading count for newer than the last one.
+        """
+        moment = self.clock().replace(microsecond=0)
+        if self.open_visit is None or moment >= self.open_visit.newest:
+            return moment
+        return self.open_visit.newest
 
     def start_visit(self, plant: Plant, beside: Path | None) -> None:
         """Begin the commissioning of a plant and show who and with what.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from itertools import accumulate
 from typing import Any, TypeVar
 
@@ -35,6 +36,8 @@ class Book:
         """Status of steps, hold points, progress; current readings and their history."""
         self._situations = Situations(plant, sheet, checklist, self.standing)
         self._keeps = keeps
+        self.newest = _newest(visit)
+        """When the newest entry was made; a clock that goes back after it would put entries out of order."""
 
     @property
     def visit(self) -> Visit:
@@ -53,6 +56,7 @@ class Book:
         self._keeps.append(*added)
         for after, event in zip(stages[1:], added, strict=True):
             self.standing.follow(after, event)
+            self.newest = max(self.newest, event.at)
 
     def _step(self, key: StepKey) -> Step:
         found = self.checklist.by_key.get(key)
@@ -63,6 +67,14 @@ class Book:
     def close(self) -> None:
         """Let go of the visit; everything is on the disk already."""
         self._keeps.close()
+
+
+def _newest(visit: Visit) -> datetime:
+    moments = [visit.started_at, *(reading.entered_at for reading in visit.readings)]
+    moments += [item.at for item in visit.dispositions]
+    moments += [item.at for item in visit.releases]
+    moments += [item.at for item in visit.settings]
+    return max(moments)
 
 
 def made(kind: type[Kind], /, **fields: Any) -> Kind:

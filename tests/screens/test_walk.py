@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -164,3 +165,27 @@ async def test_the_visit_resumes_on_the_same_step(tmp_path: Path) -> None:
         assert app.current_mode == "walk"
         assert (app.visit.visit.at_step, app.visit.visit.at_parts) == at
         app.close_visit()
+
+
+@pytest.mark.screen
+async def test_a_clock_that_goes_back_does_not_hide_the_newer_reading(tmp_path: Path) -> None:
+    times = iter([START + timedelta(hours=2)] * 60)
+    clock = Clock()
+    visit = begin(tmp_path, CABIN, clock)
+    app = CommissionApp(root=tmp_path, clock=lambda: next(times, START - timedelta(hours=5)))
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.open_visit = visit
+        await app.switch_mode("walk")
+        hands = Hands(pilot, app)
+        await hands.press()
+        key = visit.checklist.steps[0].asks[0].key
+        await hands.type("y")
+        assert visit.current(key) is not None
+        for _ in times:
+            pass  # from here on the clock is five hours back
+        first = visit.checklist.steps[0].asks[0]
+        visit.take(first, "n", measured_at=app.now(), now=app.now())
+        current = visit.current(key)
+        assert current is not None
+        assert current.text == "n"
+    visit.close()
