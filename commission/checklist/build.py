@@ -119,8 +119,9 @@ def _step(plant: Plant, data: StepData, place: Place, resolved: Resolved, known:
 
 def filled(text: str, place: Place) -> str:
     """Return a text with the names of the parts in place of ``{part}`` and ``{other}``."""
-    for word, label in zip(("{part}", "{other}"), place.labels, strict=False):
-        text = text.replace(word, label)
+    if "{" in text:
+        for word, label in zip(("{part}", "{other}"), place.labels, strict=False):
+            text = text.replace(word, label)
     return text
 
 
@@ -180,7 +181,7 @@ def _with_holds(ordered: Sequence[Step], known: Relations) -> list[Step]:
 
 def _keys(bars: int, holds: Sequence[StepKey]) -> tuple[StepKey, ...]:
     """Return the hold points that the bits of a number stand for, in walking order."""
-    return tuple(compress(holds, map(int, reversed(f"{bars:b}"))))
+    return tuple(compress(holds, map("1".__eq__, reversed(f"{bars:b}"))))
 
 
 def _barred(step: Step, holds: tuple[StepKey, ...]) -> Step:

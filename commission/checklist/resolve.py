@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from commission.checklist.registry import Place
@@ -17,7 +17,7 @@ class Resolved:
     steps: Mapping[str, StepData]
     places: Mapping[str, Sequence[Place]]
     known: Relations
-    _index: dict[str, dict[tuple[str, ...], Place]] = field(default_factory=dict)
+    _index: dict[str, _Places] = field(default_factory=dict)
     _matching: dict[StepKey, Sequence[Place]] = field(default_factory=dict)
     _standing: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
@@ -54,26 +54,45 @@ class Resolved:
         return found
 
     def _search(self, ident: str, place: Place) -> Sequence[Place]:
-        index = self._of(ident)
-        if place.parts in index:
-            return (index[place.parts],)
-        here = frozenset(place.parts)
-        shared = [where for where in index.values() if not here.isdisjoint(where.parts)]
+        there = self._of(ident)
+        same = there.by_parts.get(place.parts)
+        if same is not None:
+            return (same,)
+        shared = there.at(there.by_part, place.parts)
         if shared:
             return shared
         for outer in self.known.within(place.parts):
-            if (outer,) in index:
-                return (index[(outer,)],)
-        inside = [where for where in index.values() if not here.isdisjoint(self.known.within(where.parts))]
-        circuit = self.known.circuit(place.parts)
-        near = [where for where in index.values() if not circuit.isdisjoint(where.parts)]
-        return inside or near or tuple(index.values())
+            around = there.by_parts.get((outer,))
+            if around is not None:
+                return (around,)
+        inside = there.at(there.by_container, place.parts)
+        return inside or there.at(there.by_part, self.known.circuit(place.parts)) or there.places
 
-    def _of(self, ident: str) -> dict[tuple[str, ...], Place]:
+    def _of(self, ident: str) -> _Places:
         found = self._index.get(ident)
         if found is None:
-            found = self._index[ident] = {where.parts: where for where in self.places[ident]}
+            found = self._index[ident] = _Places(self.places[ident], self.known)
         return found
+
+
+class _Places:
+    """The places of one step, to be found by what is there and by what that sits in."""
+
+    def __init__(self, places: Sequence[Place], known: Relations) -> None:
+        self.by_parts = {where.parts: where for where in places}
+        self.places = tuple(self.by_parts.values())
+        self.by_part: dict[str, list[int]] = {}
+        self.by_container: dict[str, list[int]] = {}
+        for number, where in enumerate(self.places):
+            for part in where.parts:
+                self.by_part.setdefault(part, []).append(number)
+            for outer in known.within(where.parts):
+                self.by_container.setdefault(outer, []).append(number)
+
+    def at(self, index: Mapping[str, Sequence[int]], parts: Iterable[str]) -> tuple[Place, ...]:
+        """Return the places that an index has for any of some parts, in their own order."""
+        numbers = {number for part in parts for number in index.get(part, ())}
+        return tuple(self.places[number] for number in sorted(numbers))
 
 
 def resolve(steps: Sequence[StepData], places: Mapping[str, Sequence[Place]], known: Relations) -> Resolved:
