@@ -243,6 +243,7 @@ def _check(options: argparse.Namespace) -> int:
         for line in plain.finding_lines(sheet.findings, lineage=options.why):
             print(line)
         print(f"{plant.site.site.name}: {plain.summary(sheet.findings)}")
+        print(plain.SCOPE)
     return _code(sheet.findings)
 
 

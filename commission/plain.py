@@ -249,6 +249,12 @@ def finding_lines(findings: Iterable[Finding], *, lineage: bool = False) -> Iter
             yield from (f"    {line_text(line)}" for line in finding_why(finding))
 
 
+SCOPE = (
+    "This checks the settings and what they rest on, not yet wiring, strings, fault level and ventilation."
+)
+"""What the check covers, so that few findings are not taken for a whole design that is right."""
+
+
 def summary(findings: Iterable[Finding]) -> str:
     """Return how many findings of each kind there are; 'no findings' only where nothing is left unchecked."""
     counts: dict[str, int] = {}

@@ -48,7 +48,8 @@ class Findings(VisitPage):
         at = listed.highlighted or 0
         listed.clear_options()
         listed.add_options([Option(self._row(finding)) for finding in self._findings])
-        self.query_one("#summary", Static).update(Content(plain.summary(self._findings)))
+        told = f"{plain.summary(self._findings)}\n{plain.SCOPE}"
+        self.query_one("#summary", Static).update(Content(told))
         if self._findings:
             listed.highlighted = min(at, len(self._findings) - 1)
         else:
