@@ -13,7 +13,7 @@ from tests.bench.rounds import Measured, Pair
 from tests.bench.terminal import Terminal
 
 ROUNDS: Final = 10
-DIGITS: Final = 20
+DIGITS: Final = 40
 _BACKSPACE: Final = "\x7f"
 _ENTER: Final = "\r"
 _BARE: Final = (sys.executable, "-m", "tests.bench.bare")
