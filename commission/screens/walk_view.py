@@ -26,6 +26,10 @@ def goes_on(judged: Judgement) -> bool:
     return judged.verdict in {"pass", "recorded"} or (judged.verdict == "not judged" and bool(judged.waits))
 
 
+_STAYS_IN_PLACE = frozenset({"#scale", "#verdict", "#more"})
+"""What is painted at every key and has its size from the style sheet: nothing around it has to move."""
+
+
 class WalkView(VisitPage):
     """The step and the reading in work, and how they are shown."""
 
@@ -69,7 +73,8 @@ class WalkView(VisitPage):
                 yield Static(id="why", markup=False)
 
     def _say(self, where: str, content: str | Content) -> None:
-        self.query_one(where, Static).update(Content(content) if isinstance(content, str) else content)
+        content = Content(content) if isinstance(content, str) else content
+        self.query_one(where, Static).update(content, layout=where not in _STAYS_IN_PLACE)
 
     def _first_open(self, step: Step) -> int:
         found = (place for place, ask in enumerate(step.asks) if self.visit.current(ask.key) is None)
