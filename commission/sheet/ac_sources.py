@@ -26,6 +26,7 @@ from commission.sheet.supplies import (
     leg_part,
     less_load,
     load_current,
+    sharing_on,
     supply_of,
 )
 from commission.sheet.types import Finding
@@ -133,12 +134,14 @@ def _of_source(
     """Return a device's or its group's part in what its legs give, once for each thing that limits."""
     made = []
     members = group_on(plant, supply, device) if grouped else [(device, drawn_legs(plant, device, supply))]
+    drawn = {leg for _, legs in members if isinstance(legs, tuple) for leg in legs}
+    sharing = {leg: sharing_on(plant, supply, leg) for leg in drawn}
     for current in leg_currents(plant, supply, device):
         free = current if whole else less_load(current, load_current(supply))
         on_legs: dict[str, list[Quantity]] = {}
         for unit, legs in members:
             for leg in dict.fromkeys(legs if isinstance(legs, tuple) else ()):
-                on_legs.setdefault(leg, []).append(leg_part(plant, supply, unit, leg, free))
+                on_legs.setdefault(leg, []).append(sharing[leg].part(unit, free))
         sums = [_together(f"{free.name}, group of {device.label}", parts) for parts in on_legs.values()]
         made.append(sums[0] if len(sums) == 1 else least(free.name, *sums))
     return made

@@ -208,15 +208,17 @@ def units_on(plant: Plant, supply: Supply) -> list[tuple[InverterCharger, tuple[
 
 def leg_part(plant: Plant, supply: Supply, device: InverterCharger, leg: str, whole: Quantity) -> Quantity:
     """Return a device's part of what one leg gives or carries: in proportion to rated charge currents."""
-    return _part(
-        plant, [unit for unit, legs in units_on(plant, supply) for one in legs if one == leg], device, whole
-    )
+    return sharing_on(plant, supply, leg).part(device, whole)
+
+
+def sharing_on(plant: Plant, supply: Supply, leg: str) -> Sharing:
+    """Return who shares a leg of a source."""
+    return _sharing(plant, units_on(plant, supply), leg)
 
 
 def group_part(plant: Plant, supply: Supply, device: InverterCharger, leg: str, whole: Quantity) -> Quantity:
     """Return a device's part of what its group gets on one leg."""
-    members = group_on(plant, supply, device)
-    return _part(plant, [unit for unit, legs in members for one in legs if one == leg], device, whole)
+    return _sharing(plant, group_on(plant, supply, device), leg).part(device, whole)
 
 
 def group_on(
@@ -230,18 +232,31 @@ def group_on(
     ]
 
 
-def _part(
-    plant: Plant, units: Sequence[InverterCharger], device: InverterCharger, whole: Quantity
-) -> Quantity:
-    if len(units) < 2:
-        return whole
-    ratings = {unit.id: plant.rating(unit, "charger_current") for unit in units}
-    even = any(isinstance(rating, Unknown) or rating.value <= 0 for rating in ratings.values())
-    weights = [_ONE if even else ratings[unit.id] for unit in units]
-    own = _ONE if even else ratings[device.id]
-    return shared_current.of(
-        f"{whole.name}, part of {device.label}", limit=whole, rating=own, ratings=weights
+def _sharing(plant: Plant, members: Sequence[tuple[InverterCharger, tuple[str, ...]]], leg: str) -> Sharing:
+    units = [unit for unit, legs in members for one in legs if one == leg]
+    return Sharing(
+        {unit.id: plant.rating(unit, "charger_current") for unit in units}, [unit.id for unit in units]
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Sharing:
+    """Who shares one leg: in proportion to rated charge currents, evenly where one is not known."""
+
+    ratings: dict[str, Quantity]
+    """A by id."""
+    units: list[str]
+    """Ids; one twice that draws on the leg twice."""
+
+    def part(self, device: InverterCharger, whole: Quantity) -> Quantity:
+        """Return a device's part of what the leg gives or carries."""
+        if len(self.units) < 2:
+            return whole
+        even = any(isinstance(rating, Unknown) or rating.value <= 0 for rating in self.ratings.values())
+        weights = [_ONE if even else self.ratings[unit] for unit in self.units]
+        own = _ONE if even else self.ratings[device.id]
+        name = f"{whole.name}, part of {device.label}"
+        return shared_current.of(name, limit=whole, rating=own, ratings=weights)
 
 
 # amperes of a leg
