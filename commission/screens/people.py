@@ -111,7 +111,7 @@ class People(VisitPage):
 
     def begin_page(self) -> None:
         self._field = 0
-        self._say("")
+        self.say_below("")
         self.query_one("#entry", Entry).clear()
         self._show_rows(NEW_PERSON if not self.visit.visit.people else "")
 
@@ -163,11 +163,6 @@ class People(VisitPage):
             return ("name of the technician", "") if technician else ("name", "Enter alone: nobody else")
         return "", "Enter"
 
-    def _say(self, text: str, *, wrong: bool = False) -> None:
-        said = self.query_one("#said", Static)
-        said.set_class(wrong, "wrong")
-        said.update(Content(text))
-
     # moving
 
     def point_at(self, kind: str, key: tuple[str, ...]) -> None:
@@ -183,7 +178,7 @@ class People(VisitPage):
     def action_move(self, by: int) -> None:
         self._field = 0
         self.query_one("#entry", Entry).clear()
-        self._say("")
+        self.say_below("")
         self.query_one("#people", RowList).move(by)
         self._show_field()
 
@@ -204,10 +199,10 @@ class People(VisitPage):
             self._take(event.value.strip())
         except CommissionError as error:
             self.query_one("#entry", Entry).give_back(event.value)
-            self._say(str(error), wrong=True)
+            self.say_below(str(error), wrong=True)
 
     def _take(self, typed: str) -> None:
-        self._say("")
+        self.say_below("")
         person, instrument = self._person, self._instrument
         if self._key == WHOLE_KIT:
             self._take_kit()
@@ -239,7 +234,7 @@ class People(VisitPage):
         self._show_rows(f"person|{typed}")
         self._field = PERSON_FIELDS.index("role")
         self._show_field()
-        self._say(f"{typed} is kept. F7 shows the plant, Escape the walk; or Enter on, field by field")
+        self.say_below(f"{typed} is kept. F7 shows the plant, Escape the walk; or Enter on, field by field")
 
     def _take_person(self, person: Person, field: str, typed: str) -> None:
         if typed:
@@ -268,7 +263,7 @@ class People(VisitPage):
             self.visit.add_instrument(instrument, app_of(self).now())
         self._show_rows()
         self._weigh_kit()
-        self._say(
+        self.say_below(
             f"{len(missing)} instruments of ordinary accuracy put in; give each that you use its serial "
             "number, calibration and own accuracy"
         )
@@ -283,7 +278,7 @@ class People(VisitPage):
             try:
                 self.visit.add_instrument(instrument, app_of(self).now())
             except CommissionError as error:
-                self._say(str(error), wrong=True)
+                self.say_below(str(error), wrong=True)
                 return
             self._field = 0
             self._show_rows(f"instrument|{instrument.id}")

@@ -127,7 +127,7 @@ class Settings(VisitPage):
         self._device = 0
         self._fresh_entry()
         if self._column == "found":
-            self._say("first as found, before anything is touched; ctrl+t for as left")
+            self.say_below("first as found, before anything is touched; ctrl+t for as left")
 
     def refresh_page(self) -> None:
         """Show the device as it stands."""
@@ -186,11 +186,6 @@ class Settings(VisitPage):
         count = len(self._devices)
         return f"{len(open_)} of {count} devices left" if open_ else f"all {count} devices told"
 
-    def _say(self, text: str, *, wrong: bool = False) -> None:
-        said = self.query_one("#said", Static)
-        said.set_class(wrong, "wrong")
-        said.update(Content(text))
-
     # moving
 
     def point_at(self, device: str, setting: str, of_input: str) -> None:
@@ -223,7 +218,7 @@ class Settings(VisitPage):
         self._column = "found" if self._column == "left" else "left"
         self._fresh_entry()
         self.refresh_page()
-        self._say(f"now entering {COLUMN_NAME[self._column]}")
+        self.say_below(f"now entering {COLUMN_NAME[self._column]}")
 
     def action_leave(self) -> None:
         if self._asks_reason:
@@ -235,7 +230,7 @@ class Settings(VisitPage):
     def _fresh_entry(self) -> None:
         self._asks_reason = False
         self.query_one("#entry", Entry).clear()
-        self._say("")
+        self.say_below("")
 
     # entering
 
@@ -249,7 +244,7 @@ class Settings(VisitPage):
             entry = self._take(setting, typed) if typed or self._asks_reason else None
         except CommissionError as error:
             self.query_one("#entry", Entry).give_back(event.value)
-            self._say(str(error), wrong=True)
+            self.say_below(str(error), wrong=True)
             return
         self._after(setting, entry)
 
@@ -270,11 +265,11 @@ class Settings(VisitPage):
     def _after(self, setting: Setting, entry: SettingEntry | None) -> None:
         """Show what was kept and go on: to its reason where one is wanted, else to the next setting."""
         self._asks_reason = False
-        self._say("")
+        self.say_below("")
         self.refresh_page()
         self.refresh_title()
         if entry is not None:
-            self._say(self._kept(setting, entry))
+            self.say_below(self._kept(setting, entry))
             if self._column == "left" and mark_of(setting, entry) == "why?":
                 self._asks_reason = True
                 self._show_setting()
@@ -302,7 +297,7 @@ class Settings(VisitPage):
         waiting = not_told(self.visit.sheet, self.visit.visit).get(device.id, [])
         known = [setting for setting in waiting if recommended_typed(setting) is not None]
         if not known:
-            self._say("nothing of this device is left to be told as recommended")
+            self.say_below("nothing of this device is left to be told as recommended")
             return
         rest = len(waiting) - len(known)
         beside = f" {rest} more have no recommendation and stay to be entered." if rest else ""
@@ -321,12 +316,12 @@ class Settings(VisitPage):
         try:
             count = self.visit.left_as_recommended(device.id, app_of(self).now())
         except CommissionError as error:
-            self._say(str(error), wrong=True)
+            self.say_below(str(error), wrong=True)
             return
         self._fresh_entry()
         self.refresh_page()
         self.refresh_title()
-        self._say(f"{count} settings of {device.label} kept as left as recommended")
+        self.say_below(f"{count} settings of {device.label} kept as left as recommended")
 
     def action_plate(self) -> None:
         device = self._shown_device

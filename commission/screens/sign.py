@@ -78,7 +78,7 @@ class Sign(Decide):
 
     def begin_page(self) -> None:
         self._signed_as, self._record = "complete", ()
-        self._say("")
+        self.say_below("")
 
     def refresh_page(self) -> None:
         """List anew what is missing and what is told."""
@@ -129,14 +129,9 @@ class Sign(Decide):
         event.stop()
         self._show_in_full()
 
-    def _say(self, text: str, *, wrong: bool = False) -> None:
-        said = self.query_one("#said", Static)
-        said.set_class(wrong, "wrong")
-        said.update(Content(text))
-
     def settled(self, text: str) -> None:
         """Show the page after something was said about a fault."""
-        self._say(text)
+        self.say_below(text)
         self.refresh_page()
         self.refresh_title()
 
@@ -145,7 +140,7 @@ class Sign(Decide):
     @on(OptionList.OptionSelected, "#signing")
     async def _taken(self, event: OptionList.OptionSelected) -> None:
         event.stop()
-        self._say("")
+        self.say_below("")
         kind, _, what = self._chosen
         if kind == "missing":
             await self._settle(self._missing[int(what)])
@@ -208,7 +203,7 @@ class Sign(Decide):
     def _ask_name(self) -> None:
         if self._missing:
             self.query_one("#signing", RowList).point_at("missing|0")
-            self._say(f"cannot be signed as {self._signed_as} yet; the first that is missing is in view")
+            self.say_below(f"cannot be signed as {self._signed_as} yet; the first that is missing is in view")
             return
 
         def keep(typed: dict[str, str]) -> None:
@@ -239,9 +234,9 @@ class Sign(Decide):
         self.refresh_title()
         self.query_one("#signing", RowList).point_at("record|0")
         if answer:
-            self._say("signed; the record is written and was read back")
+            self.say_below("signed; the record is written and was read back")
         elif self.visit.visit.sign_off is not None:
-            self._say("signed, but the record is not written: Enter asks for another folder", wrong=True)
+            self.say_below("signed, but the record is not written: Enter asks for another folder", wrong=True)
 
     def _ask_folder(self) -> None:
         def keep(typed: dict[str, str]) -> None:

@@ -9,6 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
 from textual.screen import Screen
+from textual.widgets import Static
 
 from commission.checklist.types import StepKey
 from commission.errors import CommissionError
@@ -136,6 +137,12 @@ class VisitPage(Page):
             return "signed"
         stages = self.visit.standing.progress()
         return f"{sum(stage.done for stage in stages)} of {sum(stage.total for stage in stages)} done"
+
+    def say_below(self, text: str, *, wrong: bool = False) -> None:
+        """Say something in the line below the field, on pages that have one."""
+        said = self.query_one("#said", Static)
+        said.set_class(wrong, "wrong")
+        said.update(Content(text))
 
     # the common keys
 
