@@ -215,10 +215,10 @@ def _sites(options: argparse.Namespace) -> int:
 
 def _sheet(options: argparse.Namespace) -> int:
     from commission import plain
-    from commission.sheet.settle import make_sheet
+    from commission.design.check import checked_sheet
 
     plant = _load(options.site).plant
-    sheet = make_sheet(plant)
+    sheet = checked_sheet(plant)
     if options.json:
         _print_json([plain.setting_json(setting) for setting in sheet.settings])
     else:
@@ -233,10 +233,10 @@ def _sheet(options: argparse.Namespace) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     from commission import plain
-    from commission.sheet.settle import make_sheet
+    from commission.design.check import checked_sheet
 
     plant = _load(options.site).plant
-    sheet = make_sheet(plant)
+    sheet = checked_sheet(plant)
     if options.json:
         _print_json([plain.finding_json(finding) for finding in sheet.findings])
     else:

@@ -107,6 +107,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "limit": _number_json(finding.limit),
         "passes": _number_json(finding.passes),
         "unit": finding.value.unit if finding.value is not None else None,
+        "change": {change.key: change.value for change in finding.change},
         "why": [line_text(line) for line in finding_why(finding)],
     }
 

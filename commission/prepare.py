@@ -7,9 +7,9 @@ from pathlib import Path
 
 from commission.checklist.build import USUAL, build_checklist
 from commission.checklist.types import Checklist, ChecklistData
+from commission.design.check import checked_sheet
 from commission.plant.files import load_profiles
 from commission.plant.plant import Plant
-from commission.sheet.settle import make_sheet
 from commission.sheet.types import Sheet
 from commission.visit.types import VisitKind
 
@@ -39,11 +39,11 @@ def walk_of(plant: Plant, sheet: Sheet, beside: Path | None = None) -> Checklist
 
 def prepare(plant: Plant, beside: Path | None = None) -> tuple[Sheet, Checklist]:
     """Return the sheet and the walk of a plant."""
-    sheet = make_sheet(plant)
+    sheet = checked_sheet(plant)
     return sheet, walk_of(plant, sheet, beside)
 
 
 def prepare_visit(plant: Plant, _: VisitKind, own: tuple[ChecklistData, ...]) -> tuple[Sheet, Checklist]:
     """Return the sheet and the walk of a visit that brings the site's own checklists along."""
-    sheet = make_sheet(plant)
+    sheet = checked_sheet(plant)
     return sheet, build_checklist(plant, sheet, (*usual(), *own))

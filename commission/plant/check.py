@@ -64,6 +64,7 @@ def _sections(site: Site) -> dict[str, tuple[Any, ...]]:
         "panels": site.panels,
         "interlocks": site.interlocks,
         "loads": site.loads,
+        "data_cables": site.data_cables,
     }
 
 
@@ -115,6 +116,26 @@ def _references(site: Site, known: list[str]) -> Iterator[tuple[str, str, list[s
     for guard in site.protection:
         yield from _when(f"{guard.where}.of", guard.of, known)
     yield from _panel_references(site, protection)
+    yield from _safety_references(site, known)
+
+
+def _safety_references(site: Site, known: list[str]) -> Iterator[tuple[str, str, list[str]]]:
+    for cable in site.data_cables:
+        yield f"{cable.where}.from", cable.from_, known
+        yield f"{cable.where}.to", cable.to, known
+    sources = [
+        part.id
+        for part in (
+            *site.inverter_chargers,
+            *site.charge_controllers,
+            *site.ac_pv_inverters,
+            *site.generators,
+            *(() if site.utility is None else (site.utility,)),
+        )
+    ]
+    reached = site.safety.emergency_stop
+    for ident in () if isinstance(reached, str) else reached:
+        yield "safety.emergency_stop", ident, [*sources, site.bank.id]
 
 
 def _panel_references(site: Site, protection: list[str]) -> Iterator[tuple[str, str, list[str]]]:
@@ -124,6 +145,7 @@ def _panel_references(site: Site, protection: list[str]) -> Iterator[tuple[str, 
     for device in (*sources, *monitor):
         yield from _when(f"{device.where}.panel", device.panel, panels)
     for panel in site.panels:
+        yield from _when(f"{panel.where}.main", panel.main, protection)
         for position in panel.positions:
             key = f"{panel.where}.positions[{position.position}].holds"
             yield from _when(key, position.holds, protection)

@@ -28,6 +28,7 @@ from commission.plant.values import (
 )
 
 Input: TypeAlias = Literal["generator", "utility"]
+Joining: TypeAlias = Literal["parallel", "split", "three"]
 Basis: TypeAlias = Literal["bank", "per 12 V", "per cell"]
 Provenance: TypeAlias = Literal["seen", "recalled", "common practice"]
 
@@ -167,6 +168,11 @@ class InverterChargerClass(DirectCurrentDevice):
     transfer_current: Amps = Field(default=UNKNOWN, description="A, ac, of its transfer relay")
     output_voltage_tolerance: Share = Field(default=UNKNOWN, description="share of nominal, no load")
     output_frequency_tolerance: Ratio = Field(default=UNKNOWN, description="Hz")
+    combines: Annotated[tuple[Joining, ...], Field(strict=False)] | Unknowable = Field(
+        default=UNKNOWN,
+        description="how units join into one supply: on one leg, as two legs, as three phases; none: alone",
+    )
+    units_max: Ratio = Field(default=UNKNOWN, description="units that one group may have, all legs together")
 
 
 class ChargeControllerClass(DirectCurrentDevice):
@@ -229,6 +235,9 @@ class GeneratorClass(EquipmentBase):
     sustained_current: Amps = Field(default=UNKNOWN, description="A, ac, sustained into a short circuit")
     fuel_idle: Number = Field(default=UNKNOWN, description="L/h per rated kW without load")
     fuel_slope: Number = Field(default=UNKNOWN, description="L/kWh")
+    step_max: Share = Field(
+        default=UNKNOWN, description="share of rated power that it accepts in one step within its limits"
+    )
 
 
 class BatteryMonitorClass(EquipmentBase):

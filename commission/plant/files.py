@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache, partial
 from pathlib import Path
@@ -15,6 +15,7 @@ from pydantic import TypeAdapter
 
 from commission.errors import Problem, SiteError
 from commission.plant.battery import BatteryProfile
+from commission.plant.change import grown
 from commission.plant.check import problems_between_parts
 from commission.plant.datasheet import battery_values, merged, odd_names
 from commission.plant.equipment import EquipmentClass, Response
@@ -141,9 +142,17 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     problems += problems_between_parts(site, equipment, file.name)
     if problems or battery is None or rules is None:
         raise SiteError(problems)
+    plant = Plant(site=site, battery=battery, equipment=equipment, rules=rules)
+    for number, planned in enumerate(site.planned, start=1):
+        key = f"planned[number {number}]"
+        larger = _collect(problems, partial(grown, plant, planned), file.name, key)
+        if larger is not None:
+            own = problems_between_parts(larger.site, equipment, file.name)
+            problems += [replace(found, key=f"{key}.{found.key}") for found in own]
+    if problems:
+        raise SiteError(problems)
     for profile in {model.id: model for model in (battery, rules, *equipment.values())}.values():
         warnings += unknown_keys(profile, f"{profile.id}.toml")
-    plant = Plant(site=site, battery=battery, equipment=equipment, rules=rules)
     return LoadedPlant(plant, tuple(warnings), file)
 
 
@@ -160,7 +169,11 @@ def _collect(problems: list[Problem], make: Callable[[], Any], file: str, key: s
 
 
 def _devices(site: Site) -> list[Device]:
-    found: list[Device] = [device for section in _SECTIONS for device in getattr(site, section)]
+    """Return every device with a profile, planned ones after those that stand."""
+    places = (site, *site.planned)
+    found: list[Device] = [
+        device for place in places for section in _SECTIONS for device in getattr(place, section)
+    ]
     return found if site.monitor is None else [*found, site.monitor]
 
 

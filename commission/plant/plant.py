@@ -78,7 +78,14 @@ class Plant(Model):
         """Return every part that has an id of its own, by id (strings and the bank aside)."""
         site = self.site
         utility = () if site.utility is None else (site.utility,)
-        others: tuple[Part, ...] = (*site.runs, *site.protection, *site.panels, *site.interlocks, *site.loads)
+        others: tuple[Part, ...] = (
+            *site.runs,
+            *site.protection,
+            *site.panels,
+            *site.interlocks,
+            *site.loads,
+            *site.data_cables,
+        )
         return {part.id: part for part in (*self.devices, *utility, *others)}
 
     def run_of(self, device: DirectCurrentSource) -> Run | None:
@@ -182,6 +189,17 @@ class Plant(Model):
             where=f"{self.rules.id}.{field}",
             source=source,
         )
+
+    def rule_if_any(self, field: str) -> Quantity | None:
+        """Return a number of the rule set; None where the region has no such rule, else what is unknown."""
+        datum = getattr(self.rules, field)
+        assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
+        if datum.value == "none":
+            return None
+        if datum.value == "unknown":
+            name = f"{in_words(field)} in the rule set {self.rules.id}"
+            return Unknown((name,), _datum_unit(type(self.rules), field), name)
+        return self.rule(field)
 
     def curve(self, field: str = "open_circuit_voltage") -> Curve | None:
         """Return a table against state of charge, per cell."""

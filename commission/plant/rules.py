@@ -43,6 +43,28 @@ class GroupingFactor(Model):
     factor: float = Field(gt=0, le=1, description="share of the ampacity that is left")
 
 
+class ColdFactor(Model):
+    """Open-circuit voltage over that at 25 °C; a row holds down to and including its temperature."""
+
+    down_to: float = Field(description="°C")
+    factor: float = Field(ge=1)
+
+
+class TripCurve(Model):
+    """The greatest multiple of its rating at which a breaker of a curve trips at once."""
+
+    curve: Literal["B", "C", "D"]
+    multiple: float = Field(gt=1)
+
+
+class EarthConductor(Model):
+    """Least protective conductor: a row holds up to and including its device or line conductor."""
+
+    up_to: float = Field(gt=0, description="A of the overcurrent device, or mm² of the line conductor")
+    area: float | None = Field(default=None, gt=0, description="mm², copper; None: as the line conductor")
+    share: float | None = Field(default=None, gt=0, le=1, description="share of the line conductor instead")
+
+
 class InsulationTest(Model):
     """Test voltage and least resistance for circuits up to a nominal voltage."""
 
@@ -104,4 +126,56 @@ class RuleSet(Model):
     torques: tuple[Torque, ...] = Field(strict=False)
     breaker_sizes: tuple[float, ...] = Field(strict=False, description="A, standard devices")
     breaker_source: Line
+    # PV
+    cold_factors: tuple[ColdFactor, ...] = Field(
+        strict=False, min_length=2, description="for modules without a coefficient, warm to cold"
+    )
+    cold_source: Line
+    pv_continuous_factor: Datum = datum("1", "conductor and device over the greatest PV current")
+    pv_reverse_factor: Datum = datum("1", "over short-circuit current of the strings that feed a faulty one")
+    string_fuse_least: Datum = datum("1", "string fuse over short-circuit current, at least")
+    string_fuse_most: Datum = datum("1", "string fuse over short-circuit current, at most; 'none': no limit")
+    pv_voltage_greatest: Datum = datum("V", "V of PV circuits on a building, at most")
+    earth_fault_detection: bool = Field(description="a PV array needs earth-fault detection")
+    arc_fault_voltage: Datum = datum("V", "V dc from which PV on a building needs arc-fault detection")
+    rapid_shutdown: bool = Field(description="PV conductors on a building need rapid shutdown")
+    safety_source: Line
+    # conductors and their protection
+    protection_rounding: Datum = datum(
+        "A", "A up to which the next standard device over the ampacity may protect a conductor; 0: none"
+    )
+    fuse_ampacity_share: Datum = datum("1", "fuse rating over ampacity, at most")
+    drop_inverter: Datum = datum("1", "share of nominal, between bank and inverter")
+    drop_array: Datum = datum("1", "share of maximum-power voltage, between array and controller")
+    drop_controller: Datum = datum("1", "share of nominal, between controller and bank")
+    drop_direct_load: Datum = datum("1", "share of nominal, between bank and DC load")
+    drop_alternating: Datum = datum("1", "share of nominal, on an AC run")
+    main_protection_distance: Datum = datum("m", "m of cable between post and main protection, at most")
+    breaker_reference: Datum = datum("°C", "°C at which a breaker carries its rating")
+    breaker_derating: Datum = datum("1", "share of its rating that a breaker loses per K above that")
+    earth_conductors: tuple[EarthConductor, ...] = Field(strict=False, min_length=1)
+    earth_conductors_by: Literal["device", "line"] = Field(description="what the rows go by")
+    earth_conductors_source: Line
+    electrode_conductor: Datum = datum("mm²", "mm² of copper to the earth electrode, at least")
+    dc_earth_conductor: Datum = datum("mm²", "mm² of copper from the earthed DC pole to earth, at least")
+    # fault level and disconnection
+    fault_resistance_share: Datum = datum("1", "share of the bank's resistance in the greatest fault current")
+    disconnection_time: Datum = datum("s", "s for a final circuit with its neutral earthed at the source")
+    disconnection_time_apart: Datum = datum("s", "s for a final circuit with an earth electrode of its own")
+    touch_voltage: Datum = datum("V", "V ac that may last on exposed metal")
+    trip_curves: tuple[TripCurve, ...] = Field(default=(), strict=False)
+    trip_curves_source: Line = ""
+    breaker_multiple: Datum = datum("1", "multiple of its rating at which a breaker of no told curve trips")
+    fuse_multiple: Datum = datum("1", "multiple of its rating at which a fuse opens in the time allowed")
+    selective_ratio: Datum = datum("1", "rating of the upstream device over the downstream one, at least")
+    # panels and legs
+    bus_bar_factor: Datum = datum("1", "sum of supplying devices over the bus bar's rating, at most")
+    leg_imbalance: Datum = datum("1", "share: told from low on, mended from value on")
+    # battery room
+    vent_method: Literal["gas current", "charge current"] = Field(
+        description="air by the gassing of the chemistry, or by the current of the sources"
+    )
+    vent_air_factor: Datum = datum("m³/Ah", "m³ of air for each Ah of gas, or of charge current")
+    vent_area_factor: Datum = datum("cm²·h/m³", "cm² of each opening for each m³/h of air")
+    vent_source: Line
     note: Line = ""

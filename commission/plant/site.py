@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Literal, TypeAlias
+from typing import Annotated, Any, ClassVar, Literal, TypeAlias
 
 from pydantic import Field
 
@@ -15,6 +15,7 @@ from commission.plant.values import (
     Celsius,
     Count,
     CubicMetres,
+    CubicMetresPerHour,
     Day,
     Hertz,
     Hours,
@@ -27,6 +28,7 @@ from commission.plant.values import (
     Ohms,
     Part,
     PerKelvin,
+    Ratio,
     Seconds,
     Share,
     SquareCentimetres,
@@ -41,6 +43,7 @@ from commission.plant.values import (
 )
 
 YesNo: TypeAlias = bool | Unknowable
+Other: TypeAlias = Literal["vented lead", "sealed lead", "lithium", "nickel"]
 Datasheet: TypeAlias = dict[str, Any]
 """Fields of the profile that the installed model's own datasheet replaces, checked like the profile's."""
 
@@ -85,6 +88,16 @@ class BankString(Model):
     installed: Day = Field(default="", description="date, month or year of its blocks")
 
 
+class BatteryString(BankString):
+    """One string of the bank; what is told here differs from the rest of the bank."""
+
+    profile: Ident | None = Field(default=None, description="battery profile, where it is not the bank's")
+    blocks_in_series: int | None = Field(
+        default=None, ge=1, le=1000, description="blocks in series, where it is not the bank's count"
+    )
+    capacity: AmpereHours | None = Field(default=None, description="Ah, where it is not the bank's")
+
+
 class Management(Model):
     """The management system of a lithium bank; limits per pack."""
 
@@ -115,7 +128,7 @@ class Bank(Model):
     profile: Ident = Field(description="id of the battery profile")
     cells_per_block: int = Field(ge=1, le=1000, description="cells in series in one block or pack")
     blocks_in_series: int = Field(ge=1, le=1000, description="blocks in series in one string")
-    strings: tuple[BankString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
+    strings: tuple[BatteryString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
     capacity: AmpereHours = Field(description="Ah of one string")
     capacity_rate: Hours = Field(default=UNKNOWN, description="hours of the rate of that capacity")
     datasheet: Datasheet = Field(
@@ -135,6 +148,15 @@ class Bank(Model):
     )
     room_volume: CubicMetres = Field(default=UNKNOWN, description="m³ of the battery room")
     vent_area: SquareCentimetres = Field(default=UNKNOWN, description="cm² of each opening, inlet and outlet")
+    vent_flow: CubicMetresPerHour | None = Field(
+        default=None, description="m³/h of a fan that runs while charging, where the air is driven"
+    )
+    spark_distance: Metres = Field(
+        default=UNKNOWN, description="m from the cells to the nearest thing that sparks or glows"
+    )
+    beside: Annotated[tuple[Other, ...], Field(strict=False)] | Unknowable = Field(
+        default=(), description="other batteries in the same room or cabinet"
+    )
 
     section: ClassVar[str] = "bank"
 
@@ -215,6 +237,17 @@ class InverterCharger(DirectCurrentSource):
     starts_generator: bool = Field(default=False, description="its relay or rules start the generator")
 
 
+class PvString(BankString):
+    """One string of PV modules; what is told here differs from the rest of the array."""
+
+    series: Count | None = Field(default=None, description="modules in series, where it is not the array's")
+    open_circuit_voltage: Volts | None = Field(default=None, description="V of one of its modules")
+    maximum_power_voltage: Volts | None = Field(default=None, description="V of one of its modules")
+    short_circuit_current: Amps | None = Field(default=None, description="A of one of its modules")
+    azimuth: Azimuth | None = Field(default=None, description="° clockwise from north")
+    tilt: Tilt | None = Field(default=None, description="° from level")
+
+
 class Array(Model):
     """The PV array on one controller."""
 
@@ -232,12 +265,16 @@ class Array(Model):
         default=UNKNOWN, description="V, a_ref of one module; 0.040 × Voc where missing"
     )
     series: Count | Unknowable = Field(description="modules in series in one string")
-    strings: tuple[BankString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
+    strings: tuple[PvString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
     series_fuse: Amps = Field(default=UNKNOWN, description="A, the module's greatest series fuse")
     string_fuse: Amps | None = Field(default=None, description="A, fuse in each string, if any")
     tilt: Tilt = Field(default=UNKNOWN, description="° from level")
     azimuth: Azimuth = Field(default=UNKNOWN, description="° clockwise from north")
     nominal_cell_temperature: Celsius = Field(default=UNKNOWN, description="°C, NOCT of the module")
+    module_voltage_max: Volts = Field(default=UNKNOWN, description="V, greatest system voltage of the module")
+    rear_gain: Share = Field(
+        default=0.0, description="share of short-circuit current that a two-sided module adds, for ratings"
+    )
 
 
 class ChargeController(DirectCurrentSource):
@@ -273,6 +310,11 @@ class Generator(Device):
     least_load_while_charging: VoltAmperes = Field(
         default=0.0, description="VA, least load that runs meanwhile"
     )
+    ambient: Celsius = Field(
+        default=UNKNOWN, description="°C, hottest air at the set; hottest_ambient where missing"
+    )
+    neutral_switched: YesNo = Field(default=UNKNOWN, description="the changeover switches the neutral too")
+    by_plug: bool = Field(default=False, description="connected by plug and socket")
     quiet_from: Line = Field(default="", description="HH:MM, begin of the no-start hours")
     quiet_until: Line = Field(default="", description="HH:MM, end of the no-start hours")
     fuel_store: Litres = Field(default=UNKNOWN, description="L")
@@ -326,6 +368,10 @@ class Run(Part):
     joint_resistance: Ohms = Field(default=UNKNOWN, description="Ω of one joint; 50 µΩ where missing")
     protection: Ident | None = Field(default=None, description="device that protects the run")
     torque: NewtonMetres = Field(default=UNKNOWN, description="N·m of its terminals")
+    voltage: Volts = Field(default=UNKNOWN, description="V, rated voltage of the insulation")
+    earth_area: SquareMillimetres | None = Field(
+        default=None, description="mm² of the protective conductor laid with it, if one is"
+    )
 
 
 class Protection(Part):
@@ -344,6 +390,16 @@ class Protection(Part):
     protects: Literal["bank", "string", "device", "array", "branch"] = "device"
     of: Ident | None = Field(default=None, description="the part that it protects")
     distance: Metres = Field(default=UNKNOWN, description="m of cable between the bank's post and it")
+    curve: Literal["B", "C", "D"] | Unknowable = Field(
+        default=UNKNOWN, description="letter of a breaker's curve by IEC 60898-1"
+    )
+    instant_trip: Amps = Field(
+        default=UNKNOWN, description="A at which a breaker trips at once, or a fuse opens in the time allowed"
+    )
+    residual_type: Literal["AC", "A", "F", "B"] | Unknowable = Field(
+        default=UNKNOWN, description="type of a residual-current device by IEC 60755"
+    )
+    ambient: Celsius = Field(default=UNKNOWN, description="°C around it; room_temperature where missing")
 
 
 class Position(Model):
@@ -352,6 +408,7 @@ class Position(Model):
     position: Line
     holds: Ident | None = Field(default=None, description="protection device on it; none: spare")
     circuit: Line = Field(default="", description="what it feeds, as the directory says")
+    far_end: bool = Field(default=False, description="at the end of the bus bar away from the main device")
 
 
 class Panel(Part):
@@ -360,6 +417,8 @@ class Panel(Part):
     section: ClassVar[str] = "panels"
     kind: Literal["dc", "ac"]
     bus_bar: Amps = Field(default=UNKNOWN, description="A of its bus bars")
+    main: Ident | None = Field(default=None, description="protection device through which it is fed")
+    neutral_bar_bonded: bool = Field(default=False, description="neutral and earth are joined in it")
     positions: tuple[Position, ...] = Field(default=(), strict=False)
 
 
@@ -401,7 +460,49 @@ class Earthing(Model):
         default=UNKNOWN, description="which pole is earthed"
     )
     electrode_resistance: Ohms = Field(default=UNKNOWN, description="Ω, last measured")
+    electrode_conductor: SquareMillimetres = Field(
+        default=UNKNOWN, description="mm² of the conductor to the earth electrode"
+    )
+    dc_conductor: SquareMillimetres = Field(
+        default=UNKNOWN, description="mm² of the conductor that joins the earthed DC pole to earth"
+    )
     modes: tuple[BondPoint, ...] = Field(default=(), strict=False)
+
+
+class Safety(Model):
+    """What guards people and the building beside fuses and breakers."""
+
+    array_on_building: YesNo = Field(
+        default=UNKNOWN, description="PV modules or PV wiring on or in a building"
+    )
+    earth_fault_detection: YesNo = Field(
+        default=UNKNOWN, description="an earth fault of the PV array is interrupted or told"
+    )
+    arc_fault_detection: YesNo = Field(
+        default=UNKNOWN, description="a series arc of the PV array is interrupted"
+    )
+    rapid_shutdown: YesNo = Field(
+        default=UNKNOWN, description="PV conductors on the building are brought to a safe voltage on command"
+    )
+    insulation_monitor: YesNo = Field(default=UNKNOWN, description="watches the insulation of an IT system")
+    emergency_stop: Annotated[tuple[Ident, ...], Field(strict=False)] | Unknowable = Field(
+        default=UNKNOWN, description="ids of the sources that one emergency stop reaches"
+    )
+
+
+class DataCable(Part):
+    """A communication cable."""
+
+    section: ClassVar[str] = "data_cables"
+    kind: Literal["CAN", "RS-485", "RS-232", "Ethernet", "other"]
+    from_: Line = Field(alias="from", description="id of the part at one end")
+    to: Line = Field(description="id of the part at the other end")
+    length: Metres = Field(default=UNKNOWN, description="m of the whole bus")
+    length_max: Metres = Field(
+        default=UNKNOWN, description="m, the maker's limit; the standard's where missing"
+    )
+    bit_rate: Ratio = Field(default=UNKNOWN, description="bit/s")
+    terminated: YesNo = Field(default=UNKNOWN, description="both ends of the bus carry their resistor")
 
 
 class Authority(Model):
@@ -432,6 +533,16 @@ class Expected(Model):
 
     load: Watts = Field(default=UNKNOWN, description="W, greatest that runs for long")
     least_load: Watts = Field(default=UNKNOWN, description="W that always runs")
+    autonomy: Seconds = Field(
+        default=UNKNOWN, description="s that the owner was promised without sun, generator or public supply"
+    )
+    sun_hours: Hours = Field(
+        default=UNKNOWN, description="h a day at 1000 W/m² in the arrays' plane, in the design month"
+    )
+    design_month: Line = ""
+    generator_share: Share = Field(
+        default=UNKNOWN, description="share of the design month's energy promised at most from the generator"
+    )
 
 
 class People(Model):
@@ -440,6 +551,28 @@ class People(Model):
     owner: Line = ""
     supervisor: Line = ""
     telephone: Line = ""
+
+
+class Planned(Model):
+    """Additions that are planned: the check also runs for the plant with them."""
+
+    name: Line
+    when: Day = ""
+    strings: tuple[BatteryString, ...] = Field(
+        default=(), strict=False, description="more strings of the bank"
+    )
+    inverter_chargers: tuple[InverterCharger, ...] = Field(default=(), strict=False)
+    charge_controllers: tuple[ChargeController, ...] = Field(default=(), strict=False)
+    ac_pv_inverters: tuple[AcPvInverter, ...] = Field(default=(), strict=False)
+    generators: tuple[Generator, ...] = Field(default=(), strict=False)
+    runs: tuple[Run, ...] = Field(default=(), strict=False)
+    protection: tuple[Protection, ...] = Field(default=(), strict=False)
+    panels: tuple[Panel, ...] = Field(default=(), strict=False)
+    data_cables: tuple[DataCable, ...] = Field(default=(), strict=False)
+    loads: tuple[Load, ...] = Field(default=(), strict=False)
+    changes: dict[str, Any] = Field(
+        default_factory=dict, description="keys of the file that get another value: 'runs[run-a].area' = 70"
+    )
 
 
 class Site(Model):
@@ -462,8 +595,11 @@ class Site(Model):
     interlocks: tuple[Interlock, ...] = Field(default=(), strict=False)
     earthing: Earthing = Earthing()
     authority: Authority = Authority()
+    safety: Safety = Safety()
+    data_cables: tuple[DataCable, ...] = Field(default=(), strict=False)
     loads: tuple[Load, ...] = Field(default=(), strict=False)
     expected: Expected = Expected()
+    planned: tuple[Planned, ...] = Field(default=(), strict=False)
     checklists: tuple[Ident, ...] = Field(
         default=(), strict=False, description="ids of further checklist files, beside the usual one"
     )

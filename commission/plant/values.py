@@ -98,6 +98,7 @@ Hours = Annotated[_Number, *_measured(Measured("h", 0))]
 """The hour rate of a capacity; every other duration is in seconds."""
 Farads = Annotated[_Number, *_measured(Measured("F", 0))]
 CubicMetres = Annotated[_Number, *_measured(Measured("m³", 0))]
+CubicMetresPerHour = Annotated[_Number, *_measured(Measured("m³/h", 0))]
 SquareCentimetres = Annotated[_Number, *_measured(Measured("cm²", 0))]
 Litres = Annotated[_Number, *_measured(Measured("L", 0))]
 Tilt = Annotated[_Number, *_measured(Measured("°", 0, 90))]

@@ -53,7 +53,7 @@ def make_sheet(plant: Plant) -> Sheet:
     _keep_open(draft)
     return Sheet(
         settings=tuple(_in_order(draft)),
-        findings=tuple(sorted(draft.findings, key=_worst_first)),
+        findings=tuple(sorted(draft.findings, key=worst_first)),
         bank_limit=draft.numbers["bank_limit"],
         recommended_limit=draft.numbers["recommended_limit"],
         bus_maximum=draft.numbers["bus_maximum"],
@@ -61,7 +61,8 @@ def make_sheet(plant: Plant) -> Sheet:
     )
 
 
-def _worst_first(finding: Finding) -> tuple[int, str]:
+def worst_first(finding: Finding) -> tuple[int, str]:
+    """Return the key by which findings are sorted: the worst kind first, then by id."""
     return KINDS.index(finding.kind), finding.id
 
 

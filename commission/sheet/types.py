@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 from commission.figure import Figure, Quantity, Unknown
+from commission.plant.change import Change
 from commission.plant.equipment import Ability, Input
 
 Kind: TypeAlias = Literal["stop", "correct", "not checked", "advise"]
@@ -81,6 +82,8 @@ class Finding:
     setting: str | None = None
     releasable: bool = True
     """A ``stop`` that a second person may release at all."""
+    change: tuple[Change, ...] = ()
+    """The remedy as keys of the site file and their values; empty where it is words only."""
 
     @property
     def id(self) -> str:

@@ -1,0 +1,1 @@
+"""The design check: is everything on the site, as one plant, safe and able to do what was promised."""

@@ -1,0 +1,65 @@
+"""The whole check of a plant: what the settings found, and every subject of the design."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from commission.design.main_protection import check_main_protection
+from commission.design.mending import mended
+from commission.design.types import Check, Found, Scene
+from commission.plant.change import grown
+from commission.plant.plant import Plant
+from commission.plant.site import Planned
+from commission.sheet.settle import make_sheet, worst_first
+from commission.sheet.types import Finding, Sheet
+
+CHECKS: Final[tuple[Check, ...]] = (check_main_protection,)
+"""Every subject, in the order in which a person would go through the plant."""
+
+
+def checked_sheet(plant: Plant) -> Sheet:
+    """Return the settings of a plant, with the findings of the settings and of the whole design."""
+    sheet = make_sheet(plant)
+    found = _found(plant, sheet)
+    standing = _by_id((*sheet.findings, *(one.finding for one in found)))
+    mendable = [mended(plant, one, standing, _rerun) for one in found]
+    findings = _by_id((*sheet.findings, *mendable))
+    ahead = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings)]
+    whole = _by_id((*findings.values(), *ahead))
+    return replace(sheet, findings=tuple(sorted(whole.values(), key=worst_first)))
+
+
+def _found(plant: Plant, sheet: Sheet) -> tuple[Found, ...]:
+    scene = Scene(plant, sheet)
+    return tuple(one for check in CHECKS for one in check(scene))
+
+
+def _rerun(plant: Plant) -> dict[str, Finding]:
+    sheet = make_sheet(plant)
+    return _by_id((*sheet.findings, *(one.finding for one in _found(plant, sheet))))
+
+
+def _by_id(findings: tuple[Finding, ...]) -> dict[str, Finding]:
+    """Return findings by id; of two with one id the first counts."""
+    made: dict[str, Finding] = {}
+    for one in findings:
+        made.setdefault(one.id, one)
+    return made
+
+
+def _of_growth(plant: Plant, planned: Planned, standing: dict[str, Finding]) -> list[Finding]:
+    """Return what planned additions would bring, as advice: what would have to change with them."""
+    larger = checked_sheet(grown(plant, planned))
+    new = [one for one in larger.findings if one.kind != "advise" and one.id not in standing]
+    return [_ahead(planned, one) for one in new]
+
+
+def _ahead(planned: Planned, finding: Finding) -> Finding:
+    return replace(
+        finding,
+        kind="advise",
+        check=f"growth-{finding.check}",
+        text=f"with {planned.name}: {finding.kind}: {finding.text}",
+        releasable=True,
+    )

@@ -1,0 +1,43 @@
+"""Sizes that can be bought: the conductors and devices of the rule set, as its region names them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from commission.figure import Figure, given
+from commission.plant.plant import Plant
+from commission.plant.rules import ConductorSize
+
+
+def sizes_over(plant: Plant, area: float) -> Iterator[ConductorSize]:
+    """Yield the conductor sizes of the rule set over an area in mm², smallest first."""
+    yield from sorted((row for row in plant.rules.conductors if row.area > area * 1.02), key=_area)
+
+
+def size_name(plant: Plant, area: float) -> str:
+    """Return what the trade calls a conductor of an area in mm²: ``70 mm²``, ``2/0 AWG``."""
+    rows = [row for row in plant.rules.conductors if abs(row.area - area) <= 0.02 * row.area]
+    return rows[0].size if rows else f"{area:g} mm²"
+
+
+def ratings_from(plant: Plant, current: float) -> Iterator[Figure]:
+    """Yield the standard ratings of overcurrent devices that are not under a current in A, least first."""
+    for rating in sorted(plant.rules.breaker_sizes):
+        if rating >= current - 1e-9:
+            yield _rating(plant, rating)
+
+
+def ratings_down_from(plant: Plant, current: float) -> Iterator[Figure]:
+    """Yield the standard ratings of overcurrent devices that are not over a current in A, greatest first."""
+    for rating in sorted(plant.rules.breaker_sizes, reverse=True):
+        if rating <= current + 1e-9:
+            yield _rating(plant, rating)
+
+
+def _rating(plant: Plant, rating: float) -> Figure:
+    where = f"{plant.rules.id}.breaker_sizes"
+    return given(rating, "A", "standard rating", kind="rules", where=where, source=plant.rules.breaker_source)
+
+
+def _area(row: ConductorSize) -> float:
+    return row.area

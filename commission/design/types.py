@@ -1,0 +1,67 @@
+"""What a check of the design sees and what it returns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from commission.figure import Quantity
+from commission.plant.change import Change
+from commission.plant.plant import Plant
+from commission.plant.site import Run
+from commission.sheet.types import Finding, Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """One way to mend a finding: in words with its number, and as changes that the program can try."""
+
+    text: str
+    """What to do, with the number that passes: ``run-main in 70 mm²``, ``at most 3 modules in series``."""
+    passes: Quantity | None = None
+    change: tuple[Change, ...] = ()
+    """Keys of the site file that the remedy changes; empty where it is words only."""
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A finding with the remedies that might mend it, the best first.
+
+    The finding's own ``remedy``, ``passes`` and ``change`` are filled from the remedy that passes.
+    """
+
+    finding: Finding
+    remedies: tuple[Remedy, ...] = ()
+
+
+@dataclass(frozen=True)
+class Scene:
+    """The plant and its sheet, as a check sees them. A check asks nothing else and keeps nothing."""
+
+    plant: Plant
+    sheet: Sheet
+
+
+Check: TypeAlias = Callable[[Scene], Iterable[Found]]
+"""One subject of the design check."""
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """What flows through a conductor run, by what stands at its ends."""
+
+    run: Run
+    role: str
+    """``string``, ``main``, ``inverter``, ``controller``, ``array``, ``direct load``, ``direct panel``,
+    ``ac output``, ``ac input``, ``ac pv``, ``supply``, ``ac load``, ``ac panel``, or ``unclear``."""
+    voltage: Quantity
+    """V between its conductors, nominal; of an array the string's at maximum power."""
+    greatest: Quantity
+    """A in one pole (all its parallel conductors together) at the rating of what it serves."""
+    working: Quantity
+    """A in one pole at the load that is expected, as a voltage drop is judged; ``greatest`` if untold."""
+    factor: Quantity
+    """By what a device and a conductor must exceed ``greatest``: the rule set's continuous factor."""
+    part: str
+    """Id of the device, string or load that it serves."""

@@ -1,0 +1,19 @@
+"""How findings are worded and made: values in the site's own units, gaps as 'not checked'."""
+
+from __future__ import annotations
+
+from commission.design.types import Found, Scene
+from commission.figure import Figure, Quantity
+from commission.sheet.known import gaps, not_checked
+from commission.units import show
+
+
+def shown(scene: Scene, figure: Figure, decimals: int | None = None) -> str:
+    """Return a number with its unit, in the unit system of the site."""
+    return show(figure.value, figure.unit, scene.plant.site.site.units, decimals)
+
+
+def gap(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Found | None:
+    """Return the finding that a check lacks some quantities, None where none is missing."""
+    missing = gaps(quantities)
+    return Found(not_checked(check, parts, missing)) if missing else None
