@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from commission.figure import formula
-from commission.formulas.ranges import require_not_negative, require_one_or_more
+from commission.formulas.ranges import require_not_negative
 
 
 @formula(
