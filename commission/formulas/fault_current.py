@@ -452,3 +452,149 @@ def quasi_steady_short_circuit_current(
     require_positive(nominal_voltage=nominal_voltage, bank_resistance=bank_resistance)
     require_not_negative(path_resistance=path_resistance)
     return 0.95 * 1.05 * nominal_voltage / (bank_resistance + path_resistance)
+
+
+@formula(
+    expression="factor × nominal_voltage", unit="V", source="IEC 61660-1 clause 2.4, maximum; from memory"
+)
+def nominal_fault_voltage(factor: float, nominal_voltage: float) -> float:
+    """Voltage that drives a fault, from the nominal voltage of the bank.
+
+    Parameters
+    ----------
+    factor
+        Times nominal for a charged bank; 1.05 by IEC 61660-1. [1]
+    nominal_voltage
+        Nominal voltage of the bank. [V]
+
+    Returns
+    -------
+    float
+        Voltage behind the bank's resistance. [V]
+
+    Raises
+    ------
+    FormulaError
+        If a value is not positive.
+
+    Examples
+    --------
+    >>> nominal_fault_voltage(1.05, 48.0)
+    50.4
+
+    References
+    ----------
+    .. [1] IEC 61660-1:1997, clause 2.4, stationary lead-acid batteries (from memory).
+    """
+    require_positive(factor=factor, nominal_voltage=nominal_voltage)
+    return factor * nominal_voltage
+
+
+@formula(expression="share × resistance", unit="Ω", source="IEC 61660-1 clause 2.4, maximum; from memory")
+def fault_resistance(share: float, resistance: float) -> float:
+    """Resistance of a bank or string as it counts in the greatest fault current.
+
+    Parameters
+    ----------
+    share
+        Part of the resistance that counts before the current has settled; 0.9 by IEC 61660-1. [1]
+    resistance
+        DC resistance of the bank or string. [Ω]
+
+    Returns
+    -------
+    float
+        Resistance for the greatest current. [Ω]
+
+    Raises
+    ------
+    FormulaError
+        If a value is not positive.
+
+    Examples
+    --------
+    >>> fault_resistance(0.9, 0.0072) * 1000
+    6.48
+
+    References
+    ----------
+    .. [1] IEC 61660-1:1997, clause 2.4, stationary lead-acid batteries (from memory).
+    """
+    require_positive(share=share, resistance=resistance)
+    return share * resistance
+
+
+@formula(expression="voltage ÷ current", unit="Ω", source="Ohm's law")
+def told_fault_resistance(voltage: float, current: float) -> float:
+    """Resistance of a string whose short-circuit current its maker states.
+
+    Parameters
+    ----------
+    voltage
+        Voltage that drives the fault by the rules of the region. [V]
+    current
+        Short-circuit current at the string's own posts as its maker states it. [A]
+
+    Returns
+    -------
+    float
+        Resistance behind which that voltage drives that current. [Ω]
+
+    Raises
+    ------
+    FormulaError
+        If a value is not positive.
+
+    Examples
+    --------
+    >>> told_fault_resistance(48.0, 4000.0) * 1000
+    12.0
+
+    References
+    ----------
+    .. [1] Ohm's law; it gives the maker's figure back at the posts and less behind a cable.
+    """
+    require_positive(voltage=voltage, current=current)
+    return voltage / current
+
+
+@formula(
+    expression="multiple × rating",
+    unit="A",
+    source="IEC 60898-1, instantaneous tripping; IEC 60269-1, gates of gG fuse-links; from memory",
+)
+def clearing_current(rating: float, multiple: float) -> float:
+    """Least current at which a breaker or fuse opens without delay.
+
+    Parameters
+    ----------
+    rating
+        Rated current of the device. [A]
+    multiple
+        Times the rating: upper end of a breaker's instantaneous range, or where a fuse opens in the time
+        allowed. [1]
+
+    Returns
+    -------
+    float
+        Fault current that is needed at least. [A]
+
+    Raises
+    ------
+    FormulaError
+        If a value is not positive.
+
+    Examples
+    --------
+    A breaker of curve C:
+
+    >>> clearing_current(32.0, 10.0)
+    320.0
+
+    References
+    ----------
+    .. [1] IEC 60898-1:2015, table 7 (from memory).
+    .. [2] IEC 60269-1:2006, gates of gG fuse-links (from memory).
+    """
+    require_positive(rating=rating, multiple=multiple)
+    return multiple * rating

@@ -168,6 +168,14 @@ class RuleSet(Model):
     breaker_multiple: Datum = datum("1", "multiple of its rating at which a breaker of no told curve trips")
     fuse_multiple: Datum = datum("1", "multiple of its rating at which a fuse opens in the time allowed")
     selective_ratio: Datum = datum("1", "rating of the upstream device over the downstream one, at least")
+    interrupting_classes: tuple[float, ...] = Field(
+        default=(), strict=False, description="A, dc interrupting ratings that devices are sold with"
+    )
+    interrupting_source: Line = ""
+    device_voltages: tuple[float, ...] = Field(
+        default=(), strict=False, description="V, dc ratings that breakers and fuses are sold with"
+    )
+    device_voltages_source: Line = ""
     # panels and legs
     bus_bar_factor: Datum = datum("1", "sum of supplying devices over the bus bar's rating, at most")
     leg_imbalance: Datum = datum("1", "share: told from low on, mended from value on")
