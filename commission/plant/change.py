@@ -171,7 +171,13 @@ def _put_item(holder: dict[str, Any], name: str, item: str, value: Any) -> None:
     if value is None:
         holder[name] = [one for one in items if _called(one) != item]
     elif at is None:
-        holder[name] = [*items, {"id": item, **value} if isinstance(value, Mapping) else value]
+        holder[name] = [*items, _named(value, item)]
     else:
         items[at] = value
         holder[name] = items
+
+
+def _named(value: Any, item: str) -> Any:
+    """Return a new item under the name that its key gives it, where it does not tell its own."""
+    told = not isinstance(value, Mapping) or any(name in value for name in _NAMES)
+    return value if told else {"id": item, **value}
