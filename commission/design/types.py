@@ -65,3 +65,5 @@ class Circuit:
     """By what a device and a conductor must exceed ``greatest``: the rule set's continuous factor."""
     part: str
     """Id of the device, string or load that it serves."""
+    legs: int = 1
+    """Legs or phases that it loads: 1 with its neutral, 2 against each other, 3 of three phases."""
