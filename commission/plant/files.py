@@ -133,6 +133,7 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     beside = file.parent
     battery = _collect(problems, lambda: _battery(site.bank, file.name, beside), file.name, "bank.profile")
     rules = _collect(problems, lambda: load_rules(site.site.rules, beside), file.name, "site.rules")
+    others = _other_batteries(site, file.name, beside, problems)
     equipment: dict[str, Any] = {}
     for device in _devices(site):
         key = f"{device.where}.profile"
@@ -142,7 +143,7 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     problems += problems_between_parts(site, equipment, file.name)
     if problems or battery is None or rules is None:
         raise SiteError(problems)
-    plant = Plant(site=site, battery=battery, equipment=equipment, rules=rules)
+    plant = Plant(site=site, battery=battery, batteries=others, equipment=equipment, rules=rules)
     for number, planned in enumerate(site.planned, start=1):
         key = f"planned[number {number}]"
         larger = _collect(problems, partial(grown, plant, planned), file.name, key)
@@ -154,6 +155,23 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     for profile in {model.id: model for model in (battery, rules, *equipment.values())}.values():
         warnings += unknown_keys(profile, f"{profile.id}.toml")
     return LoadedPlant(plant, tuple(warnings), file)
+
+
+def _other_batteries(
+    site: Site, file: str, beside: Path, problems: list[Problem]
+) -> dict[str, BatteryProfile] | None:
+    """Return the profiles of strings that are not of the bank's kind, planned ones with them."""
+    strings = [*site.bank.strings, *(string for planned in site.planned for string in planned.strings)]
+    found: dict[str, BatteryProfile] = {}
+    for string in strings:
+        ident = string.profile
+        if ident is None or ident == site.bank.profile or ident in found:
+            continue
+        key = f"bank.strings[{string.id}].profile"
+        made = _collect(problems, partial(load_battery, ident, beside), file, key)
+        if made is not None:
+            found[ident] = made
+    return found or None
 
 
 def _collect(problems: list[Problem], make: Callable[[], Any], file: str, key: str) -> Any:

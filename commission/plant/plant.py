@@ -24,6 +24,7 @@ from commission.plant.rules import RuleSet
 from commission.plant.site import (
     AcPvInverter,
     Bank,
+    BatteryString,
     ChargeController,
     Device,
     DirectCurrentSource,
@@ -43,6 +44,9 @@ class Plant(Model):
 
     site: Site
     battery: BatteryProfile
+    batteries: dict[str, BatteryProfile] | None = Field(
+        default=None, description="profiles of strings that are not of the bank's kind, by profile id"
+    )
     equipment: dict[str, EquipmentClass] = Field(
         description="class of each device by the device's id, resolved"
     )
@@ -96,6 +100,12 @@ class Plant(Model):
         """Return a protective device by its id."""
         return next((device for device in self.site.protection if device.id == ident), None)
 
+    def battery_of(self, string: BatteryString) -> BatteryProfile | None:
+        """Return the profile of a string: the bank's, or its own; None where that was not loaded."""
+        if string.profile is None or string.profile == self.bank.profile:
+            return self.battery
+        return (self.batteries or {}).get(string.profile)
+
     # classes of the devices
 
     def inverter_class(self, device: InverterCharger) -> InverterChargerClass:
@@ -139,6 +149,10 @@ class Plant(Model):
             source = found.sources.get(field, found.source)
             leaf = Leaf("profile", f"{found.id}.{field}", f"{source}; {found.known}")
         return Figure(float(value), unit, name, leaf)
+
+    def rating_if_any(self, device: Device, field: str) -> Quantity | None:
+        """Return a field of a device's class as a figure; None where its maker knows no such limit."""
+        return None if getattr(self.equipment[device.id], field) == "none" else self.rating(device, field)
 
     def cell(self, field: str) -> Quantity:
         """Return a value of the battery per cell: the site's own datasheet value over the profile's."""
