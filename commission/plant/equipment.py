@@ -185,14 +185,18 @@ class ChargeControllerClass(DirectCurrentDevice):
     output_current: Amps = Field(description="A, dc, greatest charge current")
     pv_voltage_operating: Volts = Field(default=UNKNOWN, description="V, charging pauses above it")
     pv_voltage_absolute: Volts = Field(description="V, damage above it")
-    pv_over_bank: Volts = Field(
-        default=UNKNOWN, description="V over the bank's voltage that the PV voltage may have"
+    pv_over_bank: Volts | Literal["none"] = Field(
+        default=UNKNOWN,
+        description="V over the bank's voltage that the PV voltage may have; 'none': no such rule",
     )
     pv_start_over_bank: Volts = Field(
         default=UNKNOWN, description="V over the bank's voltage that it needs to start"
     )
     pv_input_current: Amps = Field(
         default=UNKNOWN, description="A, greatest short-circuit current of the array"
+    )
+    pv_backfeed_current: Amps = Field(
+        default=0.0, description="A that it can drive back into the array's fault; 0: it blocks"
     )
     efficiency: Share = Field(default=UNKNOWN, description="DC out over PV in at rated power")
     needs_battery_first: bool | Unknowable = Field(default=UNKNOWN, description="battery side before PV side")

@@ -14,7 +14,14 @@ from commission.sheet.draft import Draft
 from commission.sheet.temperature import climate
 
 Stage: TypeAlias = Literal["absorption", "float", "equalize"]
-End: TypeAlias = Literal["coldest", "hottest"]
+End: TypeAlias = Literal["coldest", "hottest", "coldest_month", "hottest_month"]
+"""The coldest or hottest that the bank gets, or the mean of its coldest or hottest month."""
+_WHEN: Final[dict[End, str]] = {
+    "coldest": "the coldest battery",
+    "hottest": "the hottest battery",
+    "coldest_month": "the battery of the coldest month",
+    "hottest_month": "the battery of the hottest month",
+}
 _COEFFICIENT: Final = "temperature_coefficient"
 
 
@@ -30,7 +37,7 @@ def reached(draft: Draft, device: DirectCurrentSource, stage: Stage, end: End) -
     if held is None and draft.ability(device, setting) is None and stage != "absorption":
         return None
     return _compensated(
-        draft, device, held or whole(draft.plant, setting), f"{in_words(stage)} at the {end} battery", end
+        draft, device, held or whole(draft.plant, setting), f"{in_words(stage)} at {_WHEN[end]}", end
     )
 
 
@@ -43,7 +50,7 @@ def _compensated(
         return setpoint
     weather = climate(plant)
     held = clamped_temperature.of(
-        temperature=weather.coldest if end == "coldest" else weather.hottest,
+        temperature=getattr(weather, end),
         low=draft.value(device.id, "temperature_low_limit") or plant.cell("temperature_clamp_low"),
         high=draft.value(device.id, "temperature_high_limit") or plant.cell("temperature_clamp_high"),
     )
