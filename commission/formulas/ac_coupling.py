@@ -542,3 +542,41 @@ def dc_voltage_overshoot(voltage: float, current: float, resistance: float) -> f
     require_positive(voltage=voltage)
     require_not_negative(current=current, resistance=resistance)
     return voltage + current * resistance
+
+
+@formula(expression="(limit − voltage) ÷ resistance", unit="A", source="Ohm's law, turned round")
+def current_for_overshoot(limit: float, voltage: float, resistance: float) -> float:
+    """Driven current at which the bank's voltage reaches a limit.
+
+    Parameters
+    ----------
+    limit
+        Voltage that is not to be passed. [V]
+    voltage
+        Voltage before. [V]
+    resistance
+        Resistance of bank and cable. [Ω]
+
+    Returns
+    -------
+    float
+        Current into the bank. [A]
+
+    Raises
+    ------
+    FormulaError
+        If the voltage or the resistance is not above zero, or the limit lies under the voltage.
+
+    Examples
+    --------
+    >>> current_for_overshoot(57.36, 56.4, 0.012)
+    80.0
+
+    References
+    ----------
+    .. [1] Ohm's law.
+    """
+    require_positive(voltage=voltage, resistance=resistance)
+    if limit < voltage:
+        raise FormulaError(f"limit = {limit} V: lies under the voltage before, {voltage} V")
+    return (limit - voltage) / resistance

@@ -137,3 +137,134 @@ def held_frequency(power: float, power_before: float, start: float, zero: float)
     if power > power_before:
         raise FormulaError(f"power = {power}: must not be above power_before = {power_before}")
     return start + (zero - start) * (power_before - power)
+
+
+@formula(
+    expression="start + (frequency − start) ÷ (1 − power)",
+    unit="Hz",
+    source="the line of a droop through its two ends, turned round",
+)
+def zero_for_frequency(power: float, frequency: float, start: float) -> float:
+    """Frequency at which a line must end, so that it holds a share of power at a lower frequency.
+
+    Parameters
+    ----------
+    power
+        Output to be held, as a share of that at the start. [1]
+    frequency
+        Frequency at which it is to be held, such as one under the slow trip. [Hz]
+    start
+        Frequency at which the output begins to fall. [Hz]
+
+    Returns
+    -------
+    float
+        Frequency of no output. [Hz]
+
+    Raises
+    ------
+    FormulaError
+        If the share is not under 1, or ``frequency`` does not lie over ``start``.
+
+    Examples
+    --------
+    30 % held at 51.4 Hz on a line from 50.2 Hz:
+
+    >>> zero_for_frequency(0.3, 51.4, 50.2)
+    51.91
+
+    References
+    ----------
+    .. [1] EN 50549-1:2019, 4.6.1, and IEEE 1547-2018, 6.5.2.7.2, for the line itself.
+    """
+    require_share(power=power)
+    require_positive(start=start, frequency=frequency)
+    if power >= 1.0:
+        raise FormulaError(f"power = {power}: the whole power is held at every frequency up to the start")
+    if frequency <= start:
+        raise FormulaError(f"frequency = {frequency} Hz: must lie above start = {start} Hz")
+    return start + (frequency - start) / (1.0 - power)
+
+
+@formula(
+    expression="delay + ramp × power",
+    unit="s",
+    source="IEEE 1547-2018, 4.10.3; EN 50549-1, 4.10: delay, then a ramp",
+)
+def time_between_trips(delay: float, ramp: float, power: float) -> float:
+    """Time in which a PV inverter that trips on a full bank is back and trips again.
+
+    Parameters
+    ----------
+    delay
+        Time inside the return window before it comes back. [s]
+    ramp
+        Time from nothing to full power. [s]
+    power
+        What the loads take, as a share of its full power; above it the bank is charged again. [1]
+
+    Returns
+    -------
+    float
+        Least time from trip to trip. [s]
+
+    Raises
+    ------
+    FormulaError
+        If a time is negative or the power no share.
+
+    Notes
+    -----
+    The bank's own fall in voltage between the two is left out: a full bank under small loads hardly falls.
+
+    Examples
+    --------
+    >>> time_between_trips(60.0, 600.0, 0.3)
+    240.0
+
+    References
+    ----------
+    .. [1] IEEE 1547-2018, 4.10.3 and EN 50549-1, 4.10.
+    """
+    require_not_negative(delay=delay, ramp=ramp)
+    require_share(power=power)
+    return delay + ramp * power
+
+
+@formula(
+    expression="time_between − ramp × power, not below 0", unit="s", source="delay, then a ramp, turned round"
+)
+def delay_for_time(time_between: float, ramp: float, power: float) -> float:
+    """Return delay with which a PV inverter trips no more often than in a time.
+
+    Parameters
+    ----------
+    time_between
+        Least time from trip to trip. [s]
+    ramp
+        Time from nothing to full power. [s]
+    power
+        What the loads take, as a share of its full power. [1]
+
+    Returns
+    -------
+    float
+        Delay inside the return window. [s]
+
+    Raises
+    ------
+    FormulaError
+        If a time is negative or the power no share.
+
+    Examples
+    --------
+    >>> delay_for_time(200.0, 600.0, 0.1)
+    140.0
+
+    References
+    ----------
+    .. [1] IEEE 1547-2018, 4.10.3 and EN 50549-1, 4.10.
+    """
+    require_not_negative(time_between=time_between, ramp=ramp)
+    require_share(power=power)
+    return max(0.0, time_between - ramp * power)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Final
 
 from commission.errors import FormulaError
 from commission.figure import formula
@@ -68,6 +69,97 @@ def open_circuit_voltage_from_gravity(gravity: float) -> float:
     """
     _require_gravity(gravity)
     return gravity + 0.845
+
+
+@formula(
+    expression="voltage − 0.845",
+    unit="kg/L",
+    source="IEEE 450 annex and handbooks, turned round; from memory",
+)
+def gravity_from_open_circuit_voltage(voltage: float) -> float:
+    """Specific gravity of the acid of a lead-acid cell, from its rested voltage.
+
+    Parameters
+    ----------
+    voltage
+        Rested voltage of one cell at 25 °C. [V]
+
+    Returns
+    -------
+    float
+        Specific gravity at 25 °C. [kg/L]
+
+    Raises
+    ------
+    FormulaError
+        If the voltage is none of a rested lead-acid cell.
+
+    Notes
+    -----
+    Holds for sealed cells too, whose acid cannot be measured.
+
+    Examples
+    --------
+    >>> gravity_from_open_circuit_voltage(2.11)
+    1.265
+
+    References
+    ----------
+    .. [1] IEEE 450, annex; handbooks in general (from memory).
+    """
+    require_finite(voltage=voltage)
+    gravity = voltage - 0.845
+    _require_gravity(gravity)
+    return gravity
+
+
+_FREEZING: Final = (
+    (1.0, 0.0), (1.05, -3.3), (1.1, -7.7), (1.15, -15.0), (1.2, -27.0), (1.25, -52.0), (1.265, -55.0),
+)  # fmt: skip
+"""Specific gravity at 25 °C and °C at which the acid begins to freeze."""
+
+
+@formula(
+    expression="freezing point of the acid, on a straight line between the two rows of gravity beside it",
+    unit="°C",
+    source="open data: battery handbook, 1.150 kg/L −15 °C and 1.265 kg/L −55 °C; rows between from memory",
+)
+def freezing_temperature(gravity: float) -> float:
+    """Temperature at which the acid of a lead-acid cell begins to freeze.
+
+    Parameters
+    ----------
+    gravity
+        Specific gravity at 25 °C. [kg/L]
+
+    Returns
+    -------
+    float
+        Temperature; of acid over 1.265 kg/L the last row's, which it stays under. [°C]
+
+    Raises
+    ------
+    FormulaError
+        If the gravity is none of a lead-acid cell.
+
+    Notes
+    -----
+    Weak acid freezes to slush first and bursts the case later; handbooks differ by several kelvin.
+
+    Examples
+    --------
+    A discharged cell:
+
+    >>> freezing_temperature(1.125)
+    -11.35
+
+    References
+    ----------
+    .. [1] Open data: battery handbook; tables of sulphuric acid in handbooks in general (from memory).
+    """
+    _require_gravity(gravity)
+    rows = [row for row, _ in _FREEZING]
+    return table_value(min(gravity, rows[-1]), rows, [point for _, point in _FREEZING])
 
 
 @formula(

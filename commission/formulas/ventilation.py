@@ -189,17 +189,19 @@ def air_flow(cells: float, gas_current: float, capacity: float, factor: float = 
 
 
 @formula(
-    expression="28 × flow",
+    expression="factor × flow",
     unit="cm²",
-    source="EN 50272-2 and IEC 62485-2, openings at 0.1 m/s",
+    source="EN 50272-2 and IEC 62485-2, openings at 0.1 m/s, factor 28 cm²·h/m³",
 )
-def opening_area(flow: float) -> float:
+def opening_area(flow: float, factor: float = 28.0) -> float:
     """Free area of the inlet, and of the outlet, of a naturally ventilated room.
 
     Parameters
     ----------
     flow
         Air flow needed. [m³/h]
+    factor
+        Area of each opening for each cubic metre of air an hour. [cm²·h/m³]
 
     Returns
     -------
@@ -209,7 +211,7 @@ def opening_area(flow: float) -> float:
     Raises
     ------
     FormulaError
-        If the flow is negative.
+        If the flow is negative or the factor not positive.
 
     Examples
     --------
@@ -221,7 +223,126 @@ def opening_area(flow: float) -> float:
     .. [1] EN 50272-2 and IEC 62485-2, natural ventilation.
     """
     require_not_negative(flow=flow)
-    return 28.0 * flow
+    require_positive(factor=factor)
+    return factor * flow
+
+
+@formula(
+    expression="area ÷ factor",
+    unit="m³/h",
+    source="EN 50272-2 and IEC 62485-2, openings at 0.1 m/s, turned round",
+)
+def air_through_openings(area: float, factor: float = 28.0) -> float:
+    """Air that an inlet and an outlet of a free area let through a naturally ventilated room.
+
+    Parameters
+    ----------
+    area
+        Free area of each of the two openings. [cm²]
+    factor
+        Area of each opening for each cubic metre of air an hour. [cm²·h/m³]
+
+    Returns
+    -------
+    float
+        Air flow. [m³/h]
+
+    Raises
+    ------
+    FormulaError
+        If the area is negative or the factor not positive.
+
+    Examples
+    --------
+    >>> air_through_openings(84.0)
+    3.0
+
+    References
+    ----------
+    .. [1] EN 50272-2 and IEC 62485-2, natural ventilation.
+    """
+    require_not_negative(area=area)
+    require_positive(factor=factor)
+    return area / factor
+
+
+@formula(
+    expression="flow ÷ (factor × cells)",
+    unit="A",
+    source="EN 50272-2 and IEC 62485-2, air flow, turned round",
+)
+def current_for_air(flow: float, cells: float, factor: float = 0.05) -> float:
+    """Gas-making current of a bank that a flow of air carries off.
+
+    Parameters
+    ----------
+    flow
+        Air flow of the room. [m³/h]
+    cells
+        Cells in series. [1]
+    factor
+        Air for each ampere-hour of gas: 0.05, or unrounded 0.0504. [m³/Ah]
+
+    Returns
+    -------
+    float
+        Current of the whole bank. [A]
+
+    Raises
+    ------
+    FormulaError
+        If the flow is negative, ``cells`` is less than one or the factor not positive.
+
+    Examples
+    --------
+    >>> current_for_air(12.0, 24)
+    10.0
+
+    References
+    ----------
+    .. [1] EN 50272-2 and IEC 62485-2, clause 7, ventilation.
+    """
+    require_not_negative(flow=flow)
+    require_one_or_more(cells=cells)
+    require_positive(factor=factor)
+    return flow / (factor * cells)
+
+
+@formula(expression="volume × limit ÷ hydrogen × 3600", unit="s", source="definition; no air is exchanged")
+def hydrogen_time(volume: float, limit: float, hydrogen: float) -> float:
+    """Time until hydrogen reaches a share of the air of a closed room.
+
+    Parameters
+    ----------
+    volume
+        Free volume of the room. [m³]
+    limit
+        Share of hydrogen; 0.04 begins to burn. [1]
+    hydrogen
+        Flow of hydrogen. [m³/h]
+
+    Returns
+    -------
+    float
+        Time. [s]
+
+    Raises
+    ------
+    FormulaError
+        If a value is not positive, or the limit no share.
+
+    Examples
+    --------
+    >>> hydrogen_time(10.0, 0.04, 0.1)
+    14400.0
+
+    References
+    ----------
+    .. [1] Definition; NFPA 1 and IEC 62485-2 for the 4 % at which hydrogen begins to burn.
+    """
+    require_positive(volume=volume, limit=limit, hydrogen=hydrogen)
+    require_share(limit=limit)
+    return 3600.0 * volume * limit / hydrogen
 
 
 @formula(
