@@ -165,7 +165,11 @@ class RuleSet(Model):
     touch_voltage: Datum = datum("V", "V ac that may last on exposed metal")
     trip_curves: tuple[TripCurve, ...] = Field(default=(), strict=False)
     trip_curves_source: Line = ""
+    residual_types: bool = Field(
+        default=True, description="residual-current devices carry a type by IEC 60755: AC, A, F or B"
+    )
     breaker_multiple: Datum = datum("1", "multiple of its rating at which a breaker of no told curve trips")
+    breaker_sure_multiple: Datum = datum("1", "multiple of its rating at which a breaker opens in the end")
     fuse_multiple: Datum = datum("1", "multiple of its rating at which a fuse opens in the time allowed")
     selective_ratio: Datum = datum("1", "rating of the upstream device over the downstream one, at least")
     interrupting_classes: tuple[float, ...] = Field(
@@ -184,6 +188,9 @@ class RuleSet(Model):
         description="air by the gassing of the chemistry, or by the current of the sources"
     )
     vent_air_factor: Datum = datum("m³/Ah", "m³ of air for each Ah of gas, or of charge current")
+    vent_sealed_current: Datum = datum(
+        "mA/Ah", "mA per Ah counted for sealed cells where air goes by charge current; 'none': the whole"
+    )
     vent_area_factor: Datum = datum("cm²·h/m³", "cm² of each opening for each m³/h of air")
     vent_source: Line
     note: Line = ""

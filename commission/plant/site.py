@@ -332,6 +332,12 @@ class Utility(Part):
     load_while_charging: VoltAmperes = Field(
         default=UNKNOWN, description="VA, greatest load that runs meanwhile"
     )
+    fault_current_least: Amps = Field(
+        default=UNKNOWN, description="A, least into a fault at its terminals; strong where missing"
+    )
+    neutral_switched: YesNo = Field(
+        default=UNKNOWN, description="its neutral is parted from the plant's when it does not feed"
+    )
 
 
 class Monitor(Device):
