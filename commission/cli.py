@@ -95,7 +95,7 @@ def _parser() -> argparse.ArgumentParser:
         json=True,
         why=True,
     )
-    _add(
+    check = _add(
         commands,
         "check",
         _check,
@@ -103,6 +103,11 @@ def _parser() -> argparse.ArgumentParser:
         site="one",
         json=True,
         why=True,
+    )
+    check.add_argument(
+        "--words",
+        action="store_true",
+        help="the words by which a second person releases a stop, where one may be released",
     )
     _add(commands, "checklist", _checklist, "stages, steps and readings of a site", site="one", json=True)
     judge = _add(
@@ -244,6 +249,9 @@ def _check(options: argparse.Namespace) -> int:
             print(line)
         print(f"{plant.site.site.name}: {plain.summary(sheet.findings)}")
         print(plain.SCOPE)
+        if options.words:
+            for line in plain.words_lines(plant, sheet.findings):
+                print(line)
     return _code(sheet.findings)
 
 

@@ -14,6 +14,7 @@ from commission.plant.plant import Plant
 from commission.records.types import VerifyResult
 from commission.sheet.types import Finding, Pair, Setting, Sheet
 from commission.units import UnitSystem, plain, show, show_time, shown_unit
+from commission.visit.digest import confirmation_words
 from commission.visit.types import Judgement, Reading
 
 
@@ -250,10 +251,16 @@ def finding_lines(findings: Iterable[Finding], *, lineage: bool = False) -> Iter
             yield from (f"    {line_text(line)}" for line in finding_why(finding))
 
 
-SCOPE = (
-    "This checks the settings and what they rest on, not yet wiring, strings, fault level and ventilation."
-)
-"""What the check covers, so that few findings are not taken for a whole design that is right."""
+SCOPE = "Checked as far as the site file tells; the maker's instructions and the local code prevail."
+"""What the check rests on, so that no finding is not taken for more than it is."""
+
+
+def words_lines(plant: Plant, findings: Iterable[Finding]) -> Iterator[str]:
+    """Yield the confirmation words of every finding that a second person may release."""
+    for finding in findings:
+        if finding.kind == "stop" and finding.releasable:
+            yield f"{', '.join(finding.parts)}: {finding.text}"
+            yield f"    {confirmation_words(plant, finding.id)}"
 
 
 def summary(findings: Iterable[Finding]) -> str:

@@ -109,6 +109,8 @@ class CommissionApp(App[None]):
         self.site = site
         self.clock = clock
         self.open_visit: OpenVisit | None = None
+        self.finding = ""
+        """Id of the finding that the page of findings points at when it is shown next."""
         self.ahead = LoadingAhead()
         self.animation_level = "none"
         if colour:
@@ -187,11 +189,49 @@ class CommissionApp(App[None]):
         page = "walk" if visit.people else "people"
         self.switch_mode("sign" if visit.sign_off is not None else page)
 
+    def go_on_with(self, ident: str, plant: Plant, beside: Path | None, told: dict[str, str]) -> None:
+        """Take up a visit with a changed plant.
+
+        Parameters
+        ----------
+        told
+            ``by`` and ``reason``; ``worked_on`` is ``yes`` where the parts themselves were changed.
+
+        Raises
+        ------
+        CommissionError
+            If somebody else holds the visit, it cannot be read, or too little is told.
+        """
+        self.ahead.finish()
+        from commission.prepare import own_checklists, prepare_visit
+        from commission.visit.session import OpenVisit
+
+        self.close_visit()
+        held = OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder())
+        try:
+            self.open_visit = held.go_on_with(
+                plant,
+                prepare_visit,
+                by=told["by"],
+                reason=told["reason"],
+                worked_on=told["worked_on"] == "yes",
+                now=max(self.now(), held.newest),
+                checklists=own_checklists(plant, beside),
+            )
+        except CommissionError:
+            held.close()
+            raise
+
     def close_visit(self) -> None:
         """Give the visit free for others."""
         if self.open_visit is not None:
             self.open_visit.close()
             self.open_visit = None
+
+    def show_finding(self, ident: str) -> None:
+        """Show a finding of the design check among the others."""
+        self.finding = ident
+        self.show("findings")
 
     def show(self, page: str) -> None:
         """Show a page of the open visit."""

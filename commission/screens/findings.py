@@ -12,16 +12,24 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from commission import plain
-from commission.screens.panels import WhyPanel
-from commission.screens.visit_page import VisitPage
+from commission.plant.plant import Plant
+from commission.screens.decide import Decide
+from commission.screens.own_app import app_of
+from commission.screens.panels import TextPanel, WhyPanel
+from commission.screens.visit_page import shown
 from commission.sheet.types import Finding
+from commission.visit.digest import confirmation_words
 from commission.visit.state import disposition_of
 
 
-class Findings(VisitPage):
-    """Read what the check has found, why, and what would mend it."""
+class Findings(Decide):
+    """Read what the check has found, why, and what would mend it; say what was done about it."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("f2", "why", "why", id="why")]
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *shown("why"),
+        Binding("f4", "words", "words", id="words", tooltip="Confirmation words of a finding that stops"),
+        *shown("settings", "go-to", "plant"),
+    ]
     AUTO_FOCUS = "#findings"
     help_text = (
         "What the design check has found, worst first.\n\n"
@@ -30,7 +38,10 @@ class Findings(VisitPage):
         "  not checked   something that the check needs is not known; it is no pass\n"
         "  advise        good to know\n\n"
         "  Up, Down      choose      F2  the numbers behind it\n"
-        "What was done about a finding is said on the sign-off page (F9)."
+        "  Enter         say what was done about it      Escape  the walk\n"
+        "  F4            the words that a second person reads out to release a stop\n\n"
+        "A stop bars every step that would energise what it concerns. It ends when the plant is\n"
+        "changed: mend it, change the site file, open that file again and take the visit up with it."
     )
 
     def body(self) -> ComposeResult:
@@ -51,7 +62,9 @@ class Findings(VisitPage):
         told = f"{plain.summary(self._findings)}\n{plain.SCOPE}"
         self.query_one("#summary", Static).update(Content(told))
         if self._findings:
-            listed.highlighted = min(at, len(self._findings) - 1)
+            wanted, app_of(self).finding = app_of(self).finding, ""
+            places = [place for place, one in enumerate(self._findings) if one.id == wanted]
+            listed.highlighted = places[0] if places else min(at, len(self._findings) - 1)
         else:
             self.query_one("#finding", Static).update(
                 Content("Nothing was found and nothing left unchecked.")
@@ -70,8 +83,41 @@ class Findings(VisitPage):
             text += "\nNobody on site can release this one."
         self.query_one("#finding", Static).update(Content(text))
 
-    def action_why(self) -> None:
+    @on(OptionList.OptionSelected, "#findings")
+    def _taken(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
+        if self.visit.visit.sign_off is None:
+            self.decide(self._findings[event.option_index].id)
+
+    def settled(self, text: str) -> None:
+        """Show the page after something was said about a finding."""
+        self.refresh_page()
+        self.refresh_title()
+        self.app.notify(text, markup=False)
+
+    @property
+    def _chosen(self) -> Finding | None:
         at = self.query_one("#findings", OptionList).highlighted
-        if at is not None and self._findings:
-            finding = self._findings[at]
+        return self._findings[at] if at is not None and at < len(self._findings) else None
+
+    def action_why(self) -> None:
+        finding = self._chosen
+        if finding is not None:
             self.app.push_screen(WhyPanel(finding.text, list(plain.finding_why(finding))))
+
+    def action_words(self) -> None:
+        finding = self._chosen
+        if finding is not None:
+            self.app.push_screen(TextPanel(finding.text, _words_text(self.visit.plant, finding)))
+
+
+def _words_text(plant: Plant, finding: Finding) -> str:
+    if finding.kind != "stop":
+        return "Only a finding that stops is released by a second person."
+    if not finding.releasable:
+        return "Nobody can release this one. It ends when the plant is changed."
+    return (
+        f"{confirmation_words(plant, finding.id)}\n\n"
+        "Whoever releases it, never the visit's technician, opens the same site file, looks at this\n"
+        "finding and reads these words out. They prove that both looked at the same plant, not who spoke."
+    )

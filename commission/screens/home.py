@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from commission.errors import CommissionError
+from commission.errors import CommissionError, EntryError
 from commission.plant.places import sample_sites, site_path
 from commission.screens.base import Page
 from commission.screens.own_app import app_of
@@ -22,6 +22,10 @@ _NEXT_STEPS = (
     "Enter takes the line. A site file can be typed above, also with its folder.\n"
     "No site file yet: leave with ctrl+q and run  commission new my-site.toml"
 )
+
+
+if TYPE_CHECKING:
+    from commission.plant.files import LoadedPlant
 
 
 class Home(Page):
@@ -61,6 +65,7 @@ class Home(Page):
         self._fill()
 
     def on_screen_resume(self) -> None:
+        self.query_one("#path", Input).clear()
         self._fill()
 
     def _fill(self) -> None:
@@ -118,12 +123,67 @@ class Home(Page):
 
         try:
             loaded = load_plant(site_path(path))
-            app_of(self).start_visit(loaded.plant, loaded.path.parent)
         except CommissionError as error:
             self._say(str(error))
             return
         for warning in loaded.warnings:
             self.app.notify(str(warning), severity="warning", timeout=15, markup=False)
+        site = loaded.plant.site.site.id
+        open_ = [found for found in list_visits(app_of(self).root) if found.site == site and not found.signed]
+        if open_:
+            self._ask_which(loaded, open_)
+        else:
+            self._start(loaded)
+
+    def _start(self, loaded: LoadedPlant) -> None:
+        try:
+            app_of(self).start_visit(loaded.plant, loaded.path.parent)
+        except CommissionError as error:
+            self._say(str(error))
+
+    def _ask_which(self, loaded: LoadedPlant, visits: list[VisitSummary]) -> None:
+        """Ask whether a visit of the same site that is open goes on, with the file as it is now."""
+        from commission.screens.panels import Choice, ChoicePanel
+
+        choices = [Choice("begin", f"{'begin':<11} a new visit")]
+        for found in visits:
+            begun = "" if found.started_at is None else f"{found.started_at:%d %b %Y}"
+            told = f"{found.kind or ''} of {begun}, {found.readings} readings"
+            choices.append(Choice(f"with|{found.id}", f"{'go on':<11} {told}, with the plant of this file"))
+            choices.append(Choice(f"take|{found.id}", f"{'take up':<11} {told}, as it was left"))
+
+        def chosen(key: str | None) -> None:
+            word, _, ident = (key or "").partition("|")
+            if word == "begin":
+                self._start(loaded)
+            elif word == "take":
+                self._resume(ident)
+            elif word == "with":
+                self._go_on_with(loaded, ident)
+
+        self.app.push_screen(ChoicePanel("A visit of this site is open already", choices), chosen)
+
+    def _go_on_with(self, loaded: LoadedPlant, ident: str) -> None:
+        from commission.screens.forms import Field, FormPanel
+
+        fields = [
+            Field("reason", "what was changed"),
+            Field("by", "who says so"),
+            Field("worked_on", "were the parts worked on (yes, no)", hint="yes: they are read again"),
+        ]
+
+        def keep(typed: dict[str, str]) -> None:
+            if typed["worked_on"].strip().casefold() not in {"yes", "no"}:
+                raise EntryError("yes where the parts themselves were changed; no where the file tells more")
+            told = typed | {"worked_on": typed["worked_on"].strip().casefold()}
+            app_of(self).go_on_with(ident, loaded.plant, loaded.path.parent, told)
+
+        def done(answer: str | None) -> None:
+            if answer:
+                app_of(self).show("findings")
+
+        text = "The visit goes on with the plant as this file tells it. Everything that was read stays in it."
+        self.app.push_screen(FormPanel("Go on with a changed plant", text, fields, keep), done)
 
     def _resume(self, ident: str) -> None:
         try:

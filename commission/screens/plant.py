@@ -31,7 +31,7 @@ class PlantAtAGlance(VisitPage):
     help_text = (
         "The plant as the site file describes it: the bank with everything on the DC bus below it,\n"
         "then the AC side. Behind each part stands how many of its steps have passed.\n\n"
-        "  Enter         go on with the walk\n"
+        "  Enter         go on: to what the check has found, then to the walk\n"
         "  Up, Down      scroll\n"
         "  F5 settings   F8 findings   F9 sign-off"
     )
@@ -56,7 +56,10 @@ class PlantAtAGlance(VisitPage):
         self.query_one("#stages", Static).update(Content("\n".join(stage_lines(visit))))
 
     def action_walk(self) -> None:
-        app_of(self).show("walk")
+        """Go on: to the findings as long as nothing is read and something found, else to the walk."""
+        visit = self.visit
+        first = not visit.visit.readings and any(one.kind != "advise" for one in visit.sheet.findings)
+        app_of(self).show("findings" if first else "walk")
 
     def action_scroll(self, by: int) -> None:
         self.query_one("#diagram-side", VerticalScroll).scroll_relative(y=by, animate=False)

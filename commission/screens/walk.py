@@ -69,8 +69,10 @@ class Walk(StepActions):
         if bar is not None and typed:
             told = f"barred, so not taken: {bar.why}; Enter on an empty field goes there"
             self._refused(VisitError(told), typed)
+        elif bar is not None and bar.by is None:
+            app_of(self).show_finding(bar.finding)
         elif bar is not None:
-            barring = self.visit.checklist.by_key.get(bar.by)
+            barring = None if bar.by is None else self.visit.checklist.by_key.get(bar.by)
             if barring is not None:
                 self._enter(barring, self._first_open(barring))
         elif not typed:

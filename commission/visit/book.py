@@ -13,6 +13,7 @@ from commission.errors import VisitError
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit import events
+from commission.visit.dangers import dangers
 from commission.visit.journal import Keeps
 from commission.visit.situations import Situations
 from commission.visit.standing import Standing
@@ -32,7 +33,7 @@ class Book:
         """Settings and findings of the plant."""
         self.checklist = checklist
         """The walk."""
-        self.standing = Standing(checklist, visit)
+        self.standing = Standing(checklist, visit, dangers(plant, sheet.findings))
         """Status of steps, hold points, progress; current readings and their history."""
         self._situations = Situations(plant, sheet, checklist, self.standing)
         self._keeps = keeps
@@ -74,6 +75,7 @@ def _newest(visit: Visit) -> datetime:
     moments += [item.at for item in visit.dispositions]
     moments += [item.at for item in visit.releases]
     moments += [item.at for item in visit.settings]
+    moments += [item.at for item in visit.plant_changes]
     return max(moments)
 
 

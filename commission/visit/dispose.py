@@ -23,7 +23,7 @@ _OF_VERDICT: Final[Mapping[Verdict, tuple[Disposition, ...]]] = {
     "not judged": ("accepted", "deferred"),
 }
 _OF_FINDING: Final[Mapping[Kind, tuple[Disposition, ...]]] = {
-    "stop": ("mended", "isolated and locked", "accepted"),
+    "stop": ("isolated and locked", "accepted"),  # mended: by the changed plant
     "correct": ("mended", "accepted", "deferred"),
     "not checked": _ANY,
     "advise": _ANY,

@@ -16,6 +16,7 @@ from commission.visit.types import (
     NotApplicable,
     Note,
     Person,
+    PlantChange,
     Reading,
     Release,
     SettingEntry,
@@ -126,6 +127,15 @@ class Left(Happened):
     codes_kept: Line | None = None
 
 
+class Replanned(Happened):
+    """The visit goes on with a changed plant; holds it whole, as the opening does."""
+
+    event: Literal["plant"] = "plant"
+    change: PlantChange
+    plant: Plant
+    checklists: tuple[ChecklistData, ...] = Field(default=(), strict=False)
+
+
 class Signed(Happened):
     """The technician signed; nothing may follow."""
 
@@ -146,6 +156,7 @@ Event: TypeAlias = Annotated[
     | Settled
     | Moved
     | Left
+    | Replanned
     | Signed,
     Field(discriminator="event"),
 ]

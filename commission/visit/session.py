@@ -21,10 +21,12 @@ from commission.checklist.types import (
     StepKey,
 )
 from commission.errors import EntryError, VisitError
+from commission.plant.compare import changed_parts
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit import events
 from commission.visit.book import made
+from commission.visit.digest import plant_digest
 from commission.visit.folder import create, new_visit_id, take_up
 from commission.visit.journal import Keeps
 from commission.visit.judge import expected_now
@@ -34,7 +36,16 @@ from commission.visit.missing import Missing, missing_for_sign_off
 from commission.visit.settling import Settling
 from commission.visit.shelf import Holder
 from commission.visit.state import instrument_of, opened, replayed
-from commission.visit.types import Instrument, Person, Reading, SignedAs, SignOff, Visit, VisitKind
+from commission.visit.types import (
+    Instrument,
+    Person,
+    PlantChange,
+    Reading,
+    SignedAs,
+    SignOff,
+    Visit,
+    VisitKind,
+)
 
 Prepare: TypeAlias = Callable[[Plant, VisitKind, tuple[ChecklistData, ...]], tuple[Sheet, Checklist]]
 """Makes sheet and walk of a plant for a kind of visit, with checklists of the site's own."""
@@ -115,7 +126,7 @@ class OpenVisit(Judging, Settling):
 
     @classmethod
     def resume(cls, root: Path, ident: str, prepare: Prepare, *, holder: Holder) -> OpenVisit:
-        """Take up a visit in work where it was left, with the plant that it was begun with.
+        """Take up a visit in work where it was left, with the plant that it has.
 
         Raises
         ------
@@ -123,15 +134,15 @@ class OpenVisit(Judging, Settling):
             If there is no such visit, somebody else holds it, or its beginning cannot be read.
         """
         held = take_up(root, ident, holder)
-        first = held.replay.events[0]
+        line = (*held.replay.events, *held.replay.after_damage)
         try:
-            visit = replayed((*held.replay.events, *held.replay.after_damage))
-            assert isinstance(first, events.Opened)  # noqa: S101 - the replay begins with it
-            sheet, checklist = prepare(first.plant, visit.kind, first.checklists)
+            visit = replayed(line)
+            last = [event for event in line if isinstance(event, events.Opened | events.Replanned)][-1]
+            sheet, checklist = prepare(last.plant, visit.kind, last.checklists)
         except BaseException:
             held.close()
             raise
-        return cls(first.plant, sheet, checklist, visit, held, messages=held.replay.damage)
+        return cls(last.plant, sheet, checklist, visit, held, messages=held.replay.damage)
 
     def __enter__(self) -> OpenVisit:
         return self
@@ -140,6 +151,45 @@ class OpenVisit(Judging, Settling):
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+    def go_on_with(
+        self,
+        plant: Plant,
+        prepare: Prepare,
+        *,
+        by: str,
+        reason: str,
+        worked_on: bool,
+        now: datetime,
+        checklists: tuple[ChecklistData, ...] = (),
+    ) -> OpenVisit:
+        """Go on with a changed plant, since something was mended or the site file told too little.
+
+        Returns the visit as it now stands; this one must not be used any more.
+
+        Parameters
+        ----------
+        worked_on
+            The changed parts were worked on: what was read of them before counts no more. False where the
+            file only tells more or better what stood there all along.
+
+        Raises
+        ------
+        VisitError
+            If it is another site's plant, the same plant, or the disk does not take it.
+        """
+        if plant.site.site.id != self.plant.site.site.id:
+            raise VisitError(f"the visit is one of {self.visit.site}, not of {plant.site.site.id}")
+        before, after = plant_digest(self.plant), plant_digest(plant)
+        if before == after:
+            raise VisitError("the site file tells the same plant; nothing has changed")
+        if not reason.strip() or not by.strip():
+            raise VisitError("what was changed, and who says so? a few words and a name are wanted")
+        sheet, checklist = prepare(plant, self.visit.kind, checklists)
+        parts = changed_parts(self.plant, plant) if worked_on else ()
+        change = made(PlantChange, before=before, after=after, parts=parts, reason=reason, by=by, at=now)
+        self._keep(events.Replanned(at=now, change=change, plant=plant, checklists=checklists))
+        return OpenVisit(plant, sheet, checklist, self.visit, self._keeps, messages=self.messages)
 
     # where the walk stands
 

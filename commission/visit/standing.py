@@ -22,8 +22,23 @@ _CONDITIONAL: Final[frozenset[Verdict]] = frozenset({"conditional pass", "condit
 class Bar:
     """What keeps a step barred."""
 
-    by: StepKey
+    by: StepKey | None
+    """The step that has to pass first; None where it is a finding."""
     why: str
+    finding: str = ""
+    """Id of the finding of the design check that has to end first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """A finding that stops: what must not be energised as long as nothing has ended it."""
+
+    finding: str
+    says: str
+    own: frozenset[str]
+    """Ids of the parts that it concerns."""
+    everywhere: bool
+    """Whether it bars every step that raises energy: it concerns the bank or what everything hangs on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +61,11 @@ def step_text(key: StepKey) -> str:
 class Standing:
     """What follows from the readings of a visit for its walk. Brought along event by event."""
 
-    def __init__(self, checklist: Checklist, visit: Visit) -> None:
+    def __init__(self, checklist: Checklist, visit: Visit, dangers: tuple[Danger, ...] = ()) -> None:
         self.checklist = checklist
+        self._dangers = dangers
         self.visit = visit
-        self.readings = Readings(visit.readings)
+        self.readings = Readings(visit.readings, visit.plant_changes)
         self._aside: dict[StepKey, NotApplicable] = {}
         self._released: dict[StepKey, Release] = {}
         self._own: dict[StepKey, Status] = {}
@@ -237,12 +253,27 @@ class Standing:
                 yield Bar(key, f"hold point '{hold.title}' is {self._how_released(hold)}")
         if step.data.raises_energy:
             yield from self._stopped(step)
+            yield from self._endangered(step)
 
     def _stopped(self, step: Step) -> Iterator[Bar]:
         for reading in self.stops():
             found = self.checklist.asks.get(reading.key)
             if found is not None and found[0].key != step.key:
                 yield Bar(found[0].key, f"work is stopped by '{found[0].title}'")
+
+    def _endangered(self, step: Step) -> Iterator[Bar]:
+        """Yield the findings that stop and that no second person has released.
+
+        What is isolated and locked keeps only its own circuit barred.
+        """
+        for danger in self._dangers:
+            disposed = disposition_of(self.visit, danger.finding)
+            said = None if disposed is None else disposed.disposition
+            if said == "accepted":
+                continue
+            apart = said == "isolated and locked"
+            if (danger.everywhere and not apart) or danger.own & {*step.parts, *step.circuit}:
+                yield Bar(None, f"the design check stops it: {danger.says}", danger.finding)
 
     @staticmethod
     def _how_released(hold: Step) -> str:

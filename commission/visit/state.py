@@ -9,7 +9,16 @@ from typing import Any, Final, TypeVar
 from commission.checklist.types import ReadingKey
 from commission.errors import VisitError
 from commission.visit import events
-from commission.visit.types import DeviceIdentity, Disposed, Instrument, Reading, SettingEntry, Used, Visit
+from commission.visit.types import (
+    DeviceIdentity,
+    Disposed,
+    Instrument,
+    PlantChange,
+    Reading,
+    SettingEntry,
+    Used,
+    Visit,
+)
 
 Item = TypeVar("Item")
 
@@ -97,6 +106,10 @@ def _left(visit: Visit, event: events.Left) -> dict[str, Any]:
     return {name: text for name, text in told.items() if text is not None}
 
 
+def _replanned(visit: Visit, event: events.Replanned) -> dict[str, Any]:
+    return {"plant_changes": (*visit.plant_changes, event.change)}
+
+
 def _signed(visit: Visit, event: events.Signed) -> dict[str, Any]:
     return {"sign_off": event.sign_off}
 
@@ -113,6 +126,7 @@ _CHANGES: Final[dict[type, Callable[[Visit, Any], dict[str, Any]]]] = {
     events.Settled: _disposition,
     events.Moved: _moved,
     events.Left: _left,
+    events.Replanned: _replanned,
     events.Signed: _signed,
 }
 
@@ -134,13 +148,26 @@ def _same(value: float | bool | str, used: float) -> bool:
 
 
 class Readings:
-    """The readings of a visit by key; what was corrected stays visible but counts no more."""
+    """The readings of a visit by key; what was corrected stays visible but counts no more.
 
-    def __init__(self, readings: Iterable[Reading] = ()) -> None:
+    Nor does what was read of a part before it was changed.
+    """
+
+    def __init__(self, readings: Iterable[Reading] = (), changes: Iterable[PlantChange] = ()) -> None:
         self._all: dict[ReadingKey, list[Reading]] = {}
         self._living: dict[ReadingKey, list[Reading]] = {}
         for reading in readings:
             self.add(reading)
+        for change in changes:
+            self._retire(change)
+
+    def _retire(self, change: PlantChange) -> None:
+        """Let what was entered before a part was changed count no more."""
+        parts = set(change.parts)
+        for key in [key for key in self._living if parts & set(key.parts)]:
+            left = [reading for reading in self._living.pop(key) if reading.entered_at > change.at]
+            if left:
+                self._living[key] = left
 
     def add(self, reading: Reading) -> None:
         """Take a reading in; a correction ends the living one of its time, else the newest."""

@@ -198,6 +198,19 @@ class Disposed(Model):
     at: When
 
 
+class PlantChange(Model):
+    """The site file was changed during the visit, and the visit went on with the changed plant."""
+
+    before: Line = Field(description="SHA-256 of the plant before")
+    after: Line = Field(description="SHA-256 of the plant after")
+    parts: tuple[Line, ...] = Field(
+        default=(), strict=False, description="parts that were changed on the plant; read again"
+    )
+    reason: Line
+    by: Line
+    at: When
+
+
 class SignOff(Model):
     """The technician's signature block."""
 
@@ -229,6 +242,7 @@ class Visit(Model):
     not_applicable: tuple[NotApplicable, ...] = Field(default=(), strict=False)
     releases: tuple[Release, ...] = Field(default=(), strict=False)
     dispositions: tuple[Disposed, ...] = Field(default=(), strict=False)
+    plant_changes: tuple[PlantChange, ...] = Field(default=(), strict=False)
     spares: Line = Field(default="", description="spare fuses and parts left on site")
     codes_kept: Line = Field(default="", description="where access codes are kept, never the codes")
     next_technician: Text = ""

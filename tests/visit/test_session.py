@@ -496,11 +496,13 @@ def test_a_finding_that_nobody_on_site_can_release_stays(tmp_path: Path) -> None
             visit.dispose(finding.id, "accepted", reason="r", by="Elin Corse", words=words, now=after(1))
         with pytest.raises(VisitError, match="does not end"):
             visit.dispose(finding.id, "deferred", reason="r", by="E", until="2026-12-01", now=after(1))
+        with pytest.raises(VisitError, match="does not end"):
+            visit.dispose(finding.id, "mended", reason="fuse fitted", by="Runa Feld", now=after(1))
         with pytest.raises(VisitError, match="reason"):
-            visit.dispose(finding.id, "mended", reason="", by="Runa Feld", now=after(1))
+            visit.dispose(finding.id, "isolated and locked", reason="", by="Runa Feld", now=after(1))
         with pytest.raises(VisitError, match="no finding, reading or step 'else'"):
             visit.dispose("else", "mended", reason="r", by="Runa Feld", now=after(1))
-        visit.dispose(finding.id, "mended", reason="fuse fitted", by="Runa Feld", now=after(1))
+        visit.dispose(finding.id, "isolated and locked", reason="locked", by="Runa Feld", now=after(1))
 
 
 # the end
