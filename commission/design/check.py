@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+from commission.design.data_cables import check_data_cables
 from commission.design.main_protection import check_main_protection
 from commission.design.mending import mended
+from commission.design.panels import check_panels
 from commission.design.types import Check, Found, Scene
 from commission.plant.change import grown
 from commission.plant.plant import Plant
@@ -14,7 +16,11 @@ from commission.plant.site import Planned
 from commission.sheet.settle import make_sheet, worst_first
 from commission.sheet.types import Finding, Sheet
 
-CHECKS: Final[tuple[Check, ...]] = (check_main_protection,)
+CHECKS: Final[tuple[Check, ...]] = (
+    check_main_protection,
+    check_panels,
+    check_data_cables,
+)
 """Every subject, in the order in which a person would go through the plant."""
 
 
