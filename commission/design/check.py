@@ -5,10 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+from commission.design.bonds import check_bonds
 from commission.design.data_cables import check_data_cables
+from commission.design.direct_clearing import check_direct_clearing
+from commission.design.direct_devices import check_direct_devices
+from commission.design.fault_level import check_fault_level
 from commission.design.main_protection import check_main_protection
 from commission.design.mending import mended
 from commission.design.panels import check_panels
+from commission.design.selectivity import check_selectivity
 from commission.design.types import Check, Found, Scene
 from commission.plant.change import grown
 from commission.plant.plant import Plant
@@ -18,8 +23,13 @@ from commission.sheet.types import Finding, Sheet
 
 CHECKS: Final[tuple[Check, ...]] = (
     check_main_protection,
+    check_fault_level,
+    check_direct_clearing,
+    check_selectivity,
+    check_direct_devices,
     check_panels,
     check_data_cables,
+    check_bonds,
 )
 """Every subject, in the order in which a person would go through the plant."""
 

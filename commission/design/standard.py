@@ -34,6 +34,26 @@ def ratings_down_from(plant: Plant, current: float) -> Iterator[Figure]:
             yield _rating(plant, rating)
 
 
+def interrupting_from(plant: Plant, current: float) -> Iterator[Figure]:
+    """Yield the usual interrupting ratings of DC devices that are not under a current in A, least first."""
+    rules = plant.rules
+    for rating in sorted(rules.interrupting_classes):
+        if rating >= current - 1e-6:
+            where = f"{rules.id}.interrupting_classes"
+            name = "usual interrupting rating"
+            yield given(rating, "A", name, kind="rules", where=where, source=rules.interrupting_source)
+
+
+def device_voltages_from(plant: Plant, voltage: float) -> Iterator[Figure]:
+    """Yield the usual DC voltages of breakers and fuses that are not under a voltage in V, least first."""
+    rules = plant.rules
+    for rating in sorted(rules.device_voltages):
+        if rating >= voltage - 1e-9:
+            where = f"{rules.id}.device_voltages"
+            name = "usual dc voltage of breakers and fuses"
+            yield given(rating, "V", name, kind="rules", where=where, source=rules.device_voltages_source)
+
+
 def _rating(plant: Plant, rating: float) -> Figure:
     where = f"{plant.rules.id}.breaker_sizes"
     return given(rating, "A", "standard rating", kind="rules", where=where, source=plant.rules.breaker_source)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from commission.design.types import Found, Scene
-from commission.figure import Figure, Quantity
+from commission.figure import Figure, Quantity, Unknown
 from commission.sheet.known import gaps, not_checked
 from commission.units import show
 
@@ -11,6 +13,11 @@ from commission.units import show
 def shown(scene: Scene, figure: Figure, decimals: int | None = None) -> str:
     """Return a number with its unit, in the unit system of the site."""
     return show(figure.value, figure.unit, scene.plant.site.site.units, decimals)
+
+
+def asked(quantity: Quantity, what: str) -> Quantity:
+    """Return a quantity whose gap, if it is one, is asked for in words of the trade."""
+    return replace(quantity, missing=(what,)) if isinstance(quantity, Unknown) else quantity
 
 
 def gap(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Found | None:

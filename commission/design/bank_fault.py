@@ -1,0 +1,244 @@
+"""Prospective short-circuit currents of the bank: the greatest that a device breaks, the least it sees."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, TypeAlias
+
+from commission.design.fault_paths import FaultPaths, Hop
+from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.formulas.bank import bank_voltage
+from commission.formulas.bank_wiring import parallel_resistance
+from commission.formulas.conductors import (
+    ALUMINIUM_COEFFICIENT_20,
+    COPPER_COEFFICIENT_20,
+    resistance_at_temperature,
+)
+from commission.formulas.fault_current import (
+    fault_resistance,
+    nominal_fault_voltage,
+    short_circuit_current,
+    told_fault_resistance,
+)
+from commission.formulas.low_end import bank_resistance
+from commission.plant.plant import Plant, fact, part_fact
+from commission.plant.site import BatteryString, Protection, Run
+from commission.sheet.bank_state import cells, rested, whole
+from commission.sheet.cables import cable_resistance, shared_series
+from commission.sheet.known import gaps
+
+End: TypeAlias = Literal["least", "greatest"]
+"""Which end of the range of a resistance that is only estimated."""
+
+_COEFFICIENT: Final = {
+    "copper": given(
+        COPPER_COEFFICIENT_20, "1/K", "change of copper's resistance about 20 °C", source="IEC 60028:1925"
+    ),
+    "aluminium": given(
+        ALUMINIUM_COEFFICIENT_20,
+        "1/K",
+        "change of aluminium's resistance about 20 °C",
+        source="IEC 60889:1987; from memory",
+    ),
+}
+_HOTTEST: Final = given(
+    90.0, "°C", "conductor as hot as usual insulation allows", source="not told; IEC 60364-5-52, XLPE 90 °C"
+)
+_EMPTY: Final = given(0.0, "1", "state of charge of an empty bank", source="least voltage behind a fault")
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """What a short circuit at a point drives, from the highest to the lowest resistance of the bank."""
+
+    low: Quantity
+    high: Quantity
+    missing: tuple[str, ...] = ()
+    """Cables that are not known: both currents are without them, and so too high."""
+    told: bool = False
+    """The maker's own figure, not a range."""
+
+
+def fault_voltage(plant: Plant) -> Quantity:
+    """Return the voltage behind the greatest fault current, in V.
+
+    Lead by the rule set; for lithium and nickel, of which the standards on stationary lead batteries do not
+    speak, the full rested cell.
+    """
+    name = "voltage of the bank behind a fault"
+    if plant.battery.family != "lead":
+        full = given(1.0, "1", "state of charge of a full bank", source="greatest voltage behind a fault")
+        return rested(plant, full).named(name)
+    rule = plant.rule("fault_voltage")
+    if plant.rules.fault_voltage_kind == "per lead cell":
+        return bank_voltage.of(name, cells=cells(plant), cell_voltage=rule.in_unit("V"))
+    return nominal_fault_voltage.of(name, factor=rule, nominal_voltage=whole(plant, "nominal_cell_voltage"))
+
+
+def maker_told(plant: Plant) -> bool:
+    """Whether the maker states resistance or short-circuit current, so that there is no range."""
+    bank = plant.bank
+    return any(
+        isinstance(fact(bank, field, "bank"), Figure) for field in ("short_circuit_current", "resistance")
+    )
+
+
+def string_resistance(plant: Plant, string: BatteryString, end: End, *, settled: bool = False) -> Quantity:
+    """Return the resistance of one string between its posts, in Ω.
+
+    The maker's short-circuit current goes before his resistance, and both before what is usual for the
+    chemistry. The rule set's share of the resistance counts for the greatest current, of every chemistry;
+    ``settled`` takes the whole resistance.
+    """
+    name = f"resistance of {string.id}"
+    if string.profile is not None and string.profile != plant.bank.profile:
+        return Unknown((f"resistance of {string.id}, whose cells are of another kind",), "Ω", name)
+    current = fact(plant.bank, "short_circuit_current", "bank", "one string")
+    if isinstance(current, Figure):
+        return told_fault_resistance.of(name, voltage=fault_voltage(plant), current=current)
+    whole_resistance = _dc_resistance(plant, string, end, name)
+    if settled:
+        return whole_resistance
+    share = plant.rule("fault_resistance_share")
+    return fault_resistance.of(f"{name} in a fault", share=share, resistance=whole_resistance)
+
+
+def _dc_resistance(plant: Plant, string: BatteryString, end: End, name: str) -> Quantity:
+    told = fact(plant.bank, "resistance", "bank", "one string")
+    if isinstance(told, Figure):
+        return told
+    low, high = plant.cell_range("resistance_capacity")
+    chosen = (low if end == "least" else high) or plant.cell("resistance_capacity")
+    where = f"bank.strings[{string.id}]"
+    own = fact(string, "capacity", where, string.id)
+    return bank_resistance.of(
+        f"{name}, {end} that is usual",
+        cells=cells(plant),
+        resistance_capacity=chosen,
+        capacity=own if isinstance(own, Figure) else fact(plant.bank, "capacity", "bank", "one string"),
+        strings=1.0,
+    )
+
+
+# greatest current
+
+
+def level_at(paths: FaultPaths, point: str | None, guard: Protection | None = None) -> Level:
+    """Return what the whole bank drives into a short circuit at a point, cables at 20 °C without joints.
+
+    A point that nothing tells is taken at the posts, where the current is greatest.
+    """
+    way = None if point is None else paths.hops.get(point)
+    missing: tuple[str, ...] = ()
+    if way is None:
+        called = point if guard is None else guard.label
+        missing = (f"conductor run between the bank and {called}",)
+    strings = paths.plant.bank.strings
+    return _level(paths, strings, way or (), f"at {point or 'the posts'}", missing)
+
+
+def level_of_string(paths: FaultPaths, string: str) -> Level:
+    """Return what the fuse of one string sees: the other strings over both leads, or its own string."""
+    strings = paths.plant.bank.strings
+    alone = _level(paths, [one for one in strings if one.id == string], (), f"of {string} alone", leads=False)
+    others = [one for one in strings if one.id != string]
+    if not others:
+        return alone
+    lead = paths.lead(string)
+    back = _level(paths, others, (lead,) if lead else (), f"into {string} from the other strings")
+    return Level(
+        greatest(f"short-circuit current at {string}, least estimate", alone.low, back.low),
+        greatest(f"short-circuit current at {string}, greatest estimate", alone.high, back.high),
+        back.missing,
+        back.told,
+    )
+
+
+def _level(
+    paths: FaultPaths,
+    strings: Sequence[BatteryString],
+    way: Iterable[Hop],
+    where: str,
+    missing: tuple[str, ...] = (),
+    *,
+    leads: bool = True,
+) -> Level:
+    plant, hops = paths.plant, [_hop(hop) for hop in way]
+    known = [one for one in hops if isinstance(one, Figure)]
+    lead_hops = {one.id: _hop(lead) for one in strings if leads and (lead := paths.lead(one.id))}
+    found: list[Quantity] = []
+    ends: tuple[End, End] = ("greatest", "least")
+    for end in ends:
+        behind = [_behind(plant, one, end, lead_hops.get(one.id)) for one in strings]
+        source = parallel_resistance.of(f"resistance of the bank {where}", resistances=behind)
+        loop = shared_series(f"resistance of the loop {where}", source, list(known)) if known else source
+        name = f"short-circuit current {where}"
+        found.append(short_circuit_current.of(name, voltage=fault_voltage(plant), resistance=loop))
+    unknown = gaps([*hops, *lead_hops.values()])
+    return Level(found[0], found[1], tuple(dict.fromkeys((*missing, *unknown))), maker_told(plant))
+
+
+def _behind(plant: Plant, string: BatteryString, end: End, lead: Quantity | None) -> Quantity:
+    inside = string_resistance(plant, string, end)
+    if not isinstance(lead, Figure):
+        return inside
+    return shared_series(f"resistance of {string.id} with its lead", inside, [lead])
+
+
+def _hop(hop: Hop) -> Quantity:
+    """Return the cold resistance of runs side by side, out and back."""
+    return side_by_side([cable_resistance(run) for run in hop], hop)
+
+
+def side_by_side(each: Sequence[Quantity], hop: Hop) -> Quantity:
+    """Return the resistance of runs in parallel; a single one stays itself."""
+    if len(each) == 1:
+        return each[0]
+    return parallel_resistance.of(" and ".join(run.label for run in hop), resistances=each)
+
+
+# least current
+
+
+def least_current(paths: FaultPaths, run: Run) -> Quantity:
+    """Return the least current of a short circuit at the far end of a run, in A.
+
+    The bank is empty, its resistance at the high end of the estimate, every cable as hot as its insulation
+    allows; joints and age, which nobody can tell beforehand, are left out. A string's lead is fed by its
+    own string.
+    """
+    plant, points = paths.plant, paths.points
+    strings = [one for one in plant.bank.strings if one.id in {run.from_, run.to}] or plant.bank.strings
+    own_lead = points.of_string(run)
+    near = paths.near(run)
+    way: list[Hop] = [points.twins(run)]
+    if not own_lead and near is not None:
+        way = [*paths.hops[near], *way]
+    behind = []
+    for string in strings:
+        inside = string_resistance(plant, string, "greatest", settled=True)
+        lead = () if own_lead else paths.lead(string.id)
+        parts = [_hot_hop(lead)] if lead else []
+        behind.append(shared_series(f"{string.id} with its lead, hot", inside, parts) if parts else inside)
+    source = parallel_resistance.of("resistance of the bank, greatest", resistances=behind)
+    loop = shared_series(f"loop to the far end of {run.label}, hot", source, [_hot_hop(hop) for hop in way])
+    name = f"least short-circuit current at the far end of {run.label}"
+    return short_circuit_current.of(name, voltage=rested(plant, _EMPTY), resistance=loop)
+
+
+def _hot_hop(hop: Hop) -> Quantity:
+    return side_by_side([_hot(run) for run in hop], hop)
+
+
+def _hot(run: Run) -> Quantity:
+    cold = cable_resistance(run)
+    if not isinstance(cold, Figure):
+        return cold
+    told = part_fact(run, "insulation_temperature")
+    return resistance_at_temperature.of(
+        f"resistance of {run.label}, hot",
+        resistance_20=cold,
+        coefficient=_COEFFICIENT[run.material],
+        temperature=told if isinstance(told, Figure) else _HOTTEST,
+    )
