@@ -31,6 +31,32 @@ def run_ampacity(plant: Plant, run: Run) -> Quantity:
     never above the column of the terminals.
     """
     name = f"ampacity of {run.label}"
+    found = _of_one(plant, run)
+    if isinstance(found, Unknown):
+        return found
+    one = least(f"{name}, one conductor", *found)
+    return scaled_current.of(name, current=one, count=float(run.conductors))
+
+
+def ampacity_parts(plant: Plant, run: Run) -> tuple[Quantity, Quantity]:
+    """Return what the conductors of one pole of a run carry where they lie, and at their terminals, in A.
+
+    The first is the insulation's column, corrected; the second the terminals' column as the table has it.
+    """
+    name, found = f"ampacity of {run.label}", _of_one(plant, run)
+    if isinstance(found, Unknown):
+        return found, found
+    corrected, at_terminals = found
+    count = float(run.conductors)
+    return (
+        scaled_current.of(f"{name} where it lies", current=corrected, count=count),
+        scaled_current.of(f"{name} at its terminals", current=at_terminals, count=count),
+    )
+
+
+def _of_one(plant: Plant, run: Run) -> tuple[Quantity, Quantity] | Unknown:
+    """Return what one conductor carries where it lies and at its terminals, or all that is missing."""
+    name = f"ampacity of {run.label}"
     insulation = part_fact(run, "insulation_temperature")
     terminal = part_fact(run, "terminal_temperature")
     area = part_fact(run, "area")
@@ -41,7 +67,7 @@ def run_ampacity(plant: Plant, run: Run) -> Quantity:
         return Unknown(tuple(gap for item in missing for gap in item.missing), "A", name)
     assert isinstance(area, Figure) and isinstance(insulation, Figure)  # noqa: S101, PT018 - gaps left above
     assert isinstance(terminal, Figure)  # noqa: S101 - likewise
-    row = _row(plant, area.value)
+    row = table_row(plant, area.value)
     if row is None:
         return Unknown((f"a row for {area.value:g} mm² in the conductor table",), "A", name)
     column = _column(row, insulation.value)
@@ -54,9 +80,7 @@ def run_ampacity(plant: Plant, run: Run) -> Quantity:
         ambient=_ambient_factor(plant, run, column),
         grouping=_grouping_factor(plant, run),
     )
-    at_terminals = _of_table(plant, run, row, _column(row, terminal.value) or column)
-    one = least(f"{name}, one conductor", corrected, at_terminals)
-    return scaled_current.of(name, current=one, count=float(run.conductors))
+    return corrected, _of_table(plant, run, row, _column(row, terminal.value) or column)
 
 
 def conductor_limit(plant: Plant, run: Run) -> Quantity:
@@ -79,7 +103,7 @@ def protection_limit(plant: Plant, protection: Protection) -> Quantity:
     return continuous_limit.of(name, rating=rating, factor=plant.rule("continuous_factor"))
 
 
-def _row(plant: Plant, area: float) -> ConductorSize | None:
+def table_row(plant: Plant, area: float) -> ConductorSize | None:
     """Return the greatest size of the table that is not over an area."""
     rows = [row for row in plant.rules.conductors if row.area <= area * (1.0 + _AREA_SLACK)]
     return max(rows, key=lambda row: row.area, default=None)
