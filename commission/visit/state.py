@@ -84,9 +84,13 @@ def _release(visit: Visit, event: events.Released) -> dict[str, Any]:
 def _setting(visit: Visit, event: events.SettingTold) -> dict[str, Any]:
     new = event.setting
     key = (new.device, new.setting, new.input)
-    return {
+    changes: dict[str, Any] = {
         "settings": _put(visit.settings, new, lambda old: (old.device, old.setting, old.input) == key),
     }
+    old = setting_of(visit, *key)
+    if old is not None and old.left is not None and old.left != new.left:
+        changes["settings_before"] = (*visit.settings_before, old)
+    return changes
 
 
 def _device(visit: Visit, event: events.Identified) -> dict[str, Any]:
@@ -210,6 +214,19 @@ def setting_of(visit: Visit, device: str, setting: str, input_: str | None = Non
     return next(
         (entry for entry in visit.settings if (entry.device, entry.setting, entry.input) == wanted), None
     )
+
+
+def setting_at(
+    visit: Visit, device: str, setting: str, input_: str | None, moment: datetime
+) -> SettingEntry | None:
+    """Return what held for a setting at a moment: the newest entry up to it; None where nothing was."""
+    wanted = (device, setting, input_)
+    told = [
+        entry
+        for entry in (*visit.settings_before, *visit.settings)
+        if (entry.device, entry.setting, entry.input) == wanted and entry.at <= moment
+    ]
+    return told[-1] if told else None
 
 
 def instrument_of(visit: Visit, ident: str | None) -> Instrument | None:

@@ -237,6 +237,9 @@ class Visit(Model):
         default=(), strict=False, description="all, also corrected ones, in order"
     )
     settings: tuple[SettingEntry, ...] = Field(default=(), strict=False, description="newest of each")
+    settings_before: tuple[SettingEntry, ...] = Field(
+        default=(), strict=False, description="what was left before, where it was changed again, in order"
+    )
     devices: tuple[DeviceIdentity, ...] = Field(default=(), strict=False)
     notes: tuple[Note, ...] = Field(default=(), strict=False)
     not_applicable: tuple[NotApplicable, ...] = Field(default=(), strict=False)

@@ -1,0 +1,29 @@
+"""What a setting was at an earlier moment of the visit stays known."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from commission.visit.state import setting_at
+from tests.visit.walks import after, begun, resumed, setting, sheet, step, walk
+
+SHEET = sheet(setting())
+WALK = walk(step("a"))
+
+
+def test_what_was_left_before_a_change_is_kept(tmp_path: Path) -> None:
+    visit = begun(tmp_path, WALK, SHEET)
+    visit.set_found("inverter-1", "absorption_voltage", "56.0", after(1))
+    visit.set_left("inverter-1", "absorption_voltage", "57.6", after(2))
+    visit.give_reason("inverter-1", "absorption_voltage", "maker's letter", after(3))
+    visit.set_left("inverter-1", "absorption_voltage", "57.2", after(4), reason="again")
+    visit.close()
+    again = resumed(tmp_path, visit.visit.id, WALK, SHEET)
+    again.close()
+    assert [(old.left, old.at) for old in again.visit.settings_before] == [(57.6, after(3))]
+    left = {
+        minute: None if entry is None else entry.left
+        for minute in (0, 3.5, 4)
+        for entry in [setting_at(again.visit, "inverter-1", "absorption_voltage", None, after(minute))]
+    }
+    assert left == {0: None, 3.5: 57.6, 4: 57.2}
