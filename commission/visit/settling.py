@@ -237,7 +237,9 @@ class Settling(Book):
     ) -> SettingEntry:
         before = setting_of(self.visit, device, setting, input_)
         standing = {} if before is None else before.model_dump()
-        fields = standing | {"device": device, "setting": setting, "input": input_, "at": now} | told
+        fields = standing | {"device": device, "setting": setting, "input": input_} | told
+        # a reason alone does not make the value a later one
+        fields["at"] = before.at if before is not None and set(told) == {"reason"} else now
         entry = made(SettingEntry, **fields)
         self._keep(events.SettingTold(at=now, setting=entry))
         return entry

@@ -20,10 +20,10 @@ def test_what_was_left_before_a_change_is_kept(tmp_path: Path) -> None:
     visit.close()
     again = resumed(tmp_path, visit.visit.id, WALK, SHEET)
     again.close()
-    assert [(old.left, old.at) for old in again.visit.settings_before] == [(57.6, after(3))]
+    assert [(old.left, old.at) for old in again.visit.settings_before] == [(57.6, after(2))]
     left = {
         minute: None if entry is None else entry.left
-        for minute in (0, 3.5, 4)
+        for minute in (0, 2.5, 4)
         for entry in [setting_at(again.visit, "inverter-1", "absorption_voltage", None, after(minute))]
     }
-    assert left == {0: None, 3.5: 57.6, 4: 57.2}
+    assert left == {0: None, 2.5: 57.6, 4: 57.2}
