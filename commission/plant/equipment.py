@@ -173,6 +173,9 @@ class InverterChargerClass(DirectCurrentDevice):
         description="how units join into one supply: on one leg, as two legs, as three phases; none: alone",
     )
     units_max: Ratio = Field(default=UNKNOWN, description="units that one group may have, all legs together")
+    group_by_controller: bool | Unknowable = Field(
+        default=False, description="a group of more than one needs a separate controller, not a reference unit"
+    )
 
 
 class ChargeControllerClass(DirectCurrentDevice):

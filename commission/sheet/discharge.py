@@ -27,14 +27,15 @@ def bank_discharge_limit(draft: Draft) -> Quantity:
     """Return the greatest current out of the bank for long."""
     plant = draft.plant
     name = "discharge limit of the bank"
-    cells = _by_cells(plant)
+    cells = discharge_by_cells(plant)
     if isinstance(cells, Unknown):
         return cells
-    others = [*_by_management(plant), *_by_protection(plant)]
+    others = [*discharge_by_management(plant), *_by_protection(plant)]
     return least_known(draft, name, [cells, *others], check="discharge-limit-part", parts=("bank",))
 
 
-def _by_cells(plant: Plant) -> Quantity:
+def discharge_by_cells(plant: Plant) -> Quantity:
+    """Return what the cells give for long: as their maker states it, else by the profile's rate."""
     told = fact(plant.bank, "greatest_discharge", "bank")
     if isinstance(told, Figure):
         strings = float(len(plant.bank.strings))
@@ -46,8 +47,11 @@ def _by_cells(plant: Plant) -> Quantity:
     )
 
 
-def _by_management(plant: Plant) -> list[Quantity]:
-    """Return the limit of the management systems; without a data link one pack may be open unseen."""
+def discharge_by_management(plant: Plant) -> list[Quantity]:
+    """Return the limit of the management systems; without a data link one pack may be open unseen.
+
+    None at all for a bank without management.
+    """
     management = plant.bank.management
     if management is None:
         return []

@@ -1,0 +1,310 @@
+"""Inverters against their loads: what runs for long and what starts, all of it and on each leg."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from commission.design.inverter_supplies import (
+    Supply,
+    load_legs,
+    loads_on,
+    loads_without,
+    supplies_of,
+    unit_legs,
+)
+from commission.design.output_load import (
+    connected,
+    expected_apparent,
+    load_for_long,
+    output_for_long,
+    running,
+    start_is_told,
+    start_load,
+    starting,
+    surge_output,
+    together,
+)
+from commission.design.types import Found, Remedy, Scene
+from commission.design.words import gap, shown
+from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.plant.change import Change
+from commission.plant.plant import Plant, fact, part_fact
+from commission.plant.site import InverterCharger, Load
+from commission.sheet.types import Finding
+
+_SLACK = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One thing that a supply has to carry: all of it or one leg, for long or at a start."""
+
+    asked: Quantity
+    has: Quantity
+    leg: str | None
+    load: Load | None = None
+
+    @property
+    def over(self) -> bool:
+        """Whether more is asked than there is."""
+        asked, has = self.asked, self.has
+        return isinstance(asked, Figure) and isinstance(has, Figure) and asked.value > has.value + _SLACK
+
+    @property
+    def open(self) -> bool:
+        """Whether it cannot be told."""
+        return isinstance(self.asked, Unknown) or isinstance(self.has, Unknown)
+
+    @property
+    def excess(self) -> float:
+        """By what the output has to grow: 1.2 is a fifth more."""
+        asked, has = self.asked, self.has
+        if not isinstance(asked, Figure) or not isinstance(has, Figure) or has.value <= 0:
+            return math.inf
+        return asked.value / has.value
+
+
+def check_inverter_output(scene: Scene) -> Iterator[Found]:
+    """Find supplies whose inverters are too small for what runs for long or for what starts."""
+    for load in loads_without(scene.plant):
+        missing = Unknown((f"which inverter feeds {load.label}",))
+        yield from _asked("load-without-supply", (load.id,), missing)
+    for supply in supplies_of(scene.plant):
+        yield from _for_long(scene, supply)
+        yield from _at_start(scene, supply)
+
+
+def _asked(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Iterator[Found]:
+    found = gap(check, parts, *quantities)
+    if found is not None:
+        yield found
+
+
+def _legs(supply: Supply) -> tuple[str | None, ...]:
+    """Return what is looked at: the whole supply, then each of its legs where it has several."""
+    return (None, *supply.legs) if len(supply.legs) > 1 else (None,)
+
+
+def _on(plant: Plant, supply: Supply, leg: str | None) -> tuple[InverterCharger, ...]:
+    return tuple(unit for unit in supply.units if leg is None or leg in unit_legs(plant, unit))
+
+
+# for long
+
+
+def _for_long(scene: Scene, supply: Supply) -> Iterator[Found]:
+    plant = scene.plant
+    cases = [
+        _Case(load_for_long(plant, supply, leg), _long(plant, supply, leg), leg) for leg in _legs(supply)
+    ]
+    worst = _worst(cases)
+    if worst is not None:
+        yield _too_small(scene, supply, worst)
+    elif any(case.open for case in cases):
+        yield from _asked("inverter-output", supply.ids, *_both(cases))
+
+
+def _long(plant: Plant, supply: Supply, leg: str | None) -> Quantity:
+    outputs = [output_for_long(plant, unit, leg) for unit in _on(plant, supply, leg)]
+    name = "output for long" if leg is None else f"output of leg {leg} for long"
+    return together(name, outputs)
+
+
+def _both(cases: list[_Case]) -> list[Quantity]:
+    return [item for case in cases if case.open for item in (case.asked, case.has)]
+
+
+def _worst(cases: list[_Case]) -> _Case | None:
+    """Return the whole supply where it is over, else the leg that is over most."""
+    over = [case for case in cases if case.over]
+    whole = [case for case in over if case.leg is None]
+    return max(whole or over, key=lambda case: case.excess, default=None)
+
+
+def _too_small(scene: Scene, supply: Supply, case: _Case) -> Found:
+    asked, has = case.asked, case.has
+    assert isinstance(asked, Figure) and isinstance(has, Figure)  # noqa: S101, PT018 - the case is over
+    where = "" if case.leg is None else f" on leg {case.leg}"
+    text = (
+        f"{supply.names} must carry {shown(scene, asked)}{where} for long ({asked.binding().name}); "
+        f"{_verb(supply)} {shown(scene, has)} in the air and at the altitude of this site"
+    )
+    finding = Finding("correct", "inverter-output", supply.ids, text, value=asked, limit=has)
+    remedies = (
+        *_moves(scene.plant, supply, case.leg),
+        _larger(scene, supply, case, "continuous_power"),
+        *_less_load(scene, supply, case),
+    )
+    return Found(finding, remedies)
+
+
+def _verb(supply: Supply) -> str:
+    return "it gives" if len(supply.units) == 1 else "they give"
+
+
+def _larger(scene: Scene, supply: Supply, case: _Case, field: str) -> Remedy:
+    """Return the rating that each unit has to have instead, on the next hundred of VA."""
+    units = _on(scene.plant, supply, case.leg)
+    ratings = [scene.plant.rating(unit, field) for unit in units]
+    known = [rating.value for rating in ratings if isinstance(rating, Figure)]
+    asked = case.asked.value if isinstance(case.asked, Figure) else 0.0
+    if not known or not math.isfinite(case.excess):
+        return Remedy(f"inverters that give {asked:.0f} VA")
+    wanted = _up(max(known) * case.excess, 100.0)
+    word = "for long at 25 °C" if field == "continuous_power" else "at a start"
+    passes = given(
+        wanted, "VA", f"rating of each inverter {word} that passes", source="needed over what is left"
+    )
+    each = "each" if len(units) > 1 else "or more"
+    changes = tuple(Change(f"{unit.where}.datasheet.{field}", wanted) for unit in supply.units)
+    text = f"inverters rated {shown(scene, passes)} {each} {word} instead of {max(known):.0f} VA"
+    return Remedy(text, passes, changes)
+
+
+def _less_load(scene: Scene, supply: Supply, case: _Case) -> Iterator[Remedy]:
+    """Yield the expected load that passes, where it is what binds."""
+    told = fact(scene.plant.site.expected, "load", "expected")
+    if not isinstance(told, Figure) or not math.isfinite(case.excess) or case.excess <= 0:
+        return
+    asked, has = case.asked, case.has
+    assert isinstance(asked, Figure) and isinstance(has, Figure)  # noqa: S101, PT018 - the case is over
+    apparent = expected_apparent(scene.plant, supply)
+    if not isinstance(apparent, Figure) or apparent.value <= 0:
+        return
+    # the part on the DC side stays; what is over comes off the AC side at its own power factor
+    watts = _down(told.value - (asked.value - has.value), 10.0)
+    if watts <= 0:
+        return
+    passes = given(watts, "W", "expected load that passes", source="the excess taken off")
+    shed = given(told.value - watts, "W", "load to shed")
+    yield Remedy(
+        f"at most {shown(scene, passes)} at once: {shown(scene, shed)} of load less, or run at another time",
+        passes,
+        (Change("expected.load", watts),),
+    )
+
+
+# at a start
+
+
+def _at_start(scene: Scene, supply: Supply) -> Iterator[Found]:
+    plant = scene.plant
+    cases = [
+        _Case(start_load(plant, supply, load, leg), _surge(plant, supply, leg), leg, load)
+        for leg in _legs(supply)
+        for load in loads_on(plant, supply)
+        if leg is None or leg in load_legs(load)
+    ]
+    told = [case for case in cases if case.load is not None and start_is_told(case.load)]
+    worst = _worst(told)
+    if worst is not None:
+        yield _start_too_large(scene, supply, worst)
+    untold = [case for case in cases if case.open or (case.over and case not in told)]
+    if untold:
+        yield from _asked("inverter-start", _parts(untold, supply, worst), *_untold(plant, untold))
+
+
+def _parts(cases: list[_Case], supply: Supply, worst: _Case | None) -> tuple[str, ...]:
+    """Return the parts of what is not checked: apart from those of a start that is found too large."""
+    if worst is None:
+        return supply.ids
+    return tuple(dict.fromkeys(case.load.id for case in cases if case.load is not None))
+
+
+def _untold(plant: Plant, cases: list[_Case]) -> list[Quantity]:
+    """Return what is missing for starts that could be too large."""
+    missing: list[Quantity] = []
+    for case in cases:
+        assert case.load is not None  # noqa: S101 - every case of a start has its load
+        missing += [case.has, running(case.load)]
+        if not start_is_told(case.load):
+            missing.append(part_fact(case.load, "starting_power"))
+        if isinstance(case.asked, Unknown) and not isinstance(starting(case.load), Unknown):
+            missing.append(case.asked)
+    return missing
+
+
+def _surge(plant: Plant, supply: Supply, leg: str | None) -> Quantity:
+    units = _on(plant, supply, leg)
+    surges = [surge_output(plant, unit, leg) for unit in units]
+    long = _long(plant, supply, leg)
+    name = "output at a start" if leg is None else f"output of leg {leg} at a start"
+    surge = together(name, surges)
+    if isinstance(surge, Figure) and isinstance(long, Figure):
+        return greatest(name, surge, long)
+    return surge
+
+
+def _start_too_large(scene: Scene, supply: Supply, case: _Case) -> Found:
+    asked, has, load = case.asked, case.has, case.load
+    assert isinstance(asked, Figure) and isinstance(has, Figure) and load is not None  # noqa: S101, PT018
+    where = "" if case.leg is None else f" on leg {case.leg}"
+    times = [scene.plant.rating(unit, "surge_time") for unit in supply.units]
+    seconds = [time.value for time in times if isinstance(time, Figure)]
+    lasts = f" for {min(seconds):g} s" if len(seconds) == len(times) else ""
+    text = (
+        f"{load.label} starting beside what runs asks {supply.names} for {shown(scene, asked)}{where}; "
+        f"{_verb(supply)} {shown(scene, has)}{lasts}"
+    )
+    finding = Finding("correct", "inverter-start", supply.ids, text, value=asked, limit=has)
+    remedies = (
+        *_softer(scene, case),
+        *_moves(scene.plant, supply, case.leg),
+        _larger(scene, supply, case, "surge_power"),
+        *_less_load(scene, supply, case),
+    )
+    return Found(finding, remedies)
+
+
+def _softer(scene: Scene, case: _Case) -> Iterator[Remedy]:
+    """Yield the start that passes, as a soft starter or another motor would give it."""
+    load, asked, has = case.load, case.asked, case.has
+    assert load is not None and isinstance(asked, Figure) and isinstance(has, Figure)  # noqa: S101, PT018
+    told, own = part_fact(load, "starting_power"), running(load)
+    if not isinstance(told, Figure) or not isinstance(own, Figure):
+        return
+    parts = len(load_legs(load)) if case.leg is not None else 1
+    allowed = _down(told.value - (asked.value - has.value) * max(1, parts), 100.0)
+    if allowed < 1.5 * own.value:  # a motor that may hardly start at all is no remedy
+        return
+    passes = given(allowed, "VA", f"start of {load.label} that passes", source="the excess taken off")
+    yield Remedy(
+        f"a soft starter that holds the start of {load.label} to {shown(scene, passes)}",
+        passes,
+        (Change(f"{load.where}.starting_power", allowed),),
+    )
+
+
+# legs
+
+
+def _moves(plant: Plant, supply: Supply, leg: str | None) -> Iterator[Remedy]:
+    """Yield single-leg loads of a leg that could hang on another one, the largest first."""
+    if leg is None:
+        return
+    loads = [load for load in loads_on(plant, supply) if load_legs(load) == (leg,)]
+    loads.sort(key=lambda load: -_value(running(load)))
+    lightest = sorted(
+        (other for other in supply.legs if other != leg),
+        key=lambda other: _value(connected(loads_on(plant, supply), other)),
+    )
+    for load in loads[:2]:
+        for other in lightest[:1]:
+            yield Remedy(
+                f"{load.label} on leg {other} instead of leg {leg}",
+                change=(Change(f"{load.where}.leg", other),),
+            )
+
+
+def _value(quantity: Quantity) -> float:
+    return quantity.value if isinstance(quantity, Figure) else 0.0
+
+
+def _up(value: float, step: float) -> float:
+    return math.ceil(value / step - 1e-9) * step
+
+
+def _down(value: float, step: float) -> float:
+    return math.floor(value / step + 1e-9) * step
