@@ -93,7 +93,8 @@ def grown(plant: Plant, planned: Planned) -> Plant:
     for section in _SECTIONS:
         more = [part.model_dump(by_alias=True, exclude_unset=True) for part in getattr(planned, section)]
         data[section] = [*data.get(section, ()), *more]
-    strings = [string.model_dump(exclude_unset=True) for string in planned.strings]
+    day = {"installed": planned.when} if planned.when else {}
+    strings = [day | string.model_dump(exclude_unset=True) for string in planned.strings]
     data["bank"]["strings"] = [*data["bank"]["strings"], *strings]
     data["planned"] = []
     bare = plant.model_copy(update={"site": validated(Site, data, "site")})

@@ -125,7 +125,7 @@ def _temperatures(draft: Draft, device: Device) -> None:
         wanted = reachable(draft, device, "charge_low_temperature", low, "low")
         settled(draft, device, "charge_low_temperature", wanted, low=low)
     if draft.ability(device, "charge_high_temperature") is not None:
-        high = _high_temperature(draft.plant)
+        high = high_temperature(draft.plant)
         wanted = reachable(draft, device, "charge_high_temperature", high, "high")
         settled(draft, device, "charge_high_temperature", wanted, high=high)
 
@@ -137,7 +137,8 @@ def low_temperature(plant: Plant) -> Quantity:
     return value if told is None else greatest("charging is blocked under", value, told)
 
 
-def _high_temperature(plant: Plant) -> Quantity:
+def high_temperature(plant: Plant) -> Quantity:
+    """Return the battery temperature over which charging is blocked."""
     value = plant.cell("charge_temperature_high")
     told = _told(plant, "charge_high_temperature")
     return value if told is None else least("charging is blocked over", value, told)
