@@ -10,12 +10,12 @@ from commission.design.data_cables import check_data_cables
 from commission.design.direct_clearing import check_direct_clearing
 from commission.design.direct_devices import check_direct_devices
 from commission.design.fault_level import check_fault_level
+from commission.design.growth import Grown, ahead
 from commission.design.main_protection import check_main_protection
 from commission.design.mending import mended
 from commission.design.panels import check_panels
 from commission.design.selectivity import check_selectivity
 from commission.design.types import Check, Found, Scene
-from commission.plant.change import grown
 from commission.plant.plant import Plant
 from commission.plant.site import Planned
 from commission.sheet.settle import make_sheet, worst_first
@@ -41,8 +41,8 @@ def checked_sheet(plant: Plant) -> Sheet:
     standing = _by_id((*sheet.findings, *(one.finding for one in found)))
     mendable = [mended(plant, one, standing, _rerun) for one in found]
     findings = _by_id((*sheet.findings, *mendable))
-    ahead = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings)]
-    whole = _by_id((*findings.values(), *ahead))
+    later = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings)]
+    whole = _by_id((*findings.values(), *later))
     return replace(sheet, findings=tuple(sorted(whole.values(), key=worst_first)))
 
 
@@ -64,18 +64,11 @@ def _by_id(findings: tuple[Finding, ...]) -> dict[str, Finding]:
     return made
 
 
-def _of_growth(plant: Plant, planned: Planned, standing: dict[str, Finding]) -> list[Finding]:
+def _of_growth(plant: Plant, planned: Planned, standing: dict[str, Finding]) -> tuple[Finding, ...]:
     """Return what planned additions would bring, as advice: what would have to change with them."""
-    larger = checked_sheet(grown(plant, planned))
-    new = [one for one in larger.findings if one.kind != "advise" and one.id not in standing]
-    return [_ahead(planned, one) for one in new]
+    return tuple(ahead(plant, planned, standing, _look, _rerun))
 
 
-def _ahead(planned: Planned, finding: Finding) -> Finding:
-    return replace(
-        finding,
-        kind="advise",
-        check=f"growth-{finding.check}",
-        text=f"with {planned.name}: {finding.kind}: {finding.text}",
-        releasable=True,
-    )
+def _look(plant: Plant) -> Grown:
+    sheet = make_sheet(plant)
+    return Grown(sheet.findings, _found(plant, sheet))

@@ -12,22 +12,24 @@ from pydantic import TypeAdapter
 
 from commission.errors import SiteError
 from commission.plant.battery import BatteryProfile
-from commission.plant.datasheet import battery_values, merged
-from commission.plant.equipment import EquipmentBase, EquipmentClass
+from commission.plant.datasheet import battery_values, merged, odd_names
+from commission.plant.equipment import EquipmentBase, EquipmentClass, Response
 from commission.plant.explain import problem
 from commission.plant.plant import Plant
 from commission.plant.site import AcPvInverter, Device, Planned, Site
-from commission.plant.toml import validated
+from commission.plant.toml import unknown_keys, validated
 
 _EQUIPMENT: Final[TypeAdapter[Any]] = TypeAdapter(EquipmentClass)
 _PIECE: Final = re.compile(r"(?P<name>[a-z_]+)(?:\[(?P<item>[^\[\]]+)\])?")
-_NAMES: Final = ("id", "mode", "position")
-"""What an item of a list is known by, in this order."""
+_KNOWN_BY: Final = {"modes": "mode", "positions": "position", "planned": "name"}
+"""What the items of a list are known by, where it is not their id."""
 _SECTIONS: Final = (
     "inverter_chargers", "charge_controllers", "ac_pv_inverters", "generators", "runs", "protection",
     "panels", "data_cables", "loads",
 )  # fmt: skip
 """The tables of a site file that planned additions can add to."""
+_FOR_EVER: Final = frozenset({"bank.profile", "site.rules"})
+_ANOTHER: Final = "another profile cannot be laid over the one that stands"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,9 +66,12 @@ def changed(plant: Plant, changes: Iterable[Change]) -> Plant:
     Raises
     ------
     SiteError
-        If a key names nothing, a value does not fit, or a device would be of another class.
+        If a key names nothing, a value does not fit, or a profile would be another one.
     """
     made = tuple(changes)
+    for change in made:
+        if change.key in _FOR_EVER:
+            raise SiteError([problem("site", change.key, str(change.value), _ANOTHER, "another site file")])
     data = changed_data(plant.site.model_dump(by_alias=True, exclude_unset=True), made)
     site = validated(Site, data, "site")
     equipment = dict(plant.equipment)
@@ -98,7 +103,14 @@ def grown(plant: Plant, planned: Planned) -> Plant:
     data["bank"]["strings"] = [*data["bank"]["strings"], *strings]
     data["planned"] = []
     bare = plant.model_copy(update={"site": validated(Site, data, "site")})
-    return changed(bare, planned_changes(planned)) if planned.changes else bare
+    if not planned.changes:
+        return bare
+    whole = changed(bare, planned_changes(planned))
+    odd = [str(one) for one in unknown_keys(bare.site, "site")]
+    new = [one for one in unknown_keys(whole.site, "site") if str(one) not in odd]
+    if new:
+        raise SiteError([problem("site", one.key, "", "no field has this name", one.right) for one in new])
+    return whole
 
 
 def planned_changes(planned: Planned) -> tuple[Change, ...]:
@@ -109,11 +121,18 @@ def planned_changes(planned: Planned) -> tuple[Change, ...]:
 def _resolved(device: Device, standing: EquipmentBase) -> Any:
     """Return a device's class with the datasheet and the response that its changed table tells."""
     if standing.id != device.profile:
-        raise SiteError([problem("site", f"{device.where}.profile", device.profile, "is another class", "")])
+        key, right = f"{device.where}.profile", "a new device beside it, or the datasheet's value"
+        raise SiteError([problem("site", key, f"'{device.profile}'", _ANOTHER, right)])
+    where = f"{device.where}.datasheet"
+    response = device.response if isinstance(device, AcPvInverter) else {}
+    odd = list(odd_names(device.datasheet, type(standing), "site", where))
+    odd += odd_names(response, Response, "site", f"{device.where}.response")
+    if odd:
+        raise SiteError(odd)
     data = merged(standing.model_dump(exclude_unset=True), device.datasheet)
-    if isinstance(device, AcPvInverter) and device.response:
-        data = merged(data, {"response": device.response})
-    return _EQUIPMENT.validate_python(data)
+    if response:
+        data = merged(data, {"response": response})
+    return validated(_EQUIPMENT, data, "site", where)
 
 
 def _devices(site: Site) -> Iterator[Device]:
@@ -134,7 +153,7 @@ def _change(data: dict[str, Any], change: Change, file: str) -> None:
     if last["item"] is None:
         _put(holder, last["name"], change.value)
     else:
-        _put_item(holder, last["name"], last["item"], change.value)
+        _put_item(holder, last["name"], last["item"], change, file)
 
 
 def _split(key: str) -> list[str]:
@@ -147,16 +166,24 @@ def _inside(holder: dict[str, Any], name: str, item: str | None, key: str, file:
         inner = dict(holder.get(name) or {})
         holder[name] = inner
         return inner
-    items = [dict(one) for one in holder.get(name) or ()]
+    items = [dict(one) for one in _listed(holder, name, key, file)]
     holder[name] = items
     for one in items:
-        if _called(one) == item:
+        if one.get(_known_by(name)) == item:
             return one
     raise SiteError([problem(file, key, f"'{item}'", "no part has this id", "")])
 
 
-def _called(item: Mapping[str, Any]) -> Any:
-    return next((item[name] for name in _NAMES if name in item), None)
+def _listed(holder: Mapping[str, Any], name: str, key: str, file: str) -> list[Mapping[str, Any]]:
+    """Return the items of a list of tables, none where the file has none yet."""
+    items = holder.get(name) or ()
+    if isinstance(items, list | tuple) and all(isinstance(one, Mapping) for one in items):
+        return list(items)
+    raise SiteError([problem(file, key, f"'{name}'", "holds no parts", "a list of tables, such as runs")])
+
+
+def _known_by(name: str) -> str:
+    return _KNOWN_BY.get(name, "id")
 
 
 def _put(holder: dict[str, Any], name: str, value: Any) -> None:
@@ -166,19 +193,18 @@ def _put(holder: dict[str, Any], name: str, value: Any) -> None:
         holder[name] = value
 
 
-def _put_item(holder: dict[str, Any], name: str, item: str, value: Any) -> None:
-    items = list(holder.get(name) or ())
-    at = next((place for place, one in enumerate(items) if _called(one) == item), None)
+def _put_item(holder: dict[str, Any], name: str, item: str, change: Change, file: str) -> None:
+    items, by, value = _listed(holder, name, change.key, file), _known_by(name), change.value
+    at = next((place for place, one in enumerate(items) if one.get(by) == item), None)
     if value is None:
-        holder[name] = [one for one in items if _called(one) != item]
-    elif at is None:
-        holder[name] = [*items, _named(value, item)]
+        holder[name] = [one for one in items if one.get(by) != item]
+        return
+    if not isinstance(value, Mapping):
+        wrong = "is no table of the part's fields"
+        raise SiteError([problem(file, change.key, str(value), wrong, f'{{ {by} = "{item}", ... }}')])
+    whole = {by: item, **value}
+    if at is None:
+        items.append(whole)
     else:
-        items[at] = value
-        holder[name] = items
-
-
-def _named(value: Any, item: str) -> Any:
-    """Return a new item under the name that its key gives it, where it does not tell its own."""
-    told = not isinstance(value, Mapping) or any(name in value for name in _NAMES)
-    return value if told else {"id": item, **value}
+        items[at] = whole
+    holder[name] = items

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from commission.errors import Problem
 from commission.plant.explain import problem
-from commission.plant.site import Generator, Panel, Site
+from commission.plant.site import Generator, Panel, Planned, Site
 from commission.plant.values import UNKNOWN
 
 _KIND_OF_SECTION: Final = {
@@ -36,6 +36,30 @@ def problems_between_parts(site: Site, equipment: Mapping[str, Any], file: str) 
     for panel in site.panels:
         problems += _positions(panel, file)
     return problems
+
+
+def problems_between_plans(site: Site, file: str) -> list[Problem]:
+    """Return names and ids that several planned additions give: findings tell them apart by both."""
+    problems = []
+    for name, count in Counter(planned.name for planned in site.planned).items():
+        if count > 1:
+            wrong = f"given to {count} planned additions"
+            problems.append(problem(file, "planned.name", f"'{name}'", wrong, "a name of its own for each"))
+    for ident, count in Counter(ident for planned in site.planned for ident in _planned_ids(planned)).items():
+        if count > 1:
+            wrong = f"given to {count} planned parts"
+            problems.append(
+                problem(file, "planned.id", f"'{ident}'", wrong, "every part needs an id of its own")
+            )
+    return problems
+
+
+def _planned_ids(planned: Planned) -> Iterator[str]:
+    tables = (*_KIND_OF_SECTION, "runs", "protection", "panels", "data_cables", "loads", "strings")
+    for table in tables:
+        yield from (part.id for part in getattr(planned, table))
+    for controller in planned.charge_controllers:
+        yield from (string.id for string in (controller.array.strings if controller.array else ()))
 
 
 def _ids(site: Site) -> list[str]:

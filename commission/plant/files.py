@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache, partial
@@ -16,14 +16,14 @@ from pydantic import TypeAdapter
 from commission.errors import Problem, SiteError
 from commission.plant.battery import BatteryProfile
 from commission.plant.change import grown
-from commission.plant.check import problems_between_parts
+from commission.plant.check import problems_between_parts, problems_between_plans
 from commission.plant.datasheet import battery_values, merged, odd_names
 from commission.plant.equipment import EquipmentClass, Response
 from commission.plant.explain import printable, problem
 from commission.plant.places import data_folder
 from commission.plant.plant import Plant
 from commission.plant.rules import RuleSet
-from commission.plant.site import AcPvInverter, Bank, Device, Site
+from commission.plant.site import AcPvInverter, Bank, Device, Planned, Site
 from commission.plant.toml import read_toml, unknown_keys, validated
 from commission.plant.values import Model
 
@@ -135,21 +135,18 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     rules = _collect(problems, lambda: load_rules(site.site.rules, beside), file.name, "site.rules")
     others = _other_batteries(site, file.name, beside, problems)
     equipment: dict[str, Any] = {}
-    for device in _devices(site):
-        key = f"{device.where}.profile"
-        made = _collect(problems, partial(_device, device, file.name, beside), file.name, key)
+    for within, device in _devices(site):
+        key = f"{within}{device.where}.profile"
+        made = _collect(problems, partial(_device, device, file.name, beside), file.name, key, within)
         if made is not None:
             equipment[device.id] = made
     problems += problems_between_parts(site, equipment, file.name)
     if problems or battery is None or rules is None:
         raise SiteError(problems)
     plant = Plant(site=site, battery=battery, batteries=others, equipment=equipment, rules=rules)
-    for number, planned in enumerate(site.planned, start=1):
-        key = f"planned[number {number}]"
-        larger = _collect(problems, partial(grown, plant, planned), file.name, key)
-        if larger is not None:
-            own = problems_between_parts(larger.site, equipment, file.name)
-            problems += [replace(found, key=f"{key}.{found.key}") for found in own]
+    problems += problems_between_plans(site, file.name)
+    for within, planned in _plans(site):
+        problems += _problems_of_plan(plant, planned, within, file.name)
     if problems:
         raise SiteError(problems)
     for profile in {model.id: model for model in (battery, rules, *equipment.values())}.values():
@@ -174,25 +171,43 @@ def _other_batteries(
     return found or None
 
 
-def _collect(problems: list[Problem], make: Callable[[], Any], file: str, key: str) -> Any:
+def _collect(problems: list[Problem], make: Callable[[], Any], file: str, key: str, within: str = "") -> Any:
     try:
         return make()
     except SiteError as error:
         for found in error.problems:
             outside = found.file.startswith("profiles/")
             problems.append(
-                problem(file, key, f"'{found.key}'", found.wrong, found.right) if outside else found
+                problem(file, key, f"'{found.key}'", found.wrong, found.right)
+                if outside
+                else replace(found, key=f"{within}{found.key}" if found.file == file else found.key)
             )
         return None
 
 
-def _devices(site: Site) -> list[Device]:
-    """Return every device with a profile, planned ones after those that stand."""
-    places = (site, *site.planned)
-    found: list[Device] = [
-        device for place in places for section in _SECTIONS for device in getattr(place, section)
-    ]
-    return found if site.monitor is None else [*found, site.monitor]
+def _problems_of_plan(plant: Plant, planned: Planned, within: str, file: str) -> list[Problem]:
+    """Return what is wrong with planned additions: in their changes, and between parts once they stand."""
+    try:
+        larger = grown(plant, planned)
+    except SiteError as error:
+        return [replace(one, file=file, key=f"{within}changes: {one.key}") for one in error.problems]
+    found = problems_between_parts(larger.site, larger.equipment, file)
+    return [replace(one, key=f"{within}{one.key}") for one in found]
+
+
+def _plans(site: Site) -> Iterator[tuple[str, Planned]]:
+    """Yield planned additions with the begin of their keys in the site file."""
+    for number, planned in enumerate(site.planned, start=1):
+        yield f"planned[number {number}].", planned
+
+
+def _devices(site: Site) -> Iterator[tuple[str, Device]]:
+    """Yield every device with a profile and the begin of its key, planned ones after those that stand."""
+    for within, place in (("", site), *_plans(site)):
+        for section in _SECTIONS:
+            yield from ((within, device) for device in getattr(place, section))
+    if site.monitor is not None:
+        yield "", site.monitor
 
 
 def _device(device: Device, file: str, beside: Path) -> Any:

@@ -1,0 +1,87 @@
+"""What planned additions would bring: findings of the plant as grown, told ahead as advice."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+from commission.design.mending import Rerun, mended
+from commission.design.types import Found
+from commission.plant.change import Change, grown
+from commission.plant.plant import Plant
+from commission.plant.site import Planned
+from commission.plant.values import UNKNOWN
+from commission.sheet.types import KINDS, Finding
+
+_LEAD: Final = {
+    "stop": "it must not be energised: ",
+    "correct": "to be mended before it: ",
+    "not checked": "",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """A plant with planned additions and what the whole check finds in it, no remedy tried yet."""
+
+    of_sheet: tuple[Finding, ...]
+    of_design: tuple[Found, ...]
+
+
+def ahead(
+    plant: Plant,
+    planned: Planned,
+    standing: Mapping[str, Finding],
+    look: Callable[[Plant], Grown],
+    rerun: Rerun,
+) -> Iterator[Finding]:
+    """Yield what would be new or worse with planned additions, each with what would have to change.
+
+    Remedies are tried on the plant as grown, and only for what is new: the rest has been told already.
+    """
+    larger = grown(plant, planned)
+    seen = look(larger)
+    there = {one.id: one for one in (*seen.of_sheet, *(found.finding for found in seen.of_design))}
+    told: set[str] = set()
+    for found in (*seen.of_design, *(Found(one) for one in seen.of_sheet)):
+        finding = found.finding
+        if finding.id in told or not _is_new(finding, standing):
+            continue
+        told.add(finding.id)
+        whole = mended(larger, found, there, rerun) if found.remedies else finding
+        yield _as_advice(planned, whole)
+
+
+def _is_new(finding: Finding, standing: Mapping[str, Finding]) -> bool:
+    """Whether a finding asks for something that the plant as it stands does not ask for."""
+    if finding.kind == "advise":
+        return False
+    before = standing.get(finding.id)
+    return before is None or KINDS.index(finding.kind) < KINDS.index(before.kind)
+
+
+def _as_advice(planned: Planned, finding: Finding) -> Finding:
+    when = f" ({planned.when})" if planned.when not in {"", UNKNOWN} else ""
+    return replace(
+        finding,
+        kind="advise",
+        check=f"growth-{slug(planned.name)}-{finding.check}",
+        text=f"with {planned.name}{when}: {_LEAD[finding.kind]}{finding.text}",
+        releasable=True,
+        change=_in_the_plan(planned, finding.change),
+    )
+
+
+def _in_the_plan(planned: Planned, change: tuple[Change, ...]) -> tuple[Change, ...]:
+    """Return a remedy as part of the plan: the plant as it stands needs none."""
+    if not change:
+        return ()
+    more = {one.key: one.value for one in change}
+    return (Change(f"planned[{planned.name}].changes", {**planned.changes, **more}),)
+
+
+def slug(name: str) -> str:
+    """Return a name in small letters, digits and hyphens, as part of an id."""
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "addition"
