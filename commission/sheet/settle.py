@@ -58,6 +58,7 @@ def make_sheet(plant: Plant) -> Sheet:
         recommended_limit=draft.numbers["recommended_limit"],
         bus_maximum=draft.numbers["bus_maximum"],
         shares=dict(draft.shares),
+        numbers=dict(draft.numbers),
     )
 
 

@@ -116,13 +116,13 @@ def _continuous(plant: Plant, rating: Quantity, name: str) -> Quantity:
 
 
 def derating_of(plant: Plant, generator: Generator) -> Quantity:
-    """Return the factor on a set's rating for the altitude and the hottest air of the site.
+    """Return the factor on a set's rating for the altitude and the hottest air where it stands.
 
     The rows of its class; for a class without rows the trade's rules: carburettor and gas engines from sea
     level and 25 °C, diesel from 1000 m and 40 °C.
     """
-    place, found = plant.site.site, plant.generator_class(generator)
-    altitude, air = fact(place, "altitude", "site"), fact(place, "hottest_ambient", "site")
+    found = plant.generator_class(generator)
+    altitude, air = fact(plant.site.site, "altitude", "site"), _air_at(plant, generator)
     sparked = found.fuel != "diesel"
     by_altitude = _by_rows(generator, found.altitude_derating, altitude, "altitude")
     if by_altitude is None:
@@ -145,6 +145,12 @@ def derating_of(plant: Plant, generator: Generator) -> Quantity:
     if isinstance(made, Figure) and made.value <= 0:
         return Unknown((f"{name}: its table leaves nothing here",), "1", name)
     return made
+
+
+def _air_at(plant: Plant, generator: Generator) -> Quantity:
+    """Return the hottest air at a set: its own where told, such as in a shed, else the site's."""
+    own = part_fact(generator, "ambient")
+    return own if isinstance(own, Figure) else fact(plant.site.site, "hottest_ambient", "site")
 
 
 def _by_rows(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, Literal, TypeAlias
 
 from commission.figure import Figure, Quantity, Unknown
@@ -105,6 +105,9 @@ class Sheet:
     """V, least greatest DC voltage of everything on the bus."""
     shares: dict[str, Quantity]
     """A that each source may put into the bank when it runs with all the others, by device id."""
+    numbers: dict[str, Quantity] = field(default_factory=dict)
+    """What the settings were worked out from and a later check reads: ``ac_feed:DEVICE:SOURCE``,
+    ``absorption_coldest:DEVICE``."""
 
     def setting(self, device: str, setting: str, input_: Input | None = None) -> Setting | None:
         """Return a setting, or None where the device has none of that name."""
