@@ -5,15 +5,35 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+from commission.design.autonomy import check_autonomy
+from commission.design.bank_age import check_bank_age
+from commission.design.bank_build import check_bank_build
+from commission.design.bank_climate import check_bank_climate
+from commission.design.bank_delivery import check_bank_delivery
+from commission.design.battery_loss import check_battery_loss
+from commission.design.battery_room import check_battery_room
 from commission.design.bonds import check_bonds
+from commission.design.composition import check_composition
+from commission.design.coordination import check_coordination
 from commission.design.data_cables import check_data_cables
 from commission.design.direct_clearing import check_direct_clearing
 from commission.design.direct_devices import check_direct_devices
+from commission.design.disconnection import check_disconnection
+from commission.design.energy import check_energy
 from commission.design.fault_level import check_fault_level
+from commission.design.fuel import check_fuel
+from commission.design.generator_load import check_generator_load
+from commission.design.generator_settings import check_generator_settings
+from commission.design.generator_steps import check_generator_steps
+from commission.design.group_units import check_nominal_voltage
 from commission.design.growth import Grown, ahead
+from commission.design.inverter_output import check_inverter_output
+from commission.design.legs import check_legs
 from commission.design.main_protection import check_main_protection
 from commission.design.mending import mended
+from commission.design.neighbours import check_neighbours
 from commission.design.panels import check_panels
+from commission.design.residual import check_residual
 from commission.design.selectivity import check_selectivity
 from commission.design.types import Check, Found, Scene
 from commission.plant.plant import Plant
@@ -30,6 +50,26 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_panels,
     check_data_cables,
     check_bonds,
+    check_disconnection,
+    check_residual,
+    check_nominal_voltage,
+    check_composition,
+    check_legs,
+    check_inverter_output,
+    check_bank_delivery,
+    check_coordination,
+    check_battery_loss,
+    check_battery_room,
+    check_neighbours,
+    check_bank_climate,
+    check_bank_build,
+    check_bank_age,
+    check_generator_load,
+    check_generator_steps,
+    check_generator_settings,
+    check_fuel,
+    check_energy,
+    check_autonomy,
 )
 """Every subject, in the order in which a person would go through the plant."""
 
@@ -40,7 +80,8 @@ def checked_sheet(plant: Plant) -> Sheet:
     found = _found(plant, sheet)
     standing = _by_id((*sheet.findings, *(one.finding for one in found)))
     mendable = [mended(plant, one, standing, _rerun) for one in found]
-    findings = _by_id((*sheet.findings, *mendable))
+    # a check may give a finding of the settings its remedies: then it stands in its place
+    findings = _by_id((*mendable, *sheet.findings))
     later = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings)]
     whole = _by_id((*findings.values(), *later))
     return replace(sheet, findings=tuple(sorted(whole.values(), key=worst_first)))
