@@ -33,6 +33,7 @@ from commission.design.main_protection import check_main_protection
 from commission.design.mending import mended
 from commission.design.neighbours import check_neighbours
 from commission.design.panels import check_panels
+from commission.design.pv import check_pv
 from commission.design.residual import check_residual
 from commission.design.selectivity import check_selectivity
 from commission.design.types import Check, Found, Scene
@@ -47,6 +48,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_direct_clearing,
     check_selectivity,
     check_direct_devices,
+    check_pv,
     check_panels,
     check_data_cables,
     check_bonds,

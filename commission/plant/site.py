@@ -146,6 +146,9 @@ class Bank(Model):
     standing_draw: Watts = Field(
         default=UNKNOWN, description="W that stays on the bank when the loads are disconnected"
     )
+    cold_capacity: Share = Field(
+        default=UNKNOWN, description="share of its capacity left at the coldest, as its maker states it"
+    )
     room_volume: CubicMetres = Field(default=UNKNOWN, description="m³ of the battery room")
     vent_area: SquareCentimetres = Field(default=UNKNOWN, description="cm² of each opening, inlet and outlet")
     vent_flow: CubicMetresPerHour | None = Field(
@@ -271,6 +274,9 @@ class Array(Model):
     tilt: Tilt = Field(default=UNKNOWN, description="° from level")
     azimuth: Azimuth = Field(default=UNKNOWN, description="° clockwise from north")
     nominal_cell_temperature: Celsius = Field(default=UNKNOWN, description="°C, NOCT of the module")
+    mounting: Literal["open rack", "close to roof", "insulated back"] | Unknowable = Field(
+        default=UNKNOWN, description="how the air reaches the modules' backs"
+    )
     module_voltage_max: Volts = Field(default=UNKNOWN, description="V, greatest system voltage of the module")
     rear_gain: Share = Field(
         default=0.0, description="share of short-circuit current that a two-sided module adds, for ratings"
@@ -549,6 +555,7 @@ class Expected(Model):
     generator_share: Share = Field(
         default=UNKNOWN, description="share of the design month's energy promised at most from the generator"
     )
+    critical: bool = Field(default=False, description="the loads must not fail: more PV is wanted")
 
 
 class People(Model):

@@ -1,0 +1,43 @@
+"""What a check of PV yields: findings, and what it lacks, so that the same thing is asked for once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from commission.design.types import Found
+from commission.figure import Quantity
+from commission.sheet.known import gaps, not_checked
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Something that a check lacks."""
+
+    check: str
+    parts: tuple[str, ...]
+    missing: tuple[str, ...]
+
+
+PvFound: TypeAlias = Found | Gap
+
+
+def lacking(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Iterator[Gap]:
+    """Yield what a check lacks of some quantities, nothing where all are known."""
+    missing = gaps(quantities)
+    if missing:
+        yield Gap(check, parts, missing)
+
+
+def asked_once(found: Iterable[PvFound]) -> Iterator[Found]:
+    """Yield findings; what several checks lack is asked for by the first of them only."""
+    asked: set[str] = set()
+    for one in found:
+        if isinstance(one, Found):
+            yield one
+            continue
+        new = tuple(gap for gap in one.missing if gap not in asked)
+        asked.update(new)
+        if new:
+            yield Found(not_checked(one.check, one.parts, new))
