@@ -9,19 +9,13 @@ from commission.design import currents
 from commission.design.direct import unclear, usual_of
 from commission.design.points import Points
 from commission.design.types import Circuit, Scene
-from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.figure import Figure, Quantity, Unknown, greatest
 from commission.formulas.charging import sum_of_currents
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.plant.site import AcPvInverter, Generator, InverterCharger, Load, Run, Utility
 
 _KINDS: Final[tuple[Input, ...]] = ("generator", "utility")
-_ITS_OWN: Final = given(
-    1.0,
-    "1",
-    "factor of a supply",
-    source="the source holds its own rating: NEC 445.13(A) exception; common practice",
-)
 
 
 def alternating(scene: Scene, net: Points, run: Run) -> Circuit:
@@ -107,7 +101,7 @@ def _supply(scene: Scene, run: Run, source: Generator | Utility) -> Circuit:
     legs = currents.supply_legs(plant, source) or 1
     voltage = currents.across(currents.supply_voltage(plant, source), legs)
     most = currents.supply_current(plant, source)
-    return Circuit(run, "supply", voltage, most, most, _ITS_OWN, source.id, legs)
+    return Circuit(run, "supply", voltage, most, most, currents.SUPPLY_FACTOR, source.id, legs)
 
 
 def _panel(scene: Scene, net: Points, run: Run) -> Circuit:

@@ -14,11 +14,16 @@ from commission.design.battery_loss import check_battery_loss
 from commission.design.battery_room import check_battery_room
 from commission.design.bonds import check_bonds
 from commission.design.composition import check_composition
+from commission.design.conductors import check_conductors
 from commission.design.coordination import check_coordination
 from commission.design.data_cables import check_data_cables
+from commission.design.device_voltages import check_device_voltages
 from commission.design.direct_clearing import check_direct_clearing
 from commission.design.direct_devices import check_direct_devices
 from commission.design.disconnection import check_disconnection
+from commission.design.drops import check_drops
+from commission.design.earth_conductors import check_earth_conductors
+from commission.design.emergency_stop import check_emergency_stop
 from commission.design.energy import check_energy
 from commission.design.fault_level import check_fault_level
 from commission.design.fuel import check_fuel
@@ -32,9 +37,12 @@ from commission.design.legs import check_legs
 from commission.design.main_protection import check_main_protection
 from commission.design.mending import mended
 from commission.design.neighbours import check_neighbours
+from commission.design.overcurrent import check_overcurrent
 from commission.design.panels import check_panels
+from commission.design.parallel_paths import check_parallel_paths
 from commission.design.pv import check_pv
 from commission.design.residual import check_residual
+from commission.design.safety import check_safety
 from commission.design.selectivity import check_selectivity
 from commission.design.types import Check, Found, Scene
 from commission.plant.plant import Plant
@@ -48,12 +56,20 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_direct_clearing,
     check_selectivity,
     check_direct_devices,
+    check_conductors,
+    check_overcurrent,
+    check_device_voltages,
+    check_drops,
+    check_parallel_paths,
+    check_earth_conductors,
     check_pv,
     check_panels,
     check_data_cables,
     check_bonds,
     check_disconnection,
     check_residual,
+    check_safety,
+    check_emergency_stop,
     check_nominal_voltage,
     check_composition,
     check_legs,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import Final
+from typing import Final, Literal
 
 from commission.design import currents
 from commission.design.alternating import alternating
@@ -18,14 +18,14 @@ from commission.plant.site import Run
 from commission.sheet.cables import cable_resistance
 
 _KEPT: Final = "_circuits"
+_NETS: Final = "_nets"
 
 
 def circuits(scene: Scene) -> tuple[Circuit, ...]:
     """Return what flows through every run of a plant, in the order of the site file."""
     made: tuple[Circuit, ...] | None = scene.__dict__.get(_KEPT)
     if made is None:
-        nets = {"dc": Points(scene.plant, "dc"), "ac": Points(scene.plant, "ac")}
-        made = tuple(_circuit(scene, nets[run.kind], run) for run in scene.plant.site.runs)
+        made = tuple(_circuit(scene, net_of(scene, run.kind), run) for run in scene.plant.site.runs)
         scene.__dict__[_KEPT] = made
     return made
 
@@ -33,6 +33,15 @@ def circuits(scene: Scene) -> tuple[Circuit, ...]:
 def circuit_of(scene: Scene, run: Run) -> Circuit:
     """Return what flows through a run."""
     return next(one for one in circuits(scene) if one.run.id == run.id)
+
+
+def net_of(scene: Scene, kind: Literal["dc", "ac"]) -> Points:
+    """Return the runs of one kind of a plant as a net."""
+    nets: dict[str, Points] | None = scene.__dict__.get(_NETS)
+    if nets is None:
+        nets = {"dc": Points(scene.plant, "dc"), "ac": Points(scene.plant, "ac")}
+        scene.__dict__[_NETS] = nets
+    return nets[kind]
 
 
 def _circuit(scene: Scene, net: Points, run: Run) -> Circuit:

@@ -17,6 +17,12 @@ from commission.plant.plant import Plant, part_fact
 from commission.plant.site import AcPvInverter, ChargeController, Generator, InverterCharger, Load, Utility
 from commission.sheet.bank_state import expected_power, share_of, whole
 
+SUPPLY_FACTOR: Final = given(
+    1.0,
+    "1",
+    "factor of a supply",
+    source="the source holds its own rating: NEC 445.13(A) exception; common practice",
+)
 _LEGS: Final = {"single": 1, "split": 2, "three": 3}
 _LOAD_LEGS: Final = {"1": 1, "2": 1, "3": 1, "both": 2, "all": 3}
 

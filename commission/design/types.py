@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from commission.figure import Quantity
+from commission.figure import Figure, Quantity
 from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import Run
@@ -61,7 +61,7 @@ class Circuit:
     """A in one pole (all its parallel conductors together) at the rating of what it serves."""
     working: Quantity
     """A in one pole at the load that is expected, as a voltage drop is judged; ``greatest`` if untold."""
-    factor: Quantity
+    factor: Figure
     """By what a device and a conductor must exceed ``greatest``: the rule set's continuous factor."""
     part: str
     """Id of the device, string or load that it serves."""

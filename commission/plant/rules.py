@@ -156,8 +156,15 @@ class RuleSet(Model):
     earth_conductors: tuple[EarthConductor, ...] = Field(strict=False, min_length=1)
     earth_conductors_by: Literal["device", "line"] = Field(description="what the rows go by")
     earth_conductors_source: Line
+    earth_conductors_grow: bool = Field(
+        description="a protective conductor grows with line conductors thicker than need be; not PV's"
+    )
     electrode_conductor: Datum = datum("mm²", "mm² of copper to the earth electrode, at least")
     dc_earth_conductor: Datum = datum("mm²", "mm² of copper from the earthed DC pole to earth, at least")
+    dc_earth_conductor_enough: Datum = datum(
+        "mm²", "mm² that is always enough where it must equal the largest DC conductor; 'none': no such rule"
+    )
+    parallel_conductor: Datum = datum("mm²", "mm² of each of several conductors in parallel, at least")
     # fault level and disconnection
     fault_resistance_share: Datum = datum("1", "share of the bank's resistance in the greatest fault current")
     disconnection_time: Datum = datum("s", "s for a final circuit with its neutral earthed at the source")

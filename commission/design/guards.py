@@ -1,0 +1,118 @@
+"""What protects a conductor run, and up to which rating a device protects it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from commission.design.fault_paths import BREAKS
+from commission.design.main_protection import bank_guards
+from commission.design.standard import ratings_from
+from commission.design.types import Circuit, Scene
+from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.formulas.charging import scaled_current
+from commission.formulas.load_control import share_of_current
+from commission.formulas.overcurrent import next_standard_rating
+from commission.plant.equipment import Input
+from commission.plant.plant import Plant, part_fact
+from commission.plant.site import AcPvInverter, DirectCurrentSource, InverterCharger, Protection, Run
+from commission.sheet.run_limits import run_ampacity, table_row
+
+_INPUTS: Final[tuple[Input, ...]] = ("generator", "utility")
+
+
+def guard_of(scene: Scene, circuit: Circuit) -> Protection | None:
+    """Return the breaker or fuse that protects a run: its own, else the one that the site names for its part.
+
+    A main run without one of its own is held by the bank's.
+    """
+    plant, run = scene.plant, circuit.run
+    for ident in (run.protection, run.from_, run.to, *_named(plant, circuit)):
+        found = plant.protection_of(ident)
+        if found is not None and found.kind in BREAKS:
+            return found
+    return next(_meant_for(scene, circuit), None)
+
+
+def _named(plant: Plant, circuit: Circuit) -> Iterator[str | None]:
+    """Yield the devices that a part names for itself."""
+    part = plant.parts.get(circuit.part)
+    if isinstance(part, InverterCharger) and circuit.role == "ac output":
+        yield part.ac_breaker
+    if isinstance(part, InverterCharger) and circuit.role == "ac input":
+        yield from (part.input_breakers.get(kind) for kind in _INPUTS)
+    if isinstance(part, DirectCurrentSource) and circuit.role in {"inverter", "controller"}:
+        yield part.protection
+    if isinstance(part, AcPvInverter):
+        yield part.panel_breaker
+
+
+def _meant_for(scene: Scene, circuit: Circuit) -> Iterator[Protection]:
+    if circuit.role == "main":
+        guards = bank_guards(scene)
+        yield from guards if len(guards) == 1 else ()
+    if circuit.role in {"string", "direct load", "ac load", "inverter", "controller", "supply"}:
+        kinds = {"string"} if circuit.role == "string" else {"device", "branch"}
+        for device in scene.plant.site.protection:
+            fits = device.current == circuit.run.kind and device.protects in kinds
+            if device.kind in BREAKS and fits and device.of == circuit.part:
+                yield device
+
+
+def greatest_rating(plant: Plant, run: Run, kind: str) -> Quantity:
+    """Return the greatest rating of a breaker or fuse that still protects a run, in A.
+
+    Its ampacity, of a fuse the rule set's share of it; the next standard rating where the rule set lets a
+    device be rounded up; never over what the conductor table allows for a small size.
+    """
+    carried = run_ampacity(plant, run)
+    held = carried
+    if kind == "fuse" and plant.rule("fuse_ampacity_share").value != 1.0:
+        share = plant.rule("fuse_ampacity_share")
+        held = share_of_current.of(f"fuse that {run.label} bears", share=share, current=carried)
+    if isinstance(held, Unknown):
+        return held
+    made = _rounded(plant, run, held)
+    small = _of_small_size(plant, run)
+    return made if small is None else least(f"device that {run.label} bears", made, small)
+
+
+def _rounded(plant: Plant, run: Run, held: Figure) -> Figure:
+    most = plant.rule("protection_rounding").value
+    above = next(ratings_from(plant, held.value), None)
+    if above is None or above.value > most:
+        return held
+    rounded = next_standard_rating.of(
+        f"next standard rating over the ampacity of {run.label}",
+        current=held,
+        ratings=tuple(ratings_from(plant, 0.0)),
+    )
+    return rounded if isinstance(rounded, Figure) else held
+
+
+def _of_small_size(plant: Plant, run: Run) -> Quantity | None:
+    area = part_fact(run, "area")
+    row = table_row(plant, area.value) if isinstance(area, Figure) else None
+    if row is None or row.protection_max is None:
+        return None
+    one = given(
+        row.protection_max,
+        "A",
+        f"greatest device on {row.size}",
+        kind="rules",
+        where=f"{plant.rules.id}.conductors[{row.size}].protection_max",
+        source=plant.rules.conductors_source,
+    )
+    if run.conductors == 1:
+        return one
+    return scaled_current.of(one.name, current=one, count=float(run.conductors))
+
+
+def holds(scene: Scene, circuit: Circuit) -> bool:
+    """Whether a device opens before the conductors of a run are overloaded for long."""
+    guard = guard_of(scene, circuit)
+    if guard is None:
+        return False
+    rating, most = part_fact(guard, "rating"), greatest_rating(scene.plant, circuit.run, guard.kind)
+    known = isinstance(rating, Figure) and isinstance(most, Figure)
+    return known and rating.value <= most.value + 1e-9  # type: ignore[union-attr]
