@@ -144,8 +144,8 @@ def _why(scene: Scene, circuit: Guarded, slow: Slow) -> str:
     current, trip, guard = shown(scene, slow.current), shown(scene, slow.trip), circuit.guard.label
     if slow.hold is not None and slow.allowed is not None:
         return (
-            f"{mode}, a fault to earth behind {guard} is driven for {shown(scene, slow.hold)} only, less than "
-            f"the {shown(scene, slow.allowed)} allowed for opening it: whether the breaker acts is not sure"
+            f"{mode}, a fault to earth behind {guard} is driven for only {shown(scene, slow.hold)} of the "
+            f"{shown(scene, slow.allowed)} allowed for opening it: whether the breaker acts is not sure"
         )
     return (
         f"{mode}, a fault to earth behind {guard} draws {current}, it opens at once from {trip} only: "

@@ -1,0 +1,100 @@
+"""Parts that guard an array or a supply, as they would be bought for this plant."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from commission.design.currents import supply_voltage
+from commission.design.pv_array import PvArray, array_short_circuit_current, cold_voltage
+from commission.design.standard import device_voltages_from, ratings_from
+from commission.design.types import Remedy, Scene
+from commission.design.words import shown
+from commission.figure import Figure
+from commission.formulas.charging import scaled_current
+from commission.formulas.overcurrent import device_for_load
+from commission.plant.change import Change
+from commission.plant.plant import Plant
+from commission.plant.site import Utility
+from commission.plant.values import UNKNOWN
+
+_POLES: Final = 2
+"""Both conductors of an array are parted and guarded: either can be live by day."""
+
+
+def isolator(pv: PvArray) -> Remedy:
+    """Return a load-break switch for an array, rated for its greatest current and voltage."""
+    needed = device_for_load.of(
+        f"current that parts the array of {pv.controller.label}",
+        current=array_short_circuit_current(pv.scene, pv.controller),
+        factor=pv.plant.rule("pv_continuous_factor"),
+    )
+    rating = next(ratings_from(pv.plant, needed.value), None) if isinstance(needed, Figure) else None
+    voltage = _voltage(pv)
+    part = {
+        "kind": "switch",
+        "current": "dc",
+        "rating": UNKNOWN if rating is None else rating.value,
+        "voltage": UNKNOWN if voltage is None else voltage.value,
+        "poles": _POLES,
+        "polarised": False,
+        "protects": "array",
+        "of": pv.id,
+    }
+    size = "" if rating is None else f" of {shown(pv.scene, rating)}"
+    stands = "" if voltage is None else f" for {shown(pv.scene, voltage)} dc"
+    name = _free(pv.plant, f"switch-{pv.id}")
+    text = f"a load-break dc switch of {_POLES} poles{size}{stands} between array and controller"
+    return Remedy(text, rating, (Change(f"protection[{name}]", part),))
+
+
+def array_surge(pv: PvArray) -> Remedy:
+    """Return surge protection for an array."""
+    voltage = _voltage(pv)
+    part = {
+        "kind": "surge",
+        "current": "dc",
+        "voltage": UNKNOWN if voltage is None else voltage.value,
+        "poles": _POLES,
+        "protects": "array",
+        "of": pv.id,
+    }
+    stands = "" if voltage is None else f" for {shown(pv.scene, voltage)} dc"
+    change = (Change(f"protection[{_free(pv.plant, f'surge-{pv.id}')}]", part),)
+    return Remedy(f"surge protection{stands} at the array's entry (IEC 62548, IEC 61643-32)", voltage, change)
+
+
+def entry_surge(scene: Scene, utility: Utility) -> Remedy:
+    """Return surge protection for the entry of the public supply, for its greatest voltage."""
+    voltage = scaled_current.of(
+        f"greatest voltage of {utility.label}",
+        current=supply_voltage(scene.plant, utility),
+        count=scene.plant.rule("ac_voltage_high"),
+    ).in_unit("V")
+    part = {
+        "kind": "surge",
+        "current": "ac",
+        "voltage": voltage.value if isinstance(voltage, Figure) else UNKNOWN,
+        "poles": _POLES,
+        "of": utility.id,
+    }
+    stands = f" for at least {shown(scene, voltage)} ac" if isinstance(voltage, Figure) else ""
+    change = (Change(f"protection[{_free(scene.plant, f'surge-{utility.id}')}]", part),)
+    return Remedy(f"surge protection{stands} at the entry (IEC 60364-5-53, 534)", None, change)
+
+
+def _voltage(pv: PvArray) -> Figure | None:
+    """Return the next rated voltage over the array's at the record low, None where that is not known."""
+    cold = [cold_voltage(pv, string) for string in pv.kinds]
+    known = [one.value for one in cold if isinstance(one, Figure)]
+    if len(known) < len(cold):
+        return None
+    return next(device_voltages_from(pv.plant, max(known)), None)
+
+
+def _free(plant: Plant, wanted: str) -> str:
+    """Return an id that no part has."""
+    return next(
+        name
+        for number in range(1, 1000)
+        if (name := wanted if number == 1 else f"{wanted}-{number}") not in plant.parts
+    )
