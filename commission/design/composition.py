@@ -118,6 +118,8 @@ def _roles(scene: Scene, supply: Supply) -> Iterator[Found]:
         yield Found(_made("correct", "group-role", supply, text), (_one_reference(units, references),))
     if _by_controller(scene.plant, supply):
         yield from _controller(scene, supply)
+    else:
+        yield from _controller_not_told(scene.plant, supply)
 
 
 def _one_reference(units: tuple[InverterCharger, ...], references: list[InverterCharger]) -> Remedy:
@@ -143,6 +145,17 @@ def _alone(unit: InverterCharger) -> Change:
 
 def _by_controller(plant: Plant, supply: Supply) -> bool:
     return any(plant.inverter_class(unit).group_by_controller is True for unit in supply.units)
+
+
+def _controller_not_told(plant: Plant, supply: Supply) -> Iterator[Found]:
+    gaps = [
+        Unknown((f"whether a group of {unit.label} needs a controller",))
+        for unit in supply.units
+        if plant.inverter_class(unit).group_by_controller == UNKNOWN
+    ]
+    missing = gap("group-controller", supply.ids, *gaps)
+    if missing is not None:
+        yield missing
 
 
 def _controller(scene: Scene, supply: Supply) -> Iterator[Found]:
