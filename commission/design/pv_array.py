@@ -15,7 +15,7 @@ from commission.formulas.pv_limits import cold_voltage_by_factor, greatest_array
 from commission.formulas.pv_ratings import two_sided_current
 from commission.formulas.pv_strings import open_circuit_voltage_at
 from commission.plant.plant import Plant, fact
-from commission.plant.site import Array, ChargeController, Protection, PvString, Run
+from commission.plant.site import Array, ChargeController, PvString
 from commission.sheet.bank_state import cells, whole
 
 STEEPEST_BELIEVED: Final = -0.15
@@ -198,26 +198,3 @@ def least_bank_voltage(plant: Plant) -> Quantity:
         return end
     opened = bank_voltage.of(f"{told.name}, whole bank", cells=cells(plant), cell_voltage=told)
     return least("lowest voltage of the bank", end, opened)
-
-
-# what carries the current
-
-
-def array_devices(pv: PvArray) -> tuple[Protection, ...]:
-    """Return breakers, fuses, switches and surge devices on the PV side of a controller."""
-    owners = {pv.id} | {string.id for string in pv.array.strings}
-    return tuple(
-        one
-        for one in pv.plant.site.protection
-        if one.current == "dc" and one.protects == "array" and one.of in owners
-    )
-
-
-def array_runs(pv: PvArray) -> tuple[Run, ...]:
-    """Return the conductor runs on the PV side of a controller."""
-    points = {string.id for string in pv.array.strings} | {one.id for one in array_devices(pv)}
-    return tuple(
-        run
-        for run in pv.plant.site.runs
-        if run.kind == "dc" and run.id != pv.controller.run and (run.from_ in points or run.to in points)
-    )

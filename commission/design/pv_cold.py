@@ -8,14 +8,13 @@ from typing import Final
 
 from commission.design.pv_array import (
     PvArray,
-    array_devices,
     array_fact,
-    array_runs,
     by_table,
     cold_voltage,
     least_bank_voltage,
     string_fact,
 )
+from commission.design.pv_carriers import array_devices, array_runs
 from commission.design.pv_found import Gap, PvFound, lacking
 from commission.design.pv_remedies import cable_voltages, controllers_for, device_voltages, fewer_in_series
 from commission.design.types import Found, Remedy
@@ -80,7 +79,7 @@ def _operating(pv: PvArray) -> list[Quantity]:
 def _controller(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFound]:
     absolute = pv.plant.rating(pv.controller, "pv_voltage_absolute")
     operating = _operating(pv)
-    yield from lacking("cold-voltage", (pv.id,), absolute, *operating)
+    yield from lacking("operating-voltage", (pv.id,), *operating)
     known = [item for item in operating if isinstance(item, Figure)]
     charging = least(f"PV voltage up to which {pv.controller.label} charges", *known) if known else absolute
     if isinstance(absolute, Figure) and voltage.value > absolute.value + _SLACK:

@@ -31,13 +31,17 @@ def lacking(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Iterat
 
 
 def asked_once(found: Iterable[PvFound]) -> Iterator[Found]:
-    """Yield findings; what several checks lack is asked for by the first of them only."""
-    asked: set[str] = set()
+    """Yield findings, then one gap for each check; what several lack is asked for by the first of them only.
+
+    Findings come first, since of two with one id the first counts.
+    """
+    asked: dict[str, tuple[str, tuple[str, ...]]] = {}
     for one in found:
         if isinstance(one, Found):
             yield one
-            continue
-        new = tuple(gap for gap in one.missing if gap not in asked)
-        asked.update(new)
-        if new:
-            yield Found(not_checked(one.check, one.parts, new))
+        else:
+            for missing in one.missing:
+                asked.setdefault(missing, (one.check, one.parts))
+    for check, parts in dict.fromkeys(asked.values()):
+        own = tuple(missing for missing, asker in asked.items() if asker == (check, parts))
+        yield Found(not_checked(check, parts, own))

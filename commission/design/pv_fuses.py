@@ -8,11 +8,11 @@ from typing import Final
 
 from commission.design.pv_array import (
     PvArray,
-    array_devices,
     array_fact,
     array_short_circuit_current,
     short_circuit_current,
 )
+from commission.design.pv_carriers import array_devices, string_device
 from commission.design.pv_found import PvFound, lacking
 from commission.design.standard import ratings_from
 from commission.design.types import Found, Remedy
@@ -46,9 +46,8 @@ def check_string_fuses(pv: PvArray) -> Iterator[PvFound]:
 
 def _own_fuse(pv: PvArray, string: PvString) -> Protection | None:
     """Return the fuse or breaker that one of several strings has as a part of its own."""
-    if len(pv.array.strings) < 2:
-        return None
-    return next((one for one in array_devices(pv) if one.of == string.id and one.kind in _OPENS), None)
+    devices = [one for one in array_devices(pv) if one.kind in _OPENS]
+    return next((one for one in devices if string_device(pv, one) is string), None)
 
 
 def _fuse_of(pv: PvArray, string: PvString) -> Quantity | None:
@@ -185,8 +184,7 @@ def _fuses_that_fit(pv: PvArray, string: PvString) -> Iterator[Remedy]:
 def check_array_devices(pv: PvArray) -> Iterator[PvFound]:
     """Find breakers, fuses and switches of an array that its current is too much for."""
     for device in array_devices(pv):
-        alone = device.of == pv.id or len(pv.array.strings) == 1
-        if device.kind in _CARRIES and alone:
+        if device.kind in _CARRIES and string_device(pv, device) is None:
             yield from _device(pv, device)
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from commission.design.pv_array import PvArray, array_fact, array_name, array_runs, string_fact
+from commission.design.direct import operating_voltage
+from commission.design.pv_array import PvArray, array_fact, array_name, string_fact
+from commission.design.pv_carriers import array_circuits
 from commission.figure import Figure, Quantity, Unknown, given, greatest
 from commission.formulas.cell_temperature import (
     EXPONENTIAL_MOUNTINGS,
@@ -13,7 +15,7 @@ from commission.formulas.cell_temperature import (
     cell_temperature_nominal,
     cell_temperature_over_back,
 )
-from commission.formulas.charging import scaled_current, sum_of_currents
+from commission.formulas.charging import sum_of_currents
 from commission.formulas.conductors import voltage_drop
 from commission.formulas.load_control import share_of_current
 from commission.formulas.pv_limits import least_in_series
@@ -31,11 +33,11 @@ COMMON: Final = "common practice"
 AGE: Final = given(0.05, "1", "allowance for age of modules", source=COMMON)
 _LIGHT: Final = given(1000.0, "W/m²", "full light", source="IEC 60904-3, standard test conditions")
 _WIND: Final = given(1.0, "m/s", "light wind", source="IEC 61215, definition of NOCT")
-_HOT: Final = given(70.0, "°C", "hot cell, the site's hottest air not being told: 70 °C", source=COMMON)
+_HOT: Final = given(70.0, "°C", "hot cell: 70 °C taken, the hottest air is not told", source=COMMON)
 _USUAL: Final = given(
     47.0,
     "°C",
-    "NOCT not told: that of a usual module",
+    "NOCT: 47 °C taken, not told",
     source=f"{COMMON}; median of a public database of modules 46.3 °C, 99 of 100 under 51.4 °C",
 )
 _MOUNTINGS: Final = {
@@ -153,13 +155,13 @@ def between(pv: PvArray) -> Season:
     )
 
 
-def needed_voltage(pv: PvArray, charge: Quantity) -> Quantity:
+def needed_voltage(pv: PvArray, string: PvString, charge: Quantity) -> Quantity:
     """Return what a string must hold for the controller to bring the bank to a voltage, in V."""
     return needed_string_voltage.of(
         f"what {pv.controller.label} needs of a string",
         charge_voltage=charge,
         headroom=_headroom(pv),
-        drop=_drop(pv),
+        drop=_drop(pv, string),
     )
 
 
@@ -170,23 +172,21 @@ def _headroom(pv: PvArray) -> Quantity:
     return pv.plant.rating(pv.controller, "pv_start_over_bank")
 
 
-def _drop(pv: PvArray) -> Quantity:
-    """Return what the conductors from the array take: by their run, else the rule set's greatest share."""
+def _drop(pv: PvArray, string: PvString) -> Quantity:
+    """Return what the conductors from a string take: by their runs, else the rule set's greatest share."""
     name = f"drop between {array_name(pv.controller)} and {pv.controller.label}"
-    runs, strings = array_runs(pv), pv.array.strings
-    if len(runs) == 1:
-        current = sum_of_currents.of(
-            f"current of {array_name(pv.controller)} at maximum power",
-            currents=[string_fact(pv.controller, one, "maximum_power_current") for one in strings],
-        )
-        drop = voltage_drop.of(name, current=current, resistance=cable_resistance(runs[0]))
-        if isinstance(drop, Figure):
-            return drop
-    voltage = scaled_current.of(
-        "maximum-power voltage of a string",
-        current=string_fact(pv.controller, strings[0], "maximum_power_voltage").in_unit("A"),
-        count=string_fact(pv.controller, strings[0], "series"),
-    ).in_unit("V")
+    ways = {
+        frozenset({one.run.from_, one.run.to}): one  # of runs side by side one
+        for one in array_circuits(pv)
+        if one.part in {pv.id, string.id}
+    }
+    drops = [
+        voltage_drop.of(f"drop of {one.run.label}", current=one.working, resistance=cable_resistance(one.run))
+        for one in ways.values()
+    ]
+    if drops and all(isinstance(drop, Figure) for drop in drops):
+        return sum_of_currents.of(name, currents=drops).in_unit("V")
+    voltage = operating_voltage(pv.controller, string)
     share = pv.plant.rule("drop_array")
     return share_of_current.of(f"{name}, the greatest allowed", share=share, current=voltage).in_unit("V")
 
@@ -197,7 +197,7 @@ def least_count(pv: PvArray, string: PvString) -> int:
         return 1
     counts = [
         least_in_series.of(
-            charge_voltage=needed_voltage(pv, season.charge),
+            charge_voltage=needed_voltage(pv, string, season.charge),
             headroom=0.0,
             module_voltage=hot_voltage(pv, string, season.cell, modules=1),
         )

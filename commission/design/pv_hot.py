@@ -6,16 +6,26 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
-from commission.design.pv_array import PvArray, cold_voltage, least_bank_voltage
+from commission.design.pv_array import PvArray, array_name, cold_voltage, least_bank_voltage
 from commission.design.pv_cold import all_limits
 from commission.design.pv_found import PvFound, lacking
-from commission.design.pv_heat import Season, between, heat, hot_voltage, least_count, needed_voltage, winter
+from commission.design.pv_heat import (
+    Season,
+    between,
+    heat,
+    hot_voltage,
+    hottest_cell,
+    least_count,
+    needed_voltage,
+    winter,
+)
 from commission.design.pv_remedies import controllers_for, fewer_in_series, more_in_series
 from commission.design.types import Found, Remedy
 from commission.design.words import shown
-from commission.figure import Figure, given, greatest
+from commission.figure import Figure, Unknown, given, greatest
 from commission.formulas.pv_ratings import share_lost_switched
 from commission.plant.change import Change
+from commission.plant.plant import fact
 from commission.plant.site import PvString
 from commission.sheet.types import Finding, Kind
 
@@ -59,25 +69,27 @@ def check_hot(pv: PvArray) -> Iterator[PvFound]:
         yield _low(pv, min(failing, key=lambda one: one.ratio))
     elif pairs:
         yield from (_off_season(pv, one) for one in _weakest(pv, between(pv)) if one.fails)
+    if pairs:
+        yield from _taken(pv)
     if pv.topology == "switched":
         yield from _switched(pv)
 
 
 def _lacks(pv: PvArray, season: Season) -> Iterator[PvFound]:
-    needs = needed_voltage(pv, season.charge)
+    needs = [needed_voltage(pv, string, season.charge) for string in pv.kinds]
     holds = [hot_voltage(pv, string, season.cell) for string in pv.kinds]
-    yield from lacking("hot-voltage", (pv.id,), needs, *holds)
+    yield from lacking("hot-voltage", (pv.id,), *needs, *holds)
 
 
 def _weakest(pv: PvArray, season: Season) -> list[_Weakest]:
     """Return the weakest string of a season; none where something is not known."""
-    needs, cell, charge = needed_voltage(pv, season.charge), season.cell, season.charge
-    if not isinstance(needs, Figure) or not isinstance(cell, Figure) or not isinstance(charge, Figure):
+    cell, charge = season.cell, season.charge
+    if not isinstance(cell, Figure) or not isinstance(charge, Figure):
         return []
     found = []
     for string in pv.kinds:
-        holds = hot_voltage(pv, string, cell)
-        if isinstance(holds, Figure):
+        holds, needs = hot_voltage(pv, string, cell), needed_voltage(pv, string, charge)
+        if isinstance(holds, Figure) and isinstance(needs, Figure):
             found.append(_Weakest(season, string, cell, charge, holds, needs))
     return sorted(found, key=lambda one: one.ratio)[:1]
 
@@ -86,10 +98,26 @@ def _says(pv: PvArray, one: _Weakest) -> str:
     cell, charge = shown(pv.scene, one.cell, 0), shown(pv.scene, one.charge)
     count = pv.count(one.string)
     holds = "holds" if count == 1 or not pv.alike else "hold"
-    told = " (not told: taken so)" if "not told" in _names(one.cell) else ""
+    told = " (taken, not told)" if " taken" in _names(one.cell) else ""
     return (
-        f"{pv.named(one.string)} {holds} {shown(pv.scene, one.holds)} {one.season.words} with cells of "
+        f"{pv.named(one.string)} {holds} {shown(pv.scene, one.holds)} {one.season.words}, cells at "
         f"{cell}{told}; {pv.controller.label} needs {shown(pv.scene, one.needs)} to charge to {charge}"
+    )
+
+
+def _taken(pv: PvArray) -> Iterator[Found]:
+    """Say so where the hottest cells are not worked out from what the site file tells."""
+    cell = hottest_cell(pv)
+    if not isinstance(cell, Figure) or " taken" not in _names(cell):
+        return
+    air = fact(pv.plant.site.site, "hottest_ambient", "site")
+    missing = "the site's hottest air" if isinstance(air, Unknown) else "the modules' NOCT"
+    text = (
+        f"{missing} is not told: {array_name(pv.controller)} is judged with cells at "
+        f"{shown(pv.scene, cell, 0)}, as is usual"
+    )
+    yield Found(
+        Finding("advise", "cell-temperature", (pv.id,), text, "state it in the site file", value=cell)
     )
 
 
