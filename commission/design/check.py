@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
+from commission.design.ac_coupled import check_ac_coupled
 from commission.design.autonomy import check_autonomy
 from commission.design.bank_age import check_bank_age
 from commission.design.bank_build import check_bank_build
@@ -16,6 +17,9 @@ from commission.design.bonds import check_bonds
 from commission.design.composition import check_composition
 from commission.design.conductors import check_conductors
 from commission.design.coordination import check_coordination
+from commission.design.coupled_bank import check_coupled_bank
+from commission.design.coupled_legs import check_coupled_legs
+from commission.design.coupled_window import check_coupled_window
 from commission.design.data_cables import check_data_cables
 from commission.design.device_voltages import check_device_voltages
 from commission.design.direct_clearing import check_direct_clearing
@@ -77,6 +81,10 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_bank_delivery,
     check_coordination,
     check_battery_loss,
+    check_ac_coupled,
+    check_coupled_legs,
+    check_coupled_window,
+    check_coupled_bank,
     check_battery_room,
     check_neighbours,
     check_bank_climate,
