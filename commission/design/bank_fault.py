@@ -7,14 +7,10 @@ from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
 from commission.design.fault_paths import FaultPaths, Hop
+from commission.design.hot_cables import hot_resistance
 from commission.figure import Figure, Quantity, Unknown, given, greatest
 from commission.formulas.bank import bank_voltage
 from commission.formulas.bank_wiring import parallel_resistance
-from commission.formulas.conductors import (
-    ALUMINIUM_COEFFICIENT_20,
-    COPPER_COEFFICIENT_20,
-    resistance_at_temperature,
-)
 from commission.formulas.fault_current import (
     fault_resistance,
     nominal_fault_voltage,
@@ -22,7 +18,7 @@ from commission.formulas.fault_current import (
     told_fault_resistance,
 )
 from commission.formulas.low_end import bank_resistance
-from commission.plant.plant import Plant, fact, part_fact
+from commission.plant.plant import Plant, fact
 from commission.plant.site import BatteryString, Protection, Run
 from commission.sheet.bank_state import cells, rested, whole
 from commission.sheet.cables import cable_resistance, shared_series
@@ -31,20 +27,6 @@ from commission.sheet.known import gaps
 End: TypeAlias = Literal["least", "greatest"]
 """Which end of the range of a resistance that is only estimated."""
 
-_COEFFICIENT: Final = {
-    "copper": given(
-        COPPER_COEFFICIENT_20, "1/K", "change of copper's resistance about 20 °C", source="IEC 60028:1925"
-    ),
-    "aluminium": given(
-        ALUMINIUM_COEFFICIENT_20,
-        "1/K",
-        "change of aluminium's resistance about 20 °C",
-        source="IEC 60889:1987; from memory",
-    ),
-}
-_HOTTEST: Final = given(
-    90.0, "°C", "conductor as hot as usual insulation allows", source="not told; IEC 60364-5-52, XLPE 90 °C"
-)
 _EMPTY: Final = given(0.0, "1", "state of charge of an empty bank", source="least voltage behind a fault")
 
 
@@ -56,8 +38,6 @@ class Level:
     high: Quantity
     missing: tuple[str, ...] = ()
     """Cables that are not known: both currents are without them, and so too high."""
-    told: bool = False
-    """The maker's own figure, not a range."""
 
 
 def fault_voltage(plant: Plant) -> Quantity:
@@ -76,14 +56,6 @@ def fault_voltage(plant: Plant) -> Quantity:
     return nominal_fault_voltage.of(name, factor=rule, nominal_voltage=whole(plant, "nominal_cell_voltage"))
 
 
-def maker_told(plant: Plant) -> bool:
-    """Whether the maker states resistance or short-circuit current, so that there is no range."""
-    bank = plant.bank
-    return any(
-        isinstance(fact(bank, field, "bank"), Figure) for field in ("short_circuit_current", "resistance")
-    )
-
-
 def string_resistance(plant: Plant, string: BatteryString, end: End, *, settled: bool = False) -> Quantity:
     """Return the resistance of one string between its posts, in Ω.
 
@@ -91,32 +63,32 @@ def string_resistance(plant: Plant, string: BatteryString, end: End, *, settled:
     chemistry. The rule set's share of the resistance counts for the greatest current, of every chemistry;
     ``settled`` takes the whole resistance.
     """
-    name = f"resistance of {string.id}"
-    if string.profile is not None and string.profile != plant.bank.profile:
-        return Unknown((f"resistance of {string.id}, whose cells are of another kind",), "Ω", name)
+    name, share = f"resistance of {string.id}", plant.rule("fault_resistance_share")
+    own_kind = string.profile is None or string.profile == plant.bank.profile
     current = fact(plant.bank, "short_circuit_current", "bank", "one string")
-    if isinstance(current, Figure):
+    if own_kind and isinstance(current, Figure):
         return told_fault_resistance.of(name, voltage=fault_voltage(plant), current=current)
-    whole_resistance = _dc_resistance(plant, string, end, name)
-    if settled:
-        return whole_resistance
-    share = plant.rule("fault_resistance_share")
-    return fault_resistance.of(f"{name} in a fault", share=share, resistance=whole_resistance)
-
-
-def _dc_resistance(plant: Plant, string: BatteryString, end: End, name: str) -> Quantity:
     told = fact(plant.bank, "resistance", "bank", "one string")
-    if isinstance(told, Figure):
-        return told
-    low, high = plant.cell_range("resistance_capacity")
-    chosen = (low if end == "least" else high) or plant.cell("resistance_capacity")
-    where = f"bank.strings[{string.id}]"
-    own = fact(string, "capacity", where, string.id)
+    whole_one = told if own_kind and isinstance(told, Figure) else _usual(plant, string, end)
+    if settled:
+        return whole_one
+    return fault_resistance.of(f"{name} in a fault", share=share, resistance=whole_one)
+
+
+def _usual(plant: Plant, string: BatteryString, end: End) -> Quantity:
+    """Return the resistance of a string by what is usual for its chemistry."""
+    name = f"resistance of {string.id}, {end} that is usual"
+    profile = plant.battery_of(string)
+    if profile is None:
+        return Unknown((f"battery profile of {string.id}",), "Ω", name)
+    own = plant if profile is plant.battery else plant.model_copy(update={"battery": profile})
+    low, high = own.cell_range("resistance_capacity")
+    told = fact(string, "capacity", f"bank.strings[{string.id}]", string.id)
     return bank_resistance.of(
-        f"{name}, {end} that is usual",
+        name,
         cells=cells(plant),
-        resistance_capacity=chosen,
-        capacity=own if isinstance(own, Figure) else fact(plant.bank, "capacity", "bank", "one string"),
+        resistance_capacity=(low if end == "least" else high) or own.cell("resistance_capacity"),
+        capacity=told if isinstance(told, Figure) else fact(plant.bank, "capacity", "bank", "one string"),
         strings=1.0,
     )
 
@@ -151,7 +123,6 @@ def level_of_string(paths: FaultPaths, string: str) -> Level:
         greatest(f"short-circuit current at {string}, least estimate", alone.low, back.low),
         greatest(f"short-circuit current at {string}, greatest estimate", alone.high, back.high),
         back.missing,
-        back.told,
     )
 
 
@@ -176,7 +147,7 @@ def _level(
         name = f"short-circuit current {where}"
         found.append(short_circuit_current.of(name, voltage=fault_voltage(plant), resistance=loop))
     unknown = gaps([*hops, *lead_hops.values()])
-    return Level(found[0], found[1], tuple(dict.fromkeys((*missing, *unknown))), maker_told(plant))
+    return Level(found[0], found[1], tuple(dict.fromkeys((*missing, *unknown))))
 
 
 def _behind(plant: Plant, string: BatteryString, end: End, lead: Quantity | None) -> Quantity:
@@ -204,8 +175,8 @@ def side_by_side(each: Sequence[Quantity], hop: Hop) -> Quantity:
 def least_current(paths: FaultPaths, run: Run) -> Quantity:
     """Return the least current of a short circuit at the far end of a run, in A.
 
-    The bank is empty, its resistance at the high end of the estimate, every cable as hot as its insulation
-    allows; joints and age, which nobody can tell beforehand, are left out. A string's lead is fed by its
+    The bank is empty, its resistance at the high end of the estimate, every cable as hot as its load
+    makes it; joints and age, which nobody can tell beforehand, are left out. A string's lead is fed by its
     own string.
     """
     plant, points = paths.plant, paths.points
@@ -219,26 +190,15 @@ def least_current(paths: FaultPaths, run: Run) -> Quantity:
     for string in strings:
         inside = string_resistance(plant, string, "greatest", settled=True)
         lead = () if own_lead else paths.lead(string.id)
-        parts = [_hot_hop(lead)] if lead else []
+        parts = [_hot_hop(plant, lead)] if lead else []
         behind.append(shared_series(f"{string.id} with its lead, hot", inside, parts) if parts else inside)
     source = parallel_resistance.of("resistance of the bank, greatest", resistances=behind)
-    loop = shared_series(f"loop to the far end of {run.label}, hot", source, [_hot_hop(hop) for hop in way])
+    loop = shared_series(
+        f"loop to the far end of {run.label}, hot", source, [_hot_hop(plant, hop) for hop in way]
+    )
     name = f"least short-circuit current at the far end of {run.label}"
     return short_circuit_current.of(name, voltage=rested(plant, _EMPTY), resistance=loop)
 
 
-def _hot_hop(hop: Hop) -> Quantity:
-    return side_by_side([_hot(run) for run in hop], hop)
-
-
-def _hot(run: Run) -> Quantity:
-    cold = cable_resistance(run)
-    if not isinstance(cold, Figure):
-        return cold
-    told = part_fact(run, "insulation_temperature")
-    return resistance_at_temperature.of(
-        f"resistance of {run.label}, hot",
-        resistance_20=cold,
-        coefficient=_COEFFICIENT[run.material],
-        temperature=told if isinstance(told, Figure) else _HOTTEST,
-    )
+def _hot_hop(plant: Plant, hop: Hop) -> Quantity:
+    return side_by_side([hot_resistance(plant, run) for run in hop], hop)

@@ -16,7 +16,7 @@ from commission.figure import Figure, Quantity, Unknown
 from commission.formulas.charging import sum_of_currents
 from commission.plant.change import Change
 from commission.plant.plant import part_fact
-from commission.plant.site import Protection
+from commission.plant.site import ChargeController, Protection
 from commission.sheet.known import not_checked
 from commission.sheet.types import Finding
 
@@ -44,7 +44,7 @@ def check_fault_level(scene: Scene) -> Iterator[Found]:
 def _level(scene: Scene, paths: FaultPaths, guard: Protection) -> Level:
     if paths.of_array(guard):
         current = _array_current(scene, paths, guard)
-        return Level(current, current, told=True)
+        return Level(current, current)
     if guard.protects == "string" and guard.of in {string.id for string in paths.plant.bank.strings}:
         return level_of_string(paths, str(guard.of))
     return level_at(paths, paths.place(guard), guard)
@@ -127,7 +127,16 @@ def _array_current(scene: Scene, paths: FaultPaths, guard: Protection) -> Quanti
         if one.array is not None and named & {one.id, *(string.id for string in one.array.strings)}
     ]
     name = f"short-circuit current of the array at {guard.label}"
-    currents = [array_short_circuit_current(scene, one) for one in own or controllers]
+    currents = [_into_array(scene, one) for one in own or controllers]
     if not currents:
         return Unknown((f"the PV array at {guard.label}",), "A", name)
     return currents[0] if len(currents) == 1 else sum_of_currents.of(name, currents=currents)
+
+
+def _into_array(scene: Scene, controller: ChargeController) -> Quantity:
+    """Return what an array drives into a fault, with what its controller lets through from the bank."""
+    own = array_short_circuit_current(scene, controller)
+    back = scene.plant.rating(controller, "pv_backfeed_current")
+    if isinstance(back, Figure) and back.value == 0.0:
+        return own
+    return sum_of_currents.of(f"fault current between array and {controller.label}", currents=[own, back])

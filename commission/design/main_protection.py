@@ -8,7 +8,13 @@ from typing import Any, Final
 
 from commission.design.bank_fault import level_at
 from commission.design.fault_paths import FaultPaths
-from commission.design.standard import device_voltages_from, interrupting_from, ratings_down_from
+from commission.design.standard import (
+    device_voltages_from,
+    interrupting_from,
+    ratings_down_from,
+    size_name,
+    sizes_over,
+)
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import asked, gap, shown
 from commission.figure import Figure, Quantity
@@ -64,19 +70,30 @@ def _none(scene: Scene) -> Found:
 
 
 def _new_fuses(scene: Scene) -> Iterator[Remedy]:
-    """Yield main fuses that protect the bank's one main run and can break what the bank drives."""
+    """Yield main fuses that protect the bank's one main run, as it is or thicker, and break what it drives."""
     plant = scene.plant
     runs = [run for run in main_runs(plant) if plant.bank.id in {run.from_, run.to}]
     level, voltage = level_at(FaultPaths(plant), plant.bank.id), greatest_bank_voltage(plant)
     if len(runs) != 1 or not isinstance(level.high, Figure) or not isinstance(voltage, Figure):
         return
-    carried = run_ampacity(plant, runs[0])
     breaks = next(interrupting_from(plant, level.high.value), None)
     volts = next(device_voltages_from(plant, voltage.value), None)
-    if not isinstance(carried, Figure) or breaks is None or volts is None:
+    if breaks is None or volts is None:
         return
-    for rating in islice(ratings_down_from(plant, carried.value), 3):
-        yield _new_fuse(scene, runs[0], rating, (volts, breaks))
+    for run in _thicker(plant, runs[0]):
+        carried = run_ampacity(plant, run)
+        if isinstance(carried, Figure):
+            for rating in islice(ratings_down_from(plant, carried.value), 1):
+                yield _new_fuse(scene, run, rating, (volts, breaks))
+
+
+def _thicker(plant: Plant, run: Run) -> Iterator[Run]:
+    """Yield a run as it is and in the next sizes."""
+    yield run
+    area = part_fact(run, "area")
+    if isinstance(area, Figure):
+        for row in islice(sizes_over(plant, area.value), 4):
+            yield run.model_copy(update={"area": row.area})
 
 
 def _new_fuse(scene: Scene, run: Run, rating: Figure, rated: tuple[Figure, Figure]) -> Remedy:
@@ -93,12 +110,15 @@ def _new_fuse(scene: Scene, run: Run, rating: Figure, rated: tuple[Figure, Figur
         "of": plant.bank.id,
         "distance": min(0.3, plant.rule("main_protection_distance").value),
     }
-    changes = (Change(f"protection[{ident}]", part), Change(f"{run.where}.protection", ident))
+    changes = [Change(f"protection[{ident}]", part), Change(f"{run.where}.protection", ident)]
     text = (
         f"a main fuse of {rating.value:g} A at the post, {shown(scene, volts)} dc, that breaks "
         f"{shown(scene, breaks)}"
     )
-    return Remedy(text, passes=rating, change=changes)
+    if run not in plant.site.runs and isinstance(run.area, float):
+        changes.append(Change(f"{run.where}.area", run.area))
+        text += f", with {run.label} in {size_name(plant, run.area)}"
+    return Remedy(text, passes=rating, change=tuple(changes))
 
 
 def _names() -> Iterator[str]:

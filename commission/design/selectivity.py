@@ -9,7 +9,7 @@ from typing import Final
 from commission.design.fault_paths import FaultPaths
 from commission.design.standard import ratings_down_from, ratings_from
 from commission.design.types import Found, Remedy, Scene
-from commission.design.words import shown
+from commission.design.words import gap, shown
 from commission.figure import Figure, given, least
 from commission.formulas.charging import scaled_current
 from commission.plant.change import Change
@@ -24,7 +24,7 @@ def check_selectivity(scene: Scene) -> Iterator[Found]:
     """Find DC devices that do not open before the one upstream of them, by their ratings alone.
 
     A device larger than the one before it protects nothing that is not protected already, and its fault
-    takes the whole plant down. A rating that is not told is asked for by the checks that need it more.
+    takes the whole plant down.
     """
     paths = FaultPaths(scene.plant)
     for guard in paths.guards:
@@ -39,6 +39,9 @@ def check_selectivity(scene: Scene) -> Iterator[Found]:
 def _pair(scene: Scene, guard: Protection, upstream: Protection) -> Iterator[Found]:
     own, before = part_fact(guard, "rating"), part_fact(upstream, "rating")
     ratio = scene.plant.rule("selective_ratio")
+    missing = gap(_CHECK, (guard.id, upstream.id), own, before)
+    if missing is not None:
+        yield missing
     if not isinstance(own, Figure) or not isinstance(before, Figure):
         return
     if before.value >= ratio.value * own.value - 1e-6:
