@@ -30,8 +30,10 @@ def check_device_voltages(scene: Scene) -> Iterator[Found]:
     for device in scene.plant.site.protection:
         if device.kind not in _BREAKS:
             continue
-        if device.current == "dc" and _on_alternating(scene, device):
+        if device.current == "dc" and _guards_a_run(scene, device, "ac"):
             yield _for_direct(device)
+        elif device.current == "ac" and _guards_a_run(scene, device, "dc"):
+            continue  # a device for AC in a DC circuit is told as that
         elif device.protects not in _ELSEWHERE and not _of_array(scene, device):
             yield from _voltage(scene, device)
 
@@ -104,8 +106,8 @@ def _circuits(scene: Scene, device: Protection) -> tuple[Circuit, ...]:
     return next((flow.circuits for flow in flows(scene) if flow.device.id == device.id), ())
 
 
-def _on_alternating(scene: Scene, device: Protection) -> bool:
-    return any(run.kind == "ac" and run.protection == device.id for run in scene.plant.site.runs)
+def _guards_a_run(scene: Scene, device: Protection, kind: str) -> bool:
+    return any(run.kind == kind and run.protection == device.id for run in scene.plant.site.runs)
 
 
 def _for_direct(device: Protection) -> Found:

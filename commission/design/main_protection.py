@@ -70,7 +70,7 @@ def _none(scene: Scene) -> Found:
 
 
 def _new_fuses(scene: Scene) -> Iterator[Remedy]:
-    """Yield main fuses that protect the bank's one main run, as it is or thicker, and break what it drives."""
+    """Yield main fuses that protect the bank's one main run, as it is or thicker, and break its fault."""
     plant = scene.plant
     runs = [run for run in main_runs(plant) if plant.bank.id in {run.from_, run.to}]
     level, voltage = level_at(FaultPaths(plant), plant.bank.id), greatest_bank_voltage(plant)
