@@ -6,7 +6,8 @@
     ├── InputError          a file: one Problem for each thing wrong, all at once
     │   ├── SiteError       site file or profile
     │   ├── ReadingsError   a file of readings
-    │   └── RecordError     an exported record
+    │   ├── RecordError     an exported record
+    │   └── KeyFileError    a key, or a list of known keys
     ├── EntryError          what a person typed into a field
     ├── FormulaError        a formula's input out of its range
     └── VisitError          a visit that cannot be opened, written or signed
@@ -61,6 +62,10 @@ class ReadingsError(InputError):
 
 class RecordError(InputError):
     """An exported record that cannot be read."""
+
+
+class KeyFileError(InputError):
+    """A key or a list of known keys that cannot be used, or a passphrase that does not open one."""
 
 
 class EntryError(CommissionError):

@@ -9,11 +9,13 @@ from pydantic import Field
 
 from commission.plant.plant import Plant
 from commission.plant.values import Ident, Line, Model
+from commission.records.seals import SealState
 from commission.sheet.types import Kind
 from commission.visit.types import Disposed, Visit, VisitKind, When
 
 FORMAT: Final = 1
-State: TypeAlias = Literal["intact", "changed", "malformed"]
+State: TypeAlias = Literal["intact", "rewritten", "changed", "malformed"]
+"""Byte for byte as sealed; the same data written anew by another program; other data; no record any more."""
 
 
 class Counts(Model):
@@ -110,6 +112,10 @@ class VerifyResult:
     """Id of the visit, where it can be read."""
     signed_by: str = ""
     """Name in the sign-off; empty where the record is unsigned."""
+    seals: tuple[SealState, ...] = ()
+    """What was found of each seal, in order."""
+    previous: str = ""
+    """Digest of the record of the visit before, as this record names it."""
 
     @property
     def intact(self) -> bool:

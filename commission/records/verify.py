@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
-import re
 import stat
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
 from commission.errors import Problem, RecordError
+from commission.records.keys import KnownKey
 from commission.records.read import LARGEST, toml_of
-from commission.records.types import VerifyResult
-from commission.records.write import DIGEST
+from commission.records.seals import SealState, examined
+from commission.records.types import State, VerifyResult
 
-_LAST: Final = re.compile(rb'digest = "sha256:([0-9a-f]{64})"\n')
-_SEAL: Final = re.compile(rb"^\[\[seal\]\]$", re.MULTILINE)
 _COUNTED: Final = {
     "readings": ("reading",),
     "settings": ("setting",),
@@ -26,8 +24,8 @@ _COUNTED: Final = {
 """Where the rows stand that the header counts."""
 
 
-def verify(path: Path) -> VerifyResult:
-    """Say whether a record is intact, changed, or no record at all.
+def verify(path: Path, known: Sequence[KnownKey] = ()) -> VerifyResult:
+    """Say whether a record is intact, rewritten, changed, or no record at all.
 
     Raises
     ------
@@ -45,7 +43,7 @@ def verify(path: Path) -> VerifyResult:
         wrong = f"cannot be read: {error.strerror or error}"
     if wrong:
         raise RecordError([Problem(str(path), "file", "", wrong, "")])
-    return verify_bytes(content)
+    return verify_bytes(content, known)
 
 
 def _no_record(path: Path) -> str:
@@ -56,48 +54,74 @@ def _no_record(path: Path) -> str:
     return f"larger than {LARGEST:,} bytes" if told.st_size > LARGEST else ""
 
 
-def verify_bytes(content: bytes) -> VerifyResult:
-    """Say whether the bytes of a record are intact."""
+def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult:
+    """Say whether the bytes of a record are intact, and who stands for them.
+
+    Parameters
+    ----------
+    known
+        Keys that count, as their list has them.
+    """
     try:
-        data = toml_of(content)
+        data = toml_of(content.removeprefix(_BOM))
     except (ValueError, RecursionError) as error:  # ValueError also for more digits than Python reads
         return VerifyResult("malformed", (f"the file is not TOML any more: {error}",))
     header, signed = _table(data, "header"), _table(data, "sign_off")
-    about = {"visit": str(header.get("visit", "")), "signed_by": str(signed.get("name", ""))}
-    wrong = _shape(content, data)
-    if wrong:
-        return VerifyResult("malformed", tuple(wrong), **about)
-    last = content[:-1].rfind(b"\n") + 1
-    told = _LAST.fullmatch(content[last:])
-    assert told is not None  # noqa: S101 - the shape was looked at
-    digest = told[1].decode()
-    reasons = [] if hashlib.sha256(content[:last]).hexdigest() == digest else [_NOT_THE_SAME]
-    reasons += _counts(data)
-    return VerifyResult("changed" if reasons else "intact", tuple(reasons), DIGEST + digest, **about)
+    about: dict[str, Any] = {
+        "visit": str(header.get("visit", "")),
+        "signed_by": str(signed.get("name", "")),
+        "previous": str(header.get("previous", "")),
+    }
+    try:
+        states, layout = examined(content, data, known)
+    except ValueError as error:
+        return VerifyResult("malformed", (str(error),), **about)
+    reasons = [*_counts(data), *_false(states), *_disagree(states, about["signed_by"])]
+    state: State = "changed" if reasons else _of_digests(states)
+    if state == "rewritten":
+        reasons = [
+            "another program has written the file anew: its data are as they were sealed, its comments are nobody's",
+            *layout,
+        ]
+    elif state == "changed" and not all(one.bytes_hold for one in states):
+        reasons = [_NOT_THE_SAME, *layout, *reasons]
+    digest = str(data["seal"][-1].get("digest", ""))
+    return VerifyResult(state, tuple(reasons), digest, seals=tuple(states), **about)
 
 
 _NOT_THE_SAME: Final = "the content is not what was sealed: at least one byte was changed"
+_BOM: Final = b"\xef\xbb\xbf"
 
 
-def _shape(content: bytes, data: dict[str, Any]) -> list[str]:
-    """Return what keeps the file from being a sealed record: no, several or misplaced seals."""
-    wrong = []
-    seals = data.get("seal")
-    lines = list(_SEAL.finditer(content))
-    if not isinstance(seals, list) or not seals:
-        return ["the seal is missing"]
-    if len(seals) != len(lines):
-        wrong.append(f"{len(seals)} seals are read and {len(lines)} lines begin one")
-    if len(seals) > 1:
-        wrong.append("it has more seals than this version of the program knows to check")
-    first = seals[0]
-    if not isinstance(first, dict) or first.get("kind") != "digest":
-        wrong.append("the first seal is none of the kind 'digest'")
-    if content[: content[:-1].rfind(b"\n") + 1].endswith(b"\r\n"):
-        wrong.append("line ends were changed, as some mail and version control programs do")
-    elif not _LAST.fullmatch(content[content[:-1].rfind(b"\n") + 1 :]):
-        wrong.append("the last line is not the digest; something was added or cut off")
+def _of_digests(states: Sequence[SealState]) -> State:
+    if all(one.bytes_hold for one in states):
+        return "intact"
+    return "rewritten" if all(one.data_hold for one in states) else "changed"
+
+
+def _false(states: Sequence[SealState]) -> list[str]:
+    """Return what is false by itself: a signature that is not that of its key, data other than the bytes."""
+    wrong = [f"the signature of {one.name or 'nobody'} is false" for one in states if one.signature == "bad"]
+    if any(one.bytes_hold and one.data_hold is False for one in states):
+        wrong.append("a seal's two digests speak of different content")
     return wrong
+
+
+def _disagree(states: Sequence[SealState], signed_by: str) -> list[str]:
+    """Return where the seals do not belong to the record: another signer, or out of their order."""
+    first = states[0]
+    wrong = []
+    if first.says and (first.says == "signed") != bool(signed_by):
+        wrong.append("the first seal does not say what the record says of its signature")
+    if first.name != signed_by:
+        wrong.append(f"signed by {signed_by or 'nobody'}, sealed by {first.name or 'nobody'}")
+    wrong += [
+        f"seal {place} answers nothing" for place, one in enumerate(states[1:], 2) if one.says not in _ANSWERS
+    ]
+    return wrong
+
+
+_ANSWERS: Final = frozenset({"countersigned", "returned"})
 
 
 def _counts(data: dict[str, Any]) -> list[str]:

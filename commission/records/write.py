@@ -11,14 +11,13 @@
     [[reading]]         every reading with band, verdict, time and meter, corrected ones too
     [[note]]
     [sign_off]
-    [[seal]]            last line: digest = "sha256:…" over every byte above that line
+    [[seal]]            who stands for it: digests over everything above, a signature where there is a key
 
-A later kind of seal is one more ``[[seal]]`` table behind the first; it needs no new format.
+Later seals (countersigned, returned) stand below the first; see ``seals``.
 """
 
 from __future__ import annotations
 
-import hashlib
 import os
 from contextlib import suppress
 from pathlib import Path
@@ -26,7 +25,11 @@ from typing import Any, Final
 
 from commission.errors import Problem, RecordError
 from commission.plant.plant import Plant
+from commission.records.canonical import DIGEST
+from commission.records.keys import SigningKey
+from commission.records.read import toml_of
 from commission.records.rows import finding_rows, setting_rows
+from commission.records.seals import sealed
 from commission.records.tables import table_text, toml_text
 from commission.records.types import FORMAT, Counts, FindingRow, Header, SettingRow
 from commission.sheet.types import Sheet
@@ -35,7 +38,6 @@ from commission.visit.journal import flush_folder, write_whole
 from commission.visit.types import Visit
 
 DECISION_RULE: Final = "ILAC-G8:09/2019, 4.2.3, guard band w = U, k = 2; danger guarded by reading + U"
-DIGEST: Final = "sha256:"
 _APART: Final = ("readings", "notes", "sign_off")
 """Fields of the visit that stand in tables of their own."""
 
@@ -45,13 +47,22 @@ def record_name(visit: Visit) -> str:
     return f"{visit.site}_{visit.started_at:%Y-%m-%d}_{visit.kind}_{visit.id}.toml"
 
 
-def record_bytes(visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = "") -> bytes:
+def record_bytes(
+    visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = "", key: SigningKey | None = None
+) -> bytes:
     """Return a visit as the bytes of its record; the same visit gives the same bytes.
 
     Parameters
     ----------
     previous
         Digest of the record of the visit before, as that record has it.
+    key
+        The signer's own; None signs by name and digest only.
+
+    Raises
+    ------
+    RecordError
+        If the key is somebody else's.
     """
     settings, findings = setting_rows(sheet, visit), finding_rows(sheet, visit)
     header = _header(visit, plant, settings, findings, previous)
@@ -72,7 +83,7 @@ def record_bytes(visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = ""
     written += [table_text(name, row, rows=True) for name, found in rows.items() for row in found]
     if visit.sign_off is not None:
         written.append(table_text("sign_off", whole["sign_off"]))
-    return sealed("\n".join(written).encode("utf-8"), visit)
+    return _sealed("\n".join(written).encode("utf-8"), visit, key)
 
 
 def _header(
@@ -109,16 +120,28 @@ def _data(model: Any) -> dict[str, Any]:
     return data
 
 
-def sealed(content: bytes, visit: Visit) -> bytes:
-    """Return content with its seal: the digest of every byte above the seal's last line."""
-    seal: dict[str, Any] = {"kind": "digest"}
-    if visit.sign_off is not None:
-        seal |= {"name": visit.sign_off.name, "role": visit.sign_off.role, "at": visit.sign_off.at}
-    above = content.rstrip(b"\n") + b"\n\n[[seal]]\n" + toml_text(seal).encode("utf-8")
-    return above + f'digest = "{DIGEST}{hashlib.sha256(above).hexdigest()}"\n'.encode()
+def _sealed(content: bytes, visit: Visit, key: SigningKey | None) -> bytes:
+    """Return the content of a record with the seal of its technician, or that of a judged file."""
+    signed = visit.sign_off
+    above = content.rstrip(b"\n") + b"\n"
+    data = toml_of(above)
+    if signed is None:
+        return sealed(above, data, says="judged")
+    if key is not None and (key.name, key.role) != (signed.name, signed.role):
+        wrong = f"is that of {key.name}, {key.role}; the visit is signed by {signed.name}, {signed.role}"
+        raise RecordError([Problem("the key", "name", key.name, wrong, "the signer's own key, or none")])
+    return sealed(above, data, says="signed", name=signed.name, role=signed.role, at=signed.at, key=key)
 
 
-def write_record(folder: Path, visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = "") -> Path:
+def write_record(
+    folder: Path,
+    visit: Visit,
+    plant: Plant,
+    sheet: Sheet,
+    *,
+    previous: str = "",
+    key: SigningKey | None = None,
+) -> Path:
     """Write the record of a visit into a folder and return its path.
 
     It is written beside its name, flushed, and then given its name, so that no half record is ever seen. A
@@ -129,7 +152,7 @@ def write_record(folder: Path, visit: Visit, plant: Plant, sheet: Sheet, *, prev
     RecordError
         If another record has the name, or the folder cannot be written.
     """
-    content = record_bytes(visit, plant, sheet, previous=previous)
+    content = record_bytes(visit, plant, sheet, previous=previous, key=key)
     path = folder / record_name(visit)
     if _there(path, content):
         return path

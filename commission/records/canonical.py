@@ -1,0 +1,47 @@
+"""A record's data apart from how the file writes them: the same for a file that was only rewritten."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Mapping
+from datetime import UTC, date, datetime, time
+from typing import Any, Final
+
+from commission.visit.digest import canonical_json
+
+DIGEST: Final = "sha256:"
+_LARGEST: Final = 1.7976931348623157e308
+
+
+def data_digest(data: Mapping[str, Any]) -> str:
+    """Return the digest of parsed TOML: SHA-256 of its canonical JSON (RFC 8785).
+
+    A moment counts as such, whatever its offset; what JSON lacks (infinities, numbers beyond a double) is
+    written as text.
+    """
+    return DIGEST + hashlib.sha256(canonical_json(_plain(data))).hexdigest()
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items() if item is not None}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, datetime):
+        moment = value if value.tzinfo is None else value.astimezone(UTC)
+        return f"moment {moment.isoformat()}"
+    if isinstance(value, date | time):
+        return f"day {value.isoformat()}"
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return _number(value)
+    return value
+
+
+def _number(value: float) -> float | str:
+    """Return a number as JSON has it, one that JSON lacks as text."""
+    if isinstance(value, int) and abs(value) > _LARGEST:
+        return f"number {value:x}"
+    if not math.isfinite(value):
+        return f"number {float(value)}"
+    return value
