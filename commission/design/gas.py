@@ -166,6 +166,6 @@ def _gas(draft: Draft, stage: Stage, voltage: Quantity) -> Quantity:
     bounds: list[Quantity] = [_MOST]
     if plant.battery.family == "lead":
         bounds.append(gas_current_above_boost.of("gas by the gassing law", table=table, voltage=voltage))
-    if isinstance(current, Figure):
+    if isinstance(current, Figure) and current.value > 0:  # no source today: one may be plugged in
         bounds.append(current)
     return least("gas current above the table's voltage", *bounds)

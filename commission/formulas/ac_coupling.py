@@ -577,6 +577,7 @@ def current_for_overshoot(limit: float, voltage: float, resistance: float) -> fl
     .. [1] Ohm's law.
     """
     require_positive(voltage=voltage, resistance=resistance)
+    require_finite(limit=limit)
     if limit < voltage:
         raise FormulaError(f"limit = {limit} V: lies under the voltage before, {voltage} V")
     return (limit - voltage) / resistance
