@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Final, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from commission.plant.battery import Datum, datum
 from commission.plant.equipment import Response
 from commission.plant.values import Ident, Line, Model
+
+MAY_BE_NONE: Final = frozenset(
+    {
+        "arc_fault_voltage",
+        "dc_earth_conductor_enough",
+        "disconnection_time",
+        "disconnection_time_apart",
+        "parallel_conductor",
+        "pv_voltage_greatest",
+        "string_fuse_most",
+        "touch_voltage",
+        "vent_sealed_current",
+    }
+)
+"""What a region may have no rule for, or nobody knows; every other value of a rule set is a number."""
 
 
 class ConductorSize(Model):
@@ -201,3 +216,11 @@ class RuleSet(Model):
     vent_area_factor: Datum = datum("cm²·h/m³", "cm² of each opening for each m³/h of air")
     vent_source: Line
     note: Line = ""
+
+    @model_validator(mode="after")
+    def _numbers(self) -> RuleSet:
+        for name in type(self).model_fields:
+            value = getattr(self, name)
+            if isinstance(value, Datum) and isinstance(value.value, str) and name not in MAY_BE_NONE:
+                raise ValueError(f"{name} is '{value.value}', and the program needs a number there")
+        return self

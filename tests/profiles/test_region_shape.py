@@ -5,8 +5,10 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+from pydantic import ValidationError
 
-from tests.profiles.shelf import RULES, data, number, rules
+from commission.plant.rules import MAY_BE_NONE, RuleSet
+from tests.profiles.shelf import RULES, data, number, raw, rules
 
 
 @pytest.mark.parametrize("region", RULES)
@@ -31,6 +33,19 @@ def test_tables_of_a_region_stand_in_order(region):
 
 
 @pytest.mark.parametrize("region", RULES)
-def test_every_value_of_a_region_is_a_number(region):
-    for field in data(rules(region)):
-        number(rules(region), field)
+def test_every_value_of_a_region_is_a_number_or_told_as_none(region):
+    for field, datum in data(rules(region)).items():
+        if field not in MAY_BE_NONE or datum.value != "none":
+            number(rules(region), field)
+
+
+def test_what_may_be_none_is_a_value_of_a_rule_set():
+    assert set(data(rules(RULES[0]))) >= MAY_BE_NONE
+
+
+@pytest.mark.parametrize("word", ["none", "unknown"])
+def test_a_rule_set_without_a_number_that_the_program_needs_is_refused(word):
+    content = raw(f"rules/{RULES[0]}")
+    content["earth_resistance"]["value"] = word
+    with pytest.raises(ValidationError, match="earth_resistance is"):
+        RuleSet.model_validate(content)
