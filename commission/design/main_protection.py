@@ -83,7 +83,8 @@ def _new_fuses(scene: Scene) -> Iterator[Remedy]:
     for run in _thicker(plant, runs[0]):
         carried = run_ampacity(plant, run)
         if isinstance(carried, Figure):
-            for rating in islice(ratings_down_from(plant, carried.value), 1):
+            most = carried.value * plant.rule("fuse_ampacity_share").value
+            for rating in islice(ratings_down_from(plant, most), 1):
                 yield _new_fuse(scene, run, rating, (volts, breaks))
 
 

@@ -9,19 +9,30 @@ from hypothesis import strategies as st
 from commission.errors import FormulaError
 from commission.formulas.fault_current import (
     bank_short_circuit_current,
+    clearing_current,
+    fault_resistance,
     load_step_resistance,
     load_step_short_circuit_current,
+    nominal_fault_voltage,
     one_minute_short_circuit_current,
     parallel_short_circuit_current,
     peak_short_circuit_current,
     quasi_steady_short_circuit_current,
     short_circuit_current,
+    told_fault_resistance,
     two_point_resistance,
     two_point_short_circuit_current,
 )
 from tests.formulas.worked import Row, assert_no_number_passes_as_one, row
 
 ROWS = [
+    row("voltage behind a fault of 48 V", nominal_fault_voltage, 50.4, 1e-9, "IEC 61660-1, from memory",
+        factor=1.05, nominal_voltage=48),
+    row("nine tenths of 7.2 mΩ", fault_resistance, 0.00648, 1e-9, "IEC 61660-1, from memory",
+        share=0.9, resistance=0.0072),
+    row("12 V that drives 2400 A", told_fault_resistance, 0.005, 1e-9,
+        "battery short-circuit current calculation page", voltage=12, current=2400),
+    row("32 A of curve C", clearing_current, 320, 1e-9, "IEC 60898-1, from memory", rating=32, multiple=10),
     row("12 V behind 5 mΩ", short_circuit_current, 2400, 5, "battery short-circuit current calculation page",
         voltage=12, resistance=0.005),
     row("12 V behind 20 mΩ", short_circuit_current, 600, 1,
@@ -73,6 +84,10 @@ def test_what_is_not_a_number_is_refused(row: Row) -> None:
     ("call", "says"),
     [
         pytest.param(lambda: short_circuit_current(12, 0), "resistance = 0", id="no resistance"),
+        pytest.param(lambda: nominal_fault_voltage(0, 48), "factor = 0", id="no factor"),
+        pytest.param(lambda: fault_resistance(0, 0.01), "share = 0", id="no share"),
+        pytest.param(lambda: told_fault_resistance(12, 0), "current = 0", id="no told current"),
+        pytest.param(lambda: clearing_current(0, 10), "rating = 0", id="no device"),
         pytest.param(lambda: bank_short_circuit_current(0, 2, 0.0003, 0, 0), "cells = 0", id="no cells"),
         pytest.param(lambda: bank_short_circuit_current(24, 2, 0, 0, 0), "cell_resistance = 0",
                      id="ideal cell"),
@@ -129,3 +144,10 @@ def test_the_standards_maximum_lies_above_the_basic_form_at_nominal_voltage(bank
 def test_the_fuse_of_a_string_sees_all_the_others(strings, current):
     whole = parallel_short_circuit_current(current, strings)
     assert parallel_short_circuit_current(current, strings - 1) == pytest.approx(whole - current)
+
+
+@given(bank=resistances, path=paths)
+def test_voltage_and_resistance_by_the_rules_of_a_region_give_the_standard_s_peak(bank, path):
+    loop = fault_resistance(0.9, bank) + path
+    by_rules = short_circuit_current(nominal_fault_voltage(1.05, 48), loop)
+    assert by_rules == pytest.approx(peak_short_circuit_current(48, bank, path))
