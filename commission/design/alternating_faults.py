@@ -14,6 +14,7 @@ from commission.formulas.conductors import (
     ALUMINIUM_RESISTIVITY_20,
     COPPER_COEFFICIENT_20,
     COPPER_RESISTIVITY_20,
+    resistance_at_20,
     resistance_at_temperature,
     resistance_per_length,
     run_resistance,
@@ -122,7 +123,7 @@ def loop(paths: AlternatingPaths, feed: Feed, circuit: Guarded) -> Quantity | No
 
 def _loop_of(paths: AlternatingPaths, feed: Feed, way: Way) -> Quantity | None:
     by_id = {step.run.id: step.run for step in way if step.run is not None}
-    pieces = [run_loop(run) for run in by_id.values()]
+    pieces = [run_loop(paths.scene.plant, run) for run in by_id.values()]
     system = systems(paths.scene, feed)
     if system == "TT":
         pieces.append(electrode(paths.scene))
@@ -133,22 +134,21 @@ def _loop_of(paths: AlternatingPaths, feed: Feed, way: Way) -> Quantity | None:
     return series_resistance.of("fault loop along the runs of the file", resistances=pieces)
 
 
-def run_loop(run: Run) -> Quantity:
+def run_loop(plant: Plant, run: Run) -> Quantity:
     """Return the resistance of a run's line and protective conductor together, hot, in Ω."""
     name = f"fault loop of {run.label}, hot"
     if run.material == UNKNOWN:
         return Unknown((f"material of {run.label}",), "Ω", name)
-    resistivity, coefficient = _COPPER if run.material == "copper" else _ALUMINIUM
+    _, coefficient = _COPPER if run.material == "copper" else _ALUMINIUM
     area = part_fact(run, "area")
-    line = area
+    line = _per_metre(plant, run, area)
     if run.conductors > 1:
         line = scaled_current.of(
-            f"area of {run.label}, all conductors", current=area, count=float(run.conductors)
-        ).in_unit("mm²")
-    earth = area if run.earth_area is None else part_fact(run, "earth_area")
+            f"{run.conductors} conductors side by side", current=line, count=1.0 / run.conductors
+        ).in_unit("Ω/m")
+    earth = line if run.earth_area is None else _per_metre(plant, run, part_fact(run, "earth_area"))
     both = series_resistance.of(
-        f"line and protective conductor of {run.label}, per metre",
-        resistances=[resistance_per_length.of(area=one, resistivity_20=resistivity) for one in (line, earth)],
+        f"line and protective conductor of {run.label}, per metre", resistances=[line, earth]
     ).in_unit("Ω/m")
     cold = run_resistance.of(
         f"fault loop of {run.label} at 20 °C", resistance_per_metre=both, length=part_fact(run, "length")
@@ -156,6 +156,37 @@ def run_loop(run: Run) -> Quantity:
     told = part_fact(run, "insulation_temperature")
     hot = told if isinstance(told, Figure) else _HOT
     return resistance_at_temperature.of(name, resistance_20=cold, coefficient=coefficient, temperature=hot)
+
+
+def _per_metre(plant: Plant, run: Run, area: Quantity) -> Quantity:
+    """Return the resistance of a conductor at 20 °C, in Ω/m: the region's table, else bare metal.
+
+    The table holds the greatest resistance that a stranded conductor may have; bare metal is some 6 % less.
+    """
+    resistivity, coefficient = _COPPER if run.material == "copper" else _ALUMINIUM
+    bare = resistance_per_length.of(area=area, resistivity_20=resistivity)
+    rows = [
+        row
+        for row in plant.rules.conductors
+        if isinstance(area, Figure) and abs(row.area - area.value) <= 0.02 * row.area
+    ]
+    if not rows or run.material != "copper":
+        return bare
+    row = rows[0]
+    of_table = given(
+        row.resistance,
+        "Ω/m",
+        f"table resistance of {row.size}",
+        kind="rules",
+        where=f"{plant.rules.id}.conductors[{row.size}].resistance",
+        source=plant.rules.conductors_source,
+    )
+    return resistance_at_20.of(
+        f"resistance of {row.size} at 20 °C",
+        resistance=of_table,
+        coefficient=coefficient,
+        temperature=plant.rule("conductor_temperature"),
+    ).in_unit("Ω/m")
 
 
 def feed_voltage(plant: Plant, feed: Feed) -> Quantity:

@@ -15,10 +15,11 @@ from commission.formulas.overcurrent import device_for_load
 from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import Utility
-from commission.plant.values import UNKNOWN
 
 _POLES: Final = 2
 """Both conductors of an array are parted and guarded: either can be live by day."""
+_AT_ARRAY: Final = "at the array's entry (IEC 62548, IEC 61643-32)"
+_AT_ENTRY: Final = "at the entry (IEC 60364-5-53, 534)"
 
 
 def isolator(pv: PvArray) -> Remedy:
@@ -33,8 +34,8 @@ def isolator(pv: PvArray) -> Remedy:
     part = {
         "kind": "switch",
         "current": "dc",
-        "rating": UNKNOWN if rating is None else rating.value,
-        "voltage": UNKNOWN if voltage is None else voltage.value,
+        "rating": None if rating is None else rating.value,
+        "voltage": None if voltage is None else voltage.value,
         "poles": _POLES,
         "polarised": False,
         "protects": "array",
@@ -44,6 +45,8 @@ def isolator(pv: PvArray) -> Remedy:
     stands = "" if voltage is None else f" for {shown(pv.scene, voltage)} dc"
     name = _free(pv.plant, f"switch-{pv.id}")
     text = f"a load-break dc switch of {_POLES} poles{size}{stands} between array and controller"
+    if rating is None or voltage is None:
+        return Remedy(text)
     return Remedy(text, rating, (Change(f"protection[{name}]", part),))
 
 
@@ -53,14 +56,15 @@ def array_surge(pv: PvArray) -> Remedy:
     part = {
         "kind": "surge",
         "current": "dc",
-        "voltage": UNKNOWN if voltage is None else voltage.value,
+        "voltage": None if voltage is None else voltage.value,
         "poles": _POLES,
         "protects": "array",
         "of": pv.id,
     }
-    stands = "" if voltage is None else f" for {shown(pv.scene, voltage)} dc"
-    change = (Change(f"protection[{_free(pv.plant, f'surge-{pv.id}')}]", part),)
-    return Remedy(f"surge protection{stands} at the array's entry (IEC 62548, IEC 61643-32)", voltage, change)
+    if voltage is None:
+        return Remedy(f"surge protection {_AT_ARRAY}")
+    text = f"surge protection for {shown(pv.scene, voltage)} dc {_AT_ARRAY}"
+    return Remedy(text, voltage, (Change(f"protection[{_free(pv.plant, f'surge-{pv.id}')}]", part),))
 
 
 def entry_surge(scene: Scene, utility: Utility) -> Remedy:
@@ -70,16 +74,17 @@ def entry_surge(scene: Scene, utility: Utility) -> Remedy:
         current=supply_voltage(scene.plant, utility),
         count=scene.plant.rule("ac_voltage_high"),
     ).in_unit("V")
+    if not isinstance(voltage, Figure):
+        return Remedy(f"surge protection {_AT_ENTRY}")
     part = {
         "kind": "surge",
         "current": "ac",
-        "voltage": voltage.value if isinstance(voltage, Figure) else UNKNOWN,
+        "voltage": round(voltage.value, 1),
         "poles": _POLES,
         "of": utility.id,
     }
-    stands = f" for at least {shown(scene, voltage)} ac" if isinstance(voltage, Figure) else ""
     change = (Change(f"protection[{_free(scene.plant, f'surge-{utility.id}')}]", part),)
-    return Remedy(f"surge protection{stands} at the entry (IEC 60364-5-53, 534)", None, change)
+    return Remedy(f"surge protection for at least {shown(scene, voltage)} ac {_AT_ENTRY}", voltage, change)
 
 
 def _voltage(pv: PvArray) -> Figure | None:
