@@ -70,16 +70,25 @@ def _renamed(name: str, old: str, new: str) -> str:
     return new if name == old else name
 
 
-def thicker_cables(scene: Scene, unit: InverterCharger) -> Iterator[Remedy]:
-    """Yield thicker conductors for the run that resists most between an inverter and the bank."""
+def thicker_cables(scene: Scene, unit: InverterCharger, over: float) -> Iterator[Remedy]:
+    """Yield thicker conductors for the run that resists most between an inverter and the bank.
+
+    Parameters
+    ----------
+    over
+        Ω by which bank and cables together resist too much.
+    """
     plant = scene.plant
     runs = [run for run in path_to_bank(plant, unit.id) or () if isinstance(cable_resistance(run), Figure)]
     if not runs:
         return
     thin = max(runs, key=_ohms)
-    if not isinstance(thin.area, float | int):
+    left = _ohms(thin) - over
+    if not isinstance(thin.area, float | int) or left <= 0:
         return
-    for row in list(sizes_over(plant, float(thin.area)))[:2]:
+    needed = float(thin.area) * _ohms(thin) / left
+    rows = [row for row in sizes_over(plant, float(thin.area)) if row.area >= needed * 0.98]
+    for row in rows[:3]:
         passes = given(
             row.area, "mm²", f"area of {thin.label} that passes", source=plant.rules.conductors_source
         )

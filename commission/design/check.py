@@ -11,6 +11,7 @@ from commission.design.bank_age import check_bank_age
 from commission.design.bank_build import check_bank_build
 from commission.design.bank_climate import check_bank_climate
 from commission.design.bank_delivery import check_bank_delivery
+from commission.design.bank_sag import check_bank_sag
 from commission.design.battery_loss import check_battery_loss
 from commission.design.battery_room import check_battery_room
 from commission.design.bonds import check_bonds
@@ -79,6 +80,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_legs,
     check_inverter_output,
     check_bank_delivery,
+    check_bank_sag,
     check_coordination,
     check_battery_loss,
     check_ac_coupled,

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from commission.design.types import Found, Remedy, Scene
-from commission.design.words import gap
-from commission.figure import Unknown
 from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import Device, DirectCurrentSource, InverterCharger
@@ -51,10 +49,7 @@ def _idle(plant: Plant) -> Iterator[Found]:
 def _controller(plant: Plant) -> Iterator[Found]:
     coordination = plant.site.coordination
     ident = coordination.controller
-    if ident == UNKNOWN:
-        missing = gap("coordination-controller", ("site",), Unknown(("controller of the coordinated group",)))
-        if missing is not None:
-            yield missing
+    if ident == UNKNOWN:  # the settings ask for it
         return
     if ident is None or ident not in plant.parts:
         text = f"sources are coordinated by {coordination.kind}, and no part of the site is the controller"

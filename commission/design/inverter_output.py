@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from commission.design.compared import asked
 from commission.design.inverter_supplies import (
     Supply,
     load_legs,
@@ -18,6 +19,7 @@ from commission.design.output_load import (
     connected,
     expected_apparent,
     load_for_long,
+    on_leg,
     output_for_long,
     running,
     start_is_told,
@@ -27,7 +29,7 @@ from commission.design.output_load import (
     together,
 )
 from commission.design.types import Found, Remedy, Scene
-from commission.design.words import gap, shown
+from commission.design.words import shown
 from commission.figure import Figure, Quantity, Unknown, given, greatest
 from commission.plant.change import Change
 from commission.plant.plant import Plant, fact, part_fact
@@ -41,45 +43,39 @@ _SLACK = 1e-6
 class _Case:
     """One thing that a supply has to carry: all of it or one leg, for long or at a start."""
 
-    asked: Quantity
+    need: Quantity
     has: Quantity
     leg: str | None
     load: Load | None = None
 
     @property
     def over(self) -> bool:
-        """Whether more is asked than there is."""
-        asked, has = self.asked, self.has
-        return isinstance(asked, Figure) and isinstance(has, Figure) and asked.value > has.value + _SLACK
+        """Whether more is needed than there is."""
+        need, has = self.need, self.has
+        return isinstance(need, Figure) and isinstance(has, Figure) and need.value > has.value + _SLACK
 
     @property
     def open(self) -> bool:
         """Whether it cannot be told."""
-        return isinstance(self.asked, Unknown) or isinstance(self.has, Unknown)
+        return isinstance(self.need, Unknown) or isinstance(self.has, Unknown)
 
     @property
     def excess(self) -> float:
         """By what the output has to grow: 1.2 is a fifth more."""
-        asked, has = self.asked, self.has
-        if not isinstance(asked, Figure) or not isinstance(has, Figure) or has.value <= 0:
+        need, has = self.need, self.has
+        if not isinstance(need, Figure) or not isinstance(has, Figure) or has.value <= 0:
             return math.inf
-        return asked.value / has.value
+        return need.value / has.value
 
 
 def check_inverter_output(scene: Scene) -> Iterator[Found]:
     """Find supplies whose inverters are too small for what runs for long or for what starts."""
     for load in loads_without(scene.plant):
         missing = Unknown((f"which inverter feeds {load.label}",))
-        yield from _asked("load-without-supply", (load.id,), missing)
+        yield from asked("load-without-supply", (load.id,), missing)
     for supply in supplies_of(scene.plant):
         yield from _for_long(scene, supply)
         yield from _at_start(scene, supply)
-
-
-def _asked(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Iterator[Found]:
-    found = gap(check, parts, *quantities)
-    if found is not None:
-        yield found
 
 
 def _legs(supply: Supply) -> tuple[str | None, ...]:
@@ -101,9 +97,9 @@ def _for_long(scene: Scene, supply: Supply) -> Iterator[Found]:
     ]
     worst = _worst(cases)
     if worst is not None:
-        yield _too_small(scene, supply, worst)
+        yield _too_small(scene, supply, worst, cases)
     elif any(case.open for case in cases):
-        yield from _asked("inverter-output", supply.ids, *_both(cases))
+        yield from asked("inverter-output", supply.ids, *_both(cases))
 
 
 def _long(plant: Plant, supply: Supply, leg: str | None) -> Quantity:
@@ -113,29 +109,27 @@ def _long(plant: Plant, supply: Supply, leg: str | None) -> Quantity:
 
 
 def _both(cases: list[_Case]) -> list[Quantity]:
-    return [item for case in cases if case.open for item in (case.asked, case.has)]
+    return [item for case in cases if case.open for item in (case.need, case.has)]
 
 
 def _worst(cases: list[_Case]) -> _Case | None:
-    """Return the whole supply where it is over, else the leg that is over most."""
-    over = [case for case in cases if case.over]
-    whole = [case for case in over if case.leg is None]
-    return max(whole or over, key=lambda case: case.excess, default=None)
+    """Return what is over most: of the whole supply and a leg that are over alike the whole."""
+    return max((case for case in cases if case.over), key=lambda case: case.excess, default=None)
 
 
-def _too_small(scene: Scene, supply: Supply, case: _Case) -> Found:
-    asked, has = case.asked, case.has
-    assert isinstance(asked, Figure) and isinstance(has, Figure)  # noqa: S101, PT018 - the case is over
+def _too_small(scene: Scene, supply: Supply, case: _Case, cases: list[_Case]) -> Found:
+    need, has = case.need, case.has
+    assert isinstance(need, Figure) and isinstance(has, Figure)  # noqa: S101, PT018 - the case is over
     where = "" if case.leg is None else f" on leg {case.leg}"
     text = (
-        f"{supply.names} must carry {shown(scene, asked)}{where} for long ({asked.binding().name}); "
+        f"{supply.names} must carry {shown(scene, need)}{where} for long ({need.binding().name}); "
         f"{_verb(supply)} {shown(scene, has)} in the air and at the altitude of this site"
     )
-    finding = Finding("correct", "inverter-output", supply.ids, text, value=asked, limit=has)
+    finding = Finding("correct", "inverter-output", supply.ids, text, value=need, limit=has)
     remedies = (
         *_moves(scene.plant, supply, case.leg),
         _larger(scene, supply, case, "continuous_power"),
-        *_less_load(scene, supply, case),
+        *_less_load(scene, supply, cases),
     )
     return Found(finding, remedies)
 
@@ -149,33 +143,30 @@ def _larger(scene: Scene, supply: Supply, case: _Case, field: str) -> Remedy:
     units = _on(scene.plant, supply, case.leg)
     ratings = [scene.plant.rating(unit, field) for unit in units]
     known = [rating.value for rating in ratings if isinstance(rating, Figure)]
-    asked = case.asked.value if isinstance(case.asked, Figure) else 0.0
+    need = case.need.value if isinstance(case.need, Figure) else 0.0
     if not known or not math.isfinite(case.excess):
-        return Remedy(f"inverters that give {asked:.0f} VA")
+        return Remedy(f"inverters that give {need:.0f} VA")
     wanted = _up(max(known) * case.excess, 100.0)
     word = "for long at 25 °C" if field == "continuous_power" else "at a start"
     passes = given(
         wanted, "VA", f"rating of each inverter {word} that passes", source="needed over what is left"
     )
-    each = "each" if len(units) > 1 else "or more"
+    each = "each" if len(supply.units) > 1 else "or more"
     changes = tuple(Change(f"{unit.where}.datasheet.{field}", wanted) for unit in supply.units)
     text = f"inverters rated {shown(scene, passes)} {each} {word} instead of {max(known):.0f} VA"
     return Remedy(text, passes, changes)
 
 
-def _less_load(scene: Scene, supply: Supply, case: _Case) -> Iterator[Remedy]:
-    """Yield the expected load that passes, where it is what binds."""
+def _less_load(scene: Scene, supply: Supply, cases: list[_Case]) -> Iterator[Remedy]:
+    """Yield the expected load that passes in every case that is over, where it is what binds."""
     told = fact(scene.plant.site.expected, "load", "expected")
-    if not isinstance(told, Figure) or not math.isfinite(case.excess) or case.excess <= 0:
-        return
-    asked, has = case.asked, case.has
-    assert isinstance(asked, Figure) and isinstance(has, Figure)  # noqa: S101, PT018 - the case is over
     apparent = expected_apparent(scene.plant, supply)
-    if not isinstance(apparent, Figure) or apparent.value <= 0:
+    rooms = [_room(case) for case in cases if case.over]
+    if not isinstance(told, Figure) or not isinstance(apparent, Figure) or not rooms:
         return
-    # the part on the DC side stays; what is over comes off the AC side at its own power factor
-    watts = _down(told.value - (asked.value - has.value), 10.0)
-    if watts <= 0:
+    # what is over comes off the AC side: as many W as VA are enough at any power factor
+    watts = _down(told.value - (apparent.value - min(rooms)), 10.0)
+    if watts <= 0 or watts >= told.value:
         return
     passes = given(watts, "W", "expected load that passes", source="the excess taken off")
     shed = given(told.value - watts, "W", "load to shed")
@@ -184,6 +175,15 @@ def _less_load(scene: Scene, supply: Supply, case: _Case) -> Iterator[Remedy]:
         passes,
         (Change("expected.load", watts),),
     )
+
+
+def _room(case: _Case) -> float:
+    """Return the apparent power that a case leaves for the load that is expected."""
+    has = case.has.value if isinstance(case.has, Figure) else 0.0
+    if case.load is None:
+        return has
+    start = on_leg(case.load, case.leg, starting(case.load))
+    return has - (start.value if isinstance(start, Figure) else 0.0)
 
 
 # at a start
@@ -200,10 +200,10 @@ def _at_start(scene: Scene, supply: Supply) -> Iterator[Found]:
     told = [case for case in cases if case.load is not None and start_is_told(case.load)]
     worst = _worst(told)
     if worst is not None:
-        yield _start_too_large(scene, supply, worst)
+        yield _start_too_large(scene, supply, worst, told)
     untold = [case for case in cases if case.open or (case.over and case not in told)]
     if untold:
-        yield from _asked("inverter-start", _parts(untold, supply, worst), *_untold(plant, untold))
+        yield from asked("inverter-start", _parts(untold, supply, worst), *_untold(plant, untold))
 
 
 def _parts(cases: list[_Case], supply: Supply, worst: _Case | None) -> tuple[str, ...]:
@@ -221,8 +221,8 @@ def _untold(plant: Plant, cases: list[_Case]) -> list[Quantity]:
         missing += [case.has, running(case.load)]
         if not start_is_told(case.load):
             missing.append(part_fact(case.load, "starting_power"))
-        if isinstance(case.asked, Unknown) and not isinstance(starting(case.load), Unknown):
-            missing.append(case.asked)
+        if isinstance(case.need, Unknown) and not isinstance(starting(case.load), Unknown):
+            missing.append(case.need)
     return missing
 
 
@@ -237,36 +237,33 @@ def _surge(plant: Plant, supply: Supply, leg: str | None) -> Quantity:
     return surge
 
 
-def _start_too_large(scene: Scene, supply: Supply, case: _Case) -> Found:
-    asked, has, load = case.asked, case.has, case.load
-    assert isinstance(asked, Figure) and isinstance(has, Figure) and load is not None  # noqa: S101, PT018
+def _start_too_large(scene: Scene, supply: Supply, case: _Case, cases: list[_Case]) -> Found:
+    need, has, load = case.need, case.has, case.load
+    assert isinstance(need, Figure) and isinstance(has, Figure) and load is not None  # noqa: S101, PT018
     where = "" if case.leg is None else f" on leg {case.leg}"
     times = [scene.plant.rating(unit, "surge_time") for unit in supply.units]
     seconds = [time.value for time in times if isinstance(time, Figure)]
     lasts = f" for {min(seconds):g} s" if len(seconds) == len(times) else ""
     text = (
-        f"{load.label} starting beside what runs asks {supply.names} for {shown(scene, asked)}{where}; "
+        f"{load.label} starting beside what runs asks {supply.names} for {shown(scene, need)}{where}; "
         f"{_verb(supply)} {shown(scene, has)}{lasts}"
     )
-    finding = Finding("correct", "inverter-start", supply.ids, text, value=asked, limit=has)
+    finding = Finding("correct", "inverter-start", supply.ids, text, value=need, limit=has)
     remedies = (
-        *_softer(scene, case),
+        *_softer(scene, load, [one for one in cases if one.load is load]),
         *_moves(scene.plant, supply, case.leg),
         _larger(scene, supply, case, "surge_power"),
-        *_less_load(scene, supply, case),
+        *_less_load(scene, supply, cases),
     )
     return Found(finding, remedies)
 
 
-def _softer(scene: Scene, case: _Case) -> Iterator[Remedy]:
+def _softer(scene: Scene, load: Load, cases: list[_Case]) -> Iterator[Remedy]:
     """Yield the start that passes, as a soft starter or another motor would give it."""
-    load, asked, has = case.load, case.asked, case.has
-    assert load is not None and isinstance(asked, Figure) and isinstance(has, Figure)  # noqa: S101, PT018
     told, own = part_fact(load, "starting_power"), running(load)
     if not isinstance(told, Figure) or not isinstance(own, Figure):
         return
-    parts = len(load_legs(load)) if case.leg is not None else 1
-    allowed = _down(told.value - (asked.value - has.value) * max(1, parts), 100.0)
+    allowed = _down(min(told.value - _excess_of_start(load, case) for case in cases), 100.0)
     if allowed < 1.5 * own.value:  # a motor that may hardly start at all is no remedy
         return
     passes = given(allowed, "VA", f"start of {load.label} that passes", source="the excess taken off")
@@ -275,6 +272,14 @@ def _softer(scene: Scene, case: _Case) -> Iterator[Remedy]:
         passes,
         (Change(f"{load.where}.starting_power", allowed),),
     )
+
+
+def _excess_of_start(load: Load, case: _Case) -> float:
+    """Return by how much a whole start is too large: what is over on one leg counts on each of its legs."""
+    need, has = case.need, case.has
+    if not isinstance(need, Figure) or not isinstance(has, Figure):
+        return 0.0
+    return (need.value - has.value) * (1 if case.leg is None else len(load_legs(load)))
 
 
 # legs

@@ -52,16 +52,17 @@ def _without_leg(scene: Scene, supply: Supply) -> Iterator[Found]:
 
 
 def _no_leg(plant: Plant, supply: Supply, load: Load, lacking: list[str]) -> Found:
-    fed = f"leg {' and '.join(supply.legs)}"
+    verb = "feeds" if len(supply.units) == 1 else "feed"
+    fed = f"{supply.names} {verb} leg {' and '.join(supply.legs)}"
     which = " and ".join(lacking)
     if load.leg == "both":
-        text = f"{load.label} needs both legs; {supply.names} feed {fed}, and nothing feeds leg {which}"
+        text = f"{load.label} needs both legs; {fed}, and nothing feeds leg {which}"
         remedy = "a unit on the second leg, or a transformer made for it, or a load for one leg"
     elif load.leg == "all":
-        text = f"{load.label} needs three phases; {supply.names} feed {fed}, and nothing feeds phase {which}"
+        text = f"{load.label} needs three phases; {fed}, and nothing feeds phase {which}"
         remedy = "a unit on each phase, or a load for one phase"
     else:
-        text = f"{load.label} hangs on leg {which}, which nothing feeds; {supply.names} feed {fed}"
+        text = f"{load.label} hangs on leg {which}, which nothing feeds; {fed}"
         remedy = f"{load.label} on a leg that is fed"
     finding = Finding("correct", "load-leg", (load.id,), text, remedy)
     moves: tuple[Remedy, ...] = ()
@@ -116,7 +117,7 @@ def _imbalance(scene: Scene, supply: Supply) -> Iterator[Found]:
     yield Found(
         Finding(
             kind,
-            "leg-imbalance",
+            "leg-imbalance" if kind == "correct" else "legs-uneven",
             supply.ids,
             _text(scene, supply, powers, value, limit),
             "loads spread over the legs until they differ less",

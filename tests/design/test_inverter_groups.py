@@ -40,9 +40,12 @@ def raised(of: Plant) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     ("profile", "legs"),
-    [(PHASE, "1"), (PHASE, "11"), (PHASE, "111"), (PHASE, "123"), (PHASE, "112233"), (LEG, "12"), (LEG, "1122"),
-     (LEG, "11"), (PLAIN, "1")],
-)  # fmt: skip
+    [
+        *((PHASE, legs) for legs in ("1", "11", "111", "123", "112233")),
+        *((LEG, legs) for legs in ("11", "12", "1122")),
+        (PLAIN, "1"),
+    ],
+)
 def test_what_a_class_is_made_for_passes(profile: str, legs: str) -> None:
     assert raised(site(*group(*legs, profile=profile))) == {}
 
@@ -150,8 +153,7 @@ def test_no_more_units_than_the_class_allows() -> None:
     assert raised(site(*group(*"1" * 12))) == {}
     over = raised(site(*group(*"1" * 13)))["group-size"]
     assert (over.kind, number(over.value), number(over.limit)) == ("correct", 13.0, 12.0)
-    own = {"sheet": {"units_max": "unknown"}}
-    asked = raised(site(*group("1", "1", **own)))["group-size"]
+    asked = raised(site(*group("1", "1", sheet={"units_max": "unknown"})))["group-size"]
     assert asked.kind == "not checked"
 
 
@@ -183,8 +185,8 @@ def test_two_opposed_legs_never_run_with_three_phases() -> None:
 
 
 def test_a_group_of_a_class_that_needs_a_controller() -> None:
-    own = {"sheet": {"group_by_controller": True}}
-    units = [unit(n, group="one", group_role="follower", **own) for n in (1, 2)]
+    own = {"group_by_controller": True}
+    units = [unit(n, group="one", group_role="follower", sheet=own) for n in (1, 2)]
     told = raised(site(*units))
     assert told["group-controller"].kind == "correct"
     assert "group-role" not in told
