@@ -124,10 +124,41 @@ def _parser() -> argparse.ArgumentParser:
     )
     verify = _add(commands, "verify", _verify, "check a record's form, counts and digest", json=True)
     verify.add_argument("records", type=Path, nargs="+", help="records, or folders of records")
+    verify.add_argument(
+        "--known", type=Path, metavar="FILE", help="list of known keys; the usual one where none"
+    )
+    _add_keys(commands)
+    for says, text in (("countersign", "countersign a record"), ("return", "return a record with comments")):
+        answer = _add(commands, says, _answer, text)
+        answer.add_argument("record", type=Path, help="a signed record")
+        answer.add_argument("--key", type=Path, help="your key file; without one, --name and --role")
+        answer.add_argument("--name", default="", help="who answers, without a key")
+        answer.add_argument("--role", default="supervisor", help="in which role, without a key")
+        answer.add_argument(
+            "--comment", action="append", default=[], metavar="[STEP:] TEXT", help="to a step or to the whole"
+        )
+        answer.set_defaults(says="countersigned" if says == "countersign" else "returned")
     formulas = _add(commands, "formulas", _formulas, "list the formulas, or work one out by hand", json=True)
     formulas.add_argument("name", nargs="?", help="the formula's name")
     formulas.add_argument("values", nargs="*", metavar="key=value", help="its inputs, in the units it names")
     return parser
+
+
+def _add_keys(commands: Any) -> None:
+    keys = _add(
+        commands, "keys", _keys, "your keys and those that you know, with their fingerprints", json=True
+    )
+    keys.add_argument("--new", metavar="NAME", help="make a key of this name; asks for a passphrase twice")
+    keys.add_argument("--role", default="technician", help="role of the new key: technician, supervisor")
+    keys.add_argument(
+        "--folder", type=Path, help="where keys are kept; beside the visits where none is named"
+    )
+    keys.add_argument(
+        "--known", type=Path, metavar="FILE", help="list of known keys; the usual one where none"
+    )
+    keys.add_argument(
+        "--line", type=Path, metavar="KEY", help="print the line of a key for a list of known keys"
+    )
 
 
 def _add(
@@ -323,13 +354,103 @@ def _verify(options: argparse.Namespace) -> int:
     from commission.records.verify import verify
 
     paths = [path for named in options.records for path in _records_in(named)]
-    found = [(path, verify(path)) for path in paths]
+    known = _known(options)
+    found = [(path, verify(path, known)) for path in paths]
     if options.json:
         _print_json([plain.verified_json(path, result) for path, result in found])
     else:
         for path, result in found:
             print(plain.verified_text(path, result))
     return OK if all(result.intact for _, result in found) else OPEN
+
+
+def _keys_folder(options: argparse.Namespace) -> Path:
+    import os
+
+    from commission.visit.shelf import keys_root, visits_root
+
+    root = options.visits or visits_root(os.environ, sys.platform, Path.home())
+    return keys_root(root)
+
+
+def _known(options: argparse.Namespace) -> Sequence[Any]:
+    """Return the known keys of the list that was named, else of the usual one, if there is one."""
+    from commission.records.keys import known_keys
+
+    usual = _keys_folder(options) / "known.toml"
+    if options.known is None and not usual.is_file():
+        return ()
+    return known_keys(options.known or usual)
+
+
+def _keys(options: argparse.Namespace) -> int:
+    from commission import plain
+    from commission.records.keys import keys_in, known_text, read_key
+
+    folder = options.folder or _keys_folder(options)
+    if options.line is not None:
+        print(known_text((read_key(options.line),)), end="")
+        return OK
+    if options.new is not None:
+        _make_key(folder, options)
+    own, known = keys_in(folder), _known(options)
+    if options.json:
+        _print_json(plain.keys_json(own, known))
+    else:
+        for line in plain.key_lines(own, known, folder):
+            print(line)
+    return OK
+
+
+def _make_key(folder: Path, options: argparse.Namespace) -> None:
+    import os
+    from datetime import datetime
+
+    from commission.records.keys import make_key
+
+    first = _passphrase("passphrase for the new key: ")
+    if sys.stdin.isatty() and _passphrase("the same again: ") != first:
+        raise _refused("the two passphrases differ", "nothing was made; once more")
+    make_key(folder, options.new, options.role, first, now=datetime.now().astimezone(), random=os.urandom)
+
+
+def _passphrase(ask: str) -> str:
+    """Return a passphrase that is typed unseen, or read from the input where nobody sits at a terminal."""
+    import getpass
+
+    if sys.stdin.isatty():
+        return getpass.getpass(ask)
+    return sys.stdin.readline().rstrip("\r\n")
+
+
+def _refused(wrong: str, right: str) -> Exception:
+    from commission.errors import KeyFileError, Problem
+
+    return KeyFileError([Problem("keys", "passphrase", "", wrong, right)])
+
+
+def _answer(options: argparse.Namespace) -> int:
+    from datetime import datetime
+
+    from commission import plain
+    from commission.records.answer import answer_record
+    from commission.records.keys import open_key
+    from commission.records.verify import verify
+
+    key = None if options.key is None else open_key(options.key, _passphrase("passphrase: "))
+    name, role = (options.name, options.role) if key is None else (key.name, key.role)
+    answer_record(
+        options.record,
+        options.says,
+        name=name,
+        role=role,
+        now=datetime.now().astimezone(),
+        comments=[plain.comment_of(text) for text in options.comment],
+        key=key,
+    )
+    options.known = None
+    print(plain.verified_text(options.record, verify(options.record, _known(options))))
+    return OK
 
 
 def _records_in(named: Path) -> list[Path]:

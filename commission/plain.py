@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,8 @@ from commission.checklist.types import Ask, Checklist, Step
 from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_text, why
 from commission.plant.explain import printable
 from commission.plant.plant import Plant
+from commission.records.keys import KeyFile, KnownKey, fingerprint, key_bytes
+from commission.records.seals import Comment, SealState
 from commission.records.types import VerifyResult
 from commission.sheet.types import Finding, Pair, Setting, Sheet
 from commission.units import UnitSystem, plain, show, show_time, shown_unit
@@ -359,7 +362,79 @@ def verified_json(path: Path, result: VerifyResult) -> dict[str, Any]:
         "digest": result.digest or None,
         "visit": result.visit or None,
         "signed_by": result.signed_by or None,
+        "previous": result.previous or None,
+        "seals": [_seal_json(seal) for seal in result.seals],
     }
+
+
+def _seal_json(seal: SealState) -> dict[str, Any]:
+    return {
+        "says": seal.says,
+        "name": seal.name or None,
+        "role": seal.role or None,
+        "at": None if seal.at is None else seal.at.isoformat(),
+        "signature": seal.signature,
+        "key": seal.key,
+        "fingerprint": fingerprint(seal.public) if seal.public else None,
+        "comments": [
+            {"step": one.step or None, "parts": list(one.parts), "text": one.text} for one in seal.comments
+        ],
+    }
+
+
+def _seal_lines(seal: SealState) -> Iterator[str]:
+    """Yield who stands for a record and how sure that is, and what they say to it."""
+    at = "" if seal.at is None else f", {seal.at:%Y-%m-%d %H:%M}"
+    by = f" by {seal.name} ({seal.role})" if seal.name else ""
+    how = {
+        "none": "without a key: a name and a digest only",
+        "bad": "with a false signature",
+        "good": f"key {seal.key or 'without a time'}, {fingerprint(seal.public) if seal.public else ''}",
+    }[seal.signature]
+    yield f"{seal.says or 'sealed'}{by}{at}, {how}"
+    for comment in seal.comments:
+        where = f"{' '.join((comment.step, *comment.parts))}: " if comment.step else ""
+        yield f"    {where}{comment.text}"
+
+
+def comment_of(text: str) -> Comment:
+    """Return a comment as it is typed: ``step: what to do``, or words to the whole record."""
+    step, colon, rest = text.partition(":")
+    named = step.split()
+    if colon and named and all(_STEP.fullmatch(word) for word in named):
+        return Comment(rest.strip(), named[0], tuple(named[1:]))
+    return Comment(text.strip())
+
+
+_STEP = re.compile(r"[a-z0-9]+(?:[-.][a-z0-9]+)+|[a-z]+-?[0-9]+")
+
+
+def keys_json(own: Iterable[KeyFile], known: Iterable[KnownKey]) -> dict[str, Any]:
+    """Return keys with the stable keys of ``keys --json``."""
+    return {
+        "own": [
+            {"name": key.name, "role": key.role, "fingerprint": key.fingerprint, "file": str(key.path)}
+            for key in own
+        ],
+        "known": [
+            key.model_dump(include={"name", "role", "since", "until", "revoked"})
+            | {"fingerprint": fingerprint(key_bytes(key))}
+            for key in known
+        ],
+    }
+
+
+def key_lines(own: Sequence[KeyFile], known: Sequence[KnownKey], folder: Path) -> Iterator[str]:
+    """Yield keys as text; the fingerprint is what two people compare over a telephone."""
+    yield f"your keys, in {printable(str(folder), 4096)}:" if own else f"no key of yours in {folder}"
+    for key in own:
+        yield f"    {printable(f'{key.name}, {key.role}', 80):<40} {key.fingerprint}  {key.path.name}"
+    yield "keys that you know:" if known else "no list of known keys"
+    for one in known:
+        times = (("from", one.since), ("until", one.until), ("revoked", one.revoked))
+        told = "".join(f"  {word} {day}" for word, day in times if day)
+        who = printable(f"{one.name}, {one.role}", 80)
+        yield f"    {who:<40} {fingerprint(key_bytes(one))}{told}"
 
 
 def verified_text(path: Path, result: VerifyResult) -> str:
@@ -369,4 +444,5 @@ def verified_text(path: Path, result: VerifyResult) -> str:
     """
     signed = f"signed by {result.signed_by}" if result.signed_by else "unsigned"
     head = f"{result.state:<10} {printable(str(path), 4096)}  ({printable(signed, 400)})"
-    return "\n".join((head, *(f"           {printable(reason, 400)}" for reason in result.reasons)))
+    more = [*result.reasons, *(line for seal in result.seals for line in _seal_lines(seal))]
+    return "\n".join((head, *(f"           {printable(line, 400)}" for line in more)))

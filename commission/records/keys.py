@@ -212,6 +212,11 @@ def known_keys(path: Path) -> tuple[KnownKey, ...]:
     return listed
 
 
+def key_bytes(key: KnownKey) -> bytes:
+    """Return the public key of a line of the list."""
+    return _public(key.public, "the list of known keys", "public")
+
+
 def known_text(keys: tuple[KeyFile, ...]) -> str:
     """Return keys as lines of a list of known keys, to be added to it after the fingerprint was compared."""
     rows = [

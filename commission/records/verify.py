@@ -80,7 +80,7 @@ def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult
     state: State = "changed" if reasons else _of_digests(states)
     if state == "rewritten":
         reasons = [
-            "another program has written the file anew: its data are as they were sealed, its comments are nobody's",
+            "written anew by another program: the data are as they were sealed, the comments nobody's",
             *layout,
         ]
     elif state == "changed" and not all(one.bytes_hold for one in states):

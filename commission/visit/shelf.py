@@ -125,6 +125,11 @@ def _beginning(line: bytes) -> tuple[str, str, datetime] | None:
         return None
 
 
+def keys_root(visits: Path) -> Path:
+    """Return the folder of a person's own keys and of the list of known ones, beside that of the visits."""
+    return visits.resolve().parent / "keys"
+
+
 def open_by(folder: Path) -> str:
     """Return who holds a visit open, empty where nobody does."""
     from filelock import FileLock, Timeout  # only where there is a visit to ask about

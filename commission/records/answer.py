@@ -1,0 +1,102 @@
+"""The supervisor's answer to a record: one more seal below the technician's, nothing above it touched."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import suppress
+from datetime import datetime
+from pathlib import Path
+from typing import Literal, TypeAlias
+
+from commission.errors import Problem, RecordError
+from commission.records.keys import SigningKey
+from commission.records.read import LARGEST, read_record, toml_of
+from commission.records.seals import Comment, sealed
+from commission.records.verify import verify_bytes
+from commission.visit.journal import flush_folder, write_whole
+
+Answer: TypeAlias = Literal["countersigned", "returned"]
+
+
+def answer_record(
+    path: Path,
+    says: Answer,
+    *,
+    name: str,
+    role: str,
+    now: datetime,
+    comments: Sequence[Comment] = (),
+    key: SigningKey | None = None,
+) -> Path:
+    """Countersign a record, or return it with comments; returns its path, which stays the same.
+
+    Parameters
+    ----------
+    comments
+        What is said, to a step or to the whole. A returned record needs one at least.
+    key
+        The supervisor's own; None answers by name and digest only.
+
+    Raises
+    ------
+    RecordError
+        If the record is not intact or not signed, its own technician answers, or it cannot be written.
+    """
+    content = _content(path)
+    found = verify_bytes(content)
+    if not found.intact:
+        raise _wrong(
+            path, f"is {found.state}: {'; '.join(found.reasons)}", "only an intact record is answered"
+        )
+    record = read_record(path)
+    signed = record.visit.sign_off
+    if signed is None:
+        raise _wrong(path, "is not signed by a technician", "a signed record")
+    technicians = {person.name.casefold() for person in record.visit.people if person.role == "technician"}
+    if name.strip().casefold() in technicians | {signed.name.casefold()}:
+        raise _wrong(path, f"{name} is a technician of this visit", "somebody else answers")
+    if not name.strip() or not role.strip():
+        raise _wrong(path, "nobody is named", "a name and a role")
+    if says == "returned" and not comments:
+        raise _wrong(path, "is returned without a word", "what has to be done, at which step")
+    _check_steps(path, comments, {reading.step for reading in record.visit.readings})
+    answered = sealed(
+        content, toml_of(content), says=says, name=name, role=role, at=now, comments=comments, key=key
+    )
+    _put_in_place(path, answered)
+    return path
+
+
+def _check_steps(path: Path, comments: Sequence[Comment], known: set[str]) -> None:
+    for comment in comments:
+        if not comment.text.strip():
+            raise _wrong(path, "a comment says nothing", "a few words")
+        if comment.step and comment.step not in known:
+            raise _wrong(path, f"nothing was read at step '{comment.step}'", "a step of this record, or none")
+
+
+def _content(path: Path) -> bytes:
+    try:
+        if path.stat().st_size > LARGEST:
+            raise _wrong(path, f"larger than {LARGEST:,} bytes", "a record of one visit")
+        return path.read_bytes()
+    except OSError as error:
+        raise _wrong(path, f"cannot be read: {error.strerror or error}", "") from None
+
+
+def _put_in_place(path: Path, content: bytes) -> None:
+    """Put a longer record in the place of the one that it begins with; at no moment is there none."""
+    beside = path.with_name(f".{path.name}.part")
+    try:
+        beside.unlink(missing_ok=True)
+        write_whole(beside, [content])
+        beside.replace(path)
+        flush_folder(path.parent)
+    except OSError as error:
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise _wrong(path, f"cannot be written: {error.strerror or error}", "make room, then again") from None
+
+
+def _wrong(path: Path, wrong: str, right: str) -> RecordError:
+    return RecordError([Problem(str(path), "record", "", wrong, right)])
