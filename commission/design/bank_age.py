@@ -32,7 +32,7 @@ def check_bank_age(scene: Scene) -> Iterator[Found]:
     told = {one.id: _days(one.installed) for one in strings if one.installed not in {"", UNKNOWN}}
     missing = tuple(f"when {one.id} was installed" for one in strings if one.id not in told)
     if missing:
-        yield Found(not_checked("strings-of-unlike-age", (scene.plant.bank.id,), missing))
+        yield Found(not_checked("age-of-strings", (scene.plant.bank.id,), missing))
     if len(told) < 2:
         return
     oldest = min(told, key=lambda ident: told[ident][1])

@@ -79,7 +79,7 @@ def _charging(scene: Scene, edge: _Edge, extreme: Figure, limit: Quantity) -> It
         text = f"{temperature} harms its cells, and nothing stops {names}"
     else:
         kind, text = "advise", f"{temperature} is blocked: nothing charges it then, loads draw it down"
-    finding = Finding(kind, f"charging-too-{edge.word}", ("bank",), text, value=extreme, limit=limit)
+    finding = Finding(kind, f"charging-too-{edge.word}", (plant.bank.id,), text, value=extreme, limit=limit)
     yield Found(finding, (_room(scene, edge, limit),))
 
 
@@ -159,9 +159,8 @@ def _frozen(scene: Scene, coldest: Figure, state: Figure, freezes: Figure, *, st
         "" if stays else "never left empty in the cold: loads off, or something that charges it all winter"
     )
     kind: Literal["correct", "advise"] = "correct" if stays else "advise"
-    finding = Finding(
-        kind, "acid-freezes", (scene.plant.bank.id,), text, remedy, value=coldest, limit=freezes
-    )
+    check = "acid-freezes" if stays else "acid-freezes-when-empty"
+    finding = Finding(kind, check, (scene.plant.bank.id,), text, remedy, value=coldest, limit=freezes)
     return Found(finding, remedies)
 
 
