@@ -435,8 +435,10 @@ def _answer(options: argparse.Namespace) -> int:
     from commission import plain
     from commission.records.answer import answer_record
     from commission.records.keys import open_key
+    from commission.records.read import read_record
     from commission.records.verify import verify
 
+    steps = {reading.step for reading in read_record(options.record).visit.readings}
     key = None if options.key is None else open_key(options.key, _passphrase("passphrase: "))
     name, role = (options.name, options.role) if key is None else (key.name, key.role)
     answer_record(
@@ -445,7 +447,7 @@ def _answer(options: argparse.Namespace) -> int:
         name=name,
         role=role,
         now=datetime.now().astimezone(),
-        comments=[plain.comment_of(text) for text in options.comment],
+        comments=[plain.comment_of(text, steps) for text in options.comment],
         key=key,
     )
     options.known = None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -397,16 +397,19 @@ def _seal_lines(seal: SealState) -> Iterator[str]:
         yield f"    {where}{comment.text}"
 
 
-def comment_of(text: str) -> Comment:
-    """Return a comment as it is typed: ``step: what to do``, or words to the whole record."""
+def comment_of(text: str, steps: Container[str]) -> Comment:
+    """Return a comment as it is typed: ``step part: what to do``, or words to the whole record.
+
+    What is written like a step's id counts as one, so that a mistyped one is told.
+    """
     step, colon, rest = text.partition(":")
     named = step.split()
-    if colon and named and all(_STEP.fullmatch(word) for word in named):
+    if colon and named and (named[0] in steps or all(_STEP.fullmatch(word) for word in named)):
         return Comment(rest.strip(), named[0], tuple(named[1:]))
     return Comment(text.strip())
 
 
-_STEP = re.compile(r"[a-z0-9]+(?:[-.][a-z0-9]+)+|[a-z]+-?[0-9]+")
+_STEP = re.compile(r"[a-z0-9]+(?:[-.][a-z0-9]+)+")
 
 
 def keys_json(own: Iterable[KeyFile], known: Iterable[KnownKey]) -> dict[str, Any]:
