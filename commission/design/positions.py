@@ -58,20 +58,17 @@ def check_positions(scene: Scene) -> Iterator[Found]:
 
 
 def _currents(scene: Scene, panel: Panel) -> Iterator[Found]:
-    for position in panel.positions:
+    """Find DC devices on an AC panel; an AC device in a DC circuit is found among the DC devices."""
+    for position in panel.positions if panel.kind == "ac" else ():
         guard = scene.plant.protection_of(position.holds)
-        if guard is None or guard.current == panel.kind:
+        if guard is None or guard.current == "ac":
             continue
         text = (
-            f"{guard.label} on position {position.position} of {panel.label} is a device for "
-            f"{_words(guard.current)}, the panel carries {_words(panel.kind)}: it may not break an arc there"
+            f"{guard.label} on position {position.position} of {panel.label} is a device for direct current, "
+            "the panel carries alternating current"
         )
-        remedy = f"a device rated for {_words(panel.kind)} on that position, or another panel for this one"
+        remedy = "a device rated for alternating current on that position, or a DC panel for this one"
         yield Found(Finding("correct", "position-current", (panel.id, guard.id), text, remedy))
-
-
-def _words(current: str) -> str:
-    return "direct current" if current == "dc" else "alternating current"
 
 
 def _directory(scene: Scene, panel: Panel) -> Iterator[Found]:

@@ -236,13 +236,15 @@ def test_a_device_on_two_positions_is_told_with_both() -> None:
     assert "position-twice:breaker-well" not in found(changed(made, one.remedies[0].change))
 
 
-@pytest.mark.parametrize(("current", "panel"), [("dc", "ac-panel"), ("ac", "dc-panel")])
-def test_a_device_of_the_wrong_current_is_told(current: str, panel: str) -> None:
-    site = sample("tarnwold-cabin").site
-    guard = next(one.id for one in site.protection if one.current == current and one.kind == "breaker")
-    position = "4" if panel == "dc-panel" else "3"
-    made = sample("tarnwold-cabin", **{f"panels[{panel}].positions[{position}].holds": guard})
-    assert found(made)[f"position-current:{panel}+{guard}"].finding.kind == "correct"
+def test_a_device_for_direct_current_on_an_ac_panel_is_told() -> None:
+    made = sample("tarnwold-cabin", **{"panels[ac-panel].positions[3].holds": "breaker-lights"})
+    one = found(made)["position-current:ac-panel+breaker-lights"].finding
+    assert (one.kind, "position 3 of House panel" in one.text) == ("correct", True)
+
+
+def test_an_ac_device_on_a_dc_panel_is_left_to_the_check_of_dc_devices() -> None:
+    made = sample("tarnwold-cabin", **{"panels[dc-panel].positions[4].holds": "breaker-ac-1"})
+    assert not any(ident.startswith("position-current") for ident in found(made))
 
 
 def test_a_device_that_names_its_panel_and_is_on_no_position_is_told() -> None:
