@@ -169,9 +169,10 @@ def _fixed(
     remedies: Iterable[Remedy] = (),
 ) -> Found:
     kind, check, part = finding
+    first = tuple(remedies)
     fewer, none = fewer_in_series(pv, all_limits(pv))
-    made = _with_note(Finding(kind, check, (part,), text, value=pair[0], limit=pair[1]), none)
-    return Found(made, (*remedies, *fewer))
+    made = Finding(kind, check, (part,), text, value=pair[0], limit=pair[1])
+    return Found(made if first else _with_note(made, none), (*first, *fewer))
 
 
 def _modules(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFound]:

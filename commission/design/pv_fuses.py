@@ -6,6 +6,7 @@ import itertools
 from collections.abc import Iterator
 from typing import Final
 
+from commission.design.device_currents import flows
 from commission.design.pv_array import (
     PvArray,
     array_fact,
@@ -182,9 +183,13 @@ def _fuses_that_fit(pv: PvArray, string: PvString) -> Iterator[Remedy]:
 
 
 def check_array_devices(pv: PvArray) -> Iterator[PvFound]:
-    """Find breakers, fuses and switches of an array that its current is too much for."""
+    """Find breakers, fuses and switches of an array that its current is too much for.
+
+    Breakers and fuses of a conductor run are judged with the run.
+    """
+    judged = {flow.device.id for flow in flows(pv.scene)}
     for device in array_devices(pv):
-        if device.kind in _CARRIES and string_device(pv, device) is None:
+        if device.id not in judged and device.kind in _CARRIES and string_device(pv, device) is None:
             yield from _device(pv, device)
 
 
