@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import TypeAlias
 
-from commission.design.bond_places import ISLAND, Bonds, Way, bonds_of, ways
+from commission.design.bond_places import ISLAND, Bonds, Way, bonds_of, point_of, ways
 from commission.design.types import Remedy
 from commission.errors import CommissionError
 from commission.plant.change import Change, changed
@@ -19,7 +19,23 @@ _Idea: TypeAlias = tuple[str, tuple[Change, ...], str | None]
 def bond_remedies(plant: Plant, way: Way, bonds: Bonds, *, too_many: bool) -> tuple[Remedy, ...]:
     """Return what might bring a mode to its number of bonds, the best first."""
     found = _taken_away(plant, way, bonds) if too_many else _added(plant, way)
-    return tuple(_with_plan(plant, text, change, without) for text, change, without in found)
+    made = [_with_plan(plant, text, change, without) for text, change, without in found]
+    return tuple(sorted(made, key=lambda remedy: _wrong_after(plant, remedy)))
+
+
+def _wrong_after(plant: Plant, remedy: Remedy) -> int:
+    """Return in how many ways of feeding the number of bonds would be wrong: the fewest come first."""
+    try:
+        after = changed(plant, remedy.change)
+    except CommissionError:
+        return len(ways(plant)) + 1
+    return sum(not _sound(after, way) for way in ways(after))
+
+
+def _sound(plant: Plant, way: Way) -> bool:
+    point = point_of(plant, way.mode)
+    wanted = 0 if point is not None and point.earthing == "IT" else 1
+    return bonds_of(plant, way).counts == (wanted, wanted)
 
 
 def plan_remedy(plant: Plant, way: Way, bonds: Bonds) -> Remedy:

@@ -106,7 +106,7 @@ def _too_many(plant: Plant, way: Way, bonds: Bonds, most: float) -> str:
         )
     plugged = ", the last while its plug is in" if bonds.plugged else ""
     return (
-        f"neutral and earth are joined twice {mode}: at {at}{plugged}; load current takes the earth "
+        f"neutral and earth are joined more than once {mode}: at {at}{plugged}; load current takes the earth "
         "conductors, and residual-current devices neither hold nor trip as they should"
     )
 

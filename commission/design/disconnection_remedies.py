@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from commission.design.alternating_faults import allowed_time, fault_limits, holds, trip_multiple
 from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded
@@ -15,6 +16,10 @@ from commission.plant.change import Change
 from commission.plant.plant import part_fact
 from commission.plant.site import Protection
 from commission.plant.values import UNKNOWN
+
+_BY_CODE: Final = (
+    "a source that sustains more into a fault, or earth-fault protection of the feed as the local code has it"
+)
 
 
 def disconnection_remedies(
@@ -57,6 +62,9 @@ def _lasts(paths: AlternatingPaths, feed: Feed) -> bool:
 
 def _residual(paths: AlternatingPaths, circuit: Guarded, feeds: list[Feed]) -> Iterator[Remedy]:
     """Yield residual-current devices: for an input at its supply first, whose neutral has one way only."""
+    if circuit.role != "final" and any(allowed_time(paths, feed) is None for feed in feeds):
+        yield Remedy(_BY_CODE)
+        return
     if circuit.role == "input":
         for other in paths.guarded:
             if other.role == "supply" and any(other.end == feed.mode for feed in feeds):

@@ -1,7 +1,8 @@
 """Residual-current devices: their type behind inverters, and the touch voltage with an electrode of its own.
 
-Sources, from memory: IEC 60364-5-53 531.3.3 (type A or better with electronics), IEC 60364-7-712 (type B before
-a PV inverter unless its maker says otherwise), IEC 60364-4-41 411.5.3 (electrode × residual current ≤ 50 V).
+Sources, from memory: IEC 60364-5-53 531.3.3 (type A or better with electronics), IEC 60364-7-712 (type B
+before a PV inverter unless its maker says otherwise), IEC 60364-4-41 411.5.3 (electrode × residual current
+at most 50 V).
 """
 
 from __future__ import annotations
