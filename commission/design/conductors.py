@@ -23,6 +23,9 @@ from commission.sheet.run_limits import ampacity_parts, run_ambient
 from commission.sheet.types import Finding, Kind
 
 CHECK: Final = "ampacity"
+_FAR_OVER: Final = 1.2
+"""Current over ampacity from which a run that nothing holds must not be energised: it then gets nearly half
+hotter over the air than its insulation stands for long; common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +37,8 @@ class _Short:
     at_terminals: bool
     bare: float
     """A that flows at most, without the factor for hours of it."""
-    under_bare: bool
-    """It does not even carry that."""
+    far_over: bool
+    """Even that is far over what it carries."""
 
 
 def check_conductors(scene: Scene) -> Iterator[Found]:
@@ -73,7 +76,7 @@ def _short(greatest: Quantity, needed: Quantity, in_place: Quantity, at_terminal
         return None
     if not isinstance(in_place, Figure) or not isinstance(at_terminals, Figure):
         return None
-    bare = min(in_place.value, at_terminals.value) < greatest.value - 1e-6
+    bare = min(in_place.value, at_terminals.value) * _FAR_OVER < greatest.value - 1e-6
     cases = [
         _Short(greatest, in_place, False, greatest.value, bare),
         _Short(needed, at_terminals, True, greatest.value, bare),
@@ -84,7 +87,7 @@ def _short(greatest: Quantity, needed: Quantity, in_place: Quantity, at_terminal
 
 def _finding(scene: Scene, circuit: Circuit, short: _Short) -> Finding:
     run, served = circuit.run, _served(scene, circuit, short)
-    loose = short.under_bare and not holds(scene, circuit)
+    loose = short.far_over and not holds(scene, circuit)
     kind: Kind = "stop" if loose else "correct"
     factor = circuit.factor.value
     times = f": {served}, times {factor:g} for hours of it" if short.needed.value != short.bare else ""
@@ -182,9 +185,13 @@ def _parallel(scene: Scene, run: Run) -> Iterator[Found]:
 
 
 def _single(scene: Scene, circuit: Circuit) -> Iterator[Remedy]:
+    """Yield one conductor instead, if there is one that carries it all and that its device protects."""
     run = circuit.run
-    for row in sizes_over(scene.plant, float(run.area)):
-        one = run.model_copy(update={"area": row.area, "conductors": 1})
-        if carries(scene.plant, circuit, one):
-            yield size_remedy(scene, circuit, row, (one,), ", one conductor")
-            return
+    made = [
+        (row, run.model_copy(update={"area": row.area, "conductors": 1}))
+        for row in sizes_over(scene.plant, float(run.area))
+    ]
+    fit = [(row, one) for row, one in made if carries(scene.plant, circuit, one)]
+    guarded = [(row, one) for row, one in fit if protected(scene, circuit, one)]
+    for row, one in (guarded or fit)[:2]:
+        yield size_remedy(scene, circuit, row, (one,), ", one conductor")
