@@ -188,8 +188,8 @@ def _feeders(plant: Plant, panel: Panel) -> tuple[tuple[Generator | Utility, ...
     ends = {end for run in runs for end in (run.from_, run.to)}
     guarded = {guard.of for guard in plant.site.protection if guard.id in held}
     site = plant.site
-    utility = [site.utility] if site.utility else []
-    supplies = tuple(one for one in (*site.generators, *utility) if one.id in ends or one.id in guarded)
+    known: list[Generator | Utility] = [*site.generators, *([site.utility] if site.utility else [])]
+    supplies = tuple(one for one in known if one.id in ends or one.id in guarded)
     outputs = {unit.ac_breaker for unit in site.inverter_chargers} & held - {None}
     incoming = {run.protection for run in runs} & {
         breaker for unit in site.inverter_chargers for breaker in unit.input_breakers.values()
