@@ -129,7 +129,7 @@ def _close(pv: PvArray, string: PvString, voltage: Figure, limit: Quantity) -> I
     beside = (
         f"the one-diode model makes it {shown(pv.scene, curved)}"
         if isinstance(curved, Figure)
-        else "real modules rise by 1 to 3.5 % more than their coefficient says"
+        else "the one-diode model puts most modules 1 to 3.5 % over their coefficient's line"
     )
     near = f"close to the {_v(pv, limit)} of {pv.controller.label}"
     text = f"{_says(pv, string, voltage)}, {near}: {beside}"
