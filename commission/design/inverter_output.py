@@ -17,6 +17,7 @@ from commission.design.inverter_supplies import (
 )
 from commission.design.output_load import (
     connected,
+    expected_alternating,
     expected_apparent,
     load_for_long,
     on_leg,
@@ -164,8 +165,12 @@ def _less_load(scene: Scene, supply: Supply, cases: list[_Case]) -> Iterator[Rem
     rooms = [_room(case) for case in cases if case.over]
     if not isinstance(told, Figure) or not isinstance(apparent, Figure) or not rooms:
         return
-    # what is over comes off the AC side: as many W as VA are enough at any power factor
-    watts = _down(told.value - (apparent.value - min(rooms)), 10.0)
+    alternating = expected_alternating(scene.plant)
+    if not isinstance(alternating, Figure) or apparent.value <= 0:
+        return
+    # what is over comes off the AC side, at the loads' own power factor
+    factor = min(1.0, alternating.value / apparent.value)
+    watts = _down(told.value - (apparent.value - min(rooms)) * factor, 10.0)
     if watts <= 0 or watts >= told.value:
         return
     passes = given(watts, "W", "expected load that passes", source="the excess taken off")
