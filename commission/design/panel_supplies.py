@@ -74,7 +74,7 @@ def _main(panel: Panel) -> tuple[Position, ...]:
     return (Position(position="main", holds=panel.main),)
 
 
-def together(plant: Plant, supplies: Iterable[Supply]) -> tuple[tuple[Supply, ...], ...]:
+def sets_together(plant: Plant, supplies: Iterable[Supply]) -> tuple[tuple[Supply, ...], ...]:
     """Return the sets of supplies that the interlocks allow at one time, greatest ones only."""
     listed = tuple(supplies)
     made: list[tuple[Supply, ...]] = []

@@ -9,7 +9,7 @@ from typing import Final
 
 from commission.design import currents
 from commission.design.main_protection import bank_guards
-from commission.design.panel_supplies import Supply, supplies_of, together
+from commission.design.panel_supplies import Supply, sets_together, supplies_of
 from commission.design.positions import check_positions
 from commission.design.standard import ratings_down_from, ratings_from
 from commission.design.types import Found, Remedy, Scene
@@ -73,7 +73,7 @@ def _alternating(scene: Scene, panel: Panel) -> Iterator[Found]:
 
 
 def _feeds(scene: Scene, supplies: Sequence[Supply]) -> Iterator[_Feed]:
-    for running in together(scene.plant, supplies):
+    for running in sets_together(scene.plant, supplies):
         for leg in sorted({leg for one in running for leg in one.legs}):
             on_leg = tuple(one for one in running if leg in one.legs)
             yield _Feed(on_leg, leg, _sum(f"devices that feed leg {leg} together", on_leg))
@@ -118,8 +118,9 @@ def _factor(scene: Scene, feed: _Feed) -> Figure:
 
 def _overfed(scene: Scene, panel: Panel, bar: Figure, feed: _Feed, limit: Figure) -> Found:
     devices = ", ".join(one.guard.label for one in feed.supplies)
+    together = " together" if len(feed.supplies) > 1 else ""
     text = (
-        f"{panel.label}: {devices} can feed {_shown(scene, feed.total)} together into bus bars of "
+        f"{panel.label}: {devices} can feed {_shown(scene, feed.total)}{together} into bus bars of "
         f"{shown(scene, bar)}, at most {shown(scene, limit)}"
     )
     if feed.both_ends and limit.value > bar.value:
