@@ -117,8 +117,8 @@ def _sags(scene: Scene, place: _Place, power: Quantity, check: str, kind: Kind) 
     assert isinstance(power, Figure) and isinstance(most, Figure)  # noqa: S101, PT018 - compared before
     assert isinstance(cut_off, Figure)  # noqa: S101 - the power before it is known
     text = (
-        f"{_WHAT[check]} takes {shown(scene, power)} from the bank: {_falls(scene, place, power)} at its usual "
-        f"depth; {place.unit.label} stops at {shown(scene, cut_off)}, reached with {shown(scene, most)}"
+        f"{_WHAT[check]} takes {shown(scene, power)} from the bank: {_falls(scene, place, power)} at its "
+        f"usual depth; {place.unit.label} stops at {shown(scene, cut_off)}, reached with {shown(scene, most)}"
         f"{_by_usual(scene.plant)}"
     )
     finding = Finding(

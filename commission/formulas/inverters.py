@@ -262,7 +262,7 @@ def bank_load(alternating: float, efficiency: float, direct: float) -> float:
 
 
 @formula(
-    expression="greatest of |load − mean| ÷ mean",
+    expression="greatest |load − mean| of loads ÷ mean of loads",
     unit="1",
     source="NEMA MG 1 14.36: greatest deviation from the average; common practice",
 )
