@@ -14,6 +14,7 @@ from commission import __version__
 
 if TYPE_CHECKING:
     from commission.figure import Formula
+    from commission.plain import Anew
     from commission.plant.files import LoadedPlant
 
 OK: Final = 0
@@ -122,8 +123,17 @@ def _parser() -> argparse.ArgumentParser:
     judge.add_argument(
         "--record", type=Path, metavar="FOLDER", default=Path(), help="where the record is written"
     )
-    verify = _add(commands, "verify", _verify, "check a record's form, counts and digest", json=True)
+    verify = _add(
+        commands,
+        "verify",
+        _verify,
+        "check a record: seals, counts, and every number worked out anew",
+        json=True,
+    )
     verify.add_argument("records", type=Path, nargs="+", help="records, or folders of records")
+    verify.add_argument(
+        "--seals-only", action="store_true", help="do not work settings, findings and verdicts out anew"
+    )
     verify.add_argument(
         "--known", type=Path, metavar="FILE", help="list of known keys; the usual one where none"
     )
@@ -355,13 +365,32 @@ def _verify(options: argparse.Namespace) -> int:
 
     paths = [path for named in options.records for path in _records_in(named)]
     known = _known(options)
-    found = [(path, verify(path, known)) for path in paths]
+    rows, sound = [], True
+    for path in paths:
+        result = verify(path, known)
+        again = None if options.seals_only or result.state == "malformed" else _worked_out_anew(path)
+        sound = sound and result.intact and (again is None or not again.false)
+        if options.json:
+            rows.append(plain.verified_json(path, result) | plain.anew_json(again))
+        else:
+            print("\n".join((plain.verified_text(path, result), *plain.anew_lines(again))))
     if options.json:
-        _print_json([plain.verified_json(path, result) for path, result in found])
-    else:
-        for path, result in found:
-            print(plain.verified_text(path, result))
-    return OK if all(result.intact for _, result in found) else OPEN
+        _print_json(rows)
+    return OK if sound else OPEN
+
+
+def _worked_out_anew(path: Path) -> Anew:
+    """Return what came of working a record out anew; a record that cannot be read is a difference too."""
+    from commission.errors import CommissionError
+    from commission.plain import Anew
+    from commission.prepare import worked_out_anew
+    from commission.records.read import read_record
+
+    try:
+        found, explained = worked_out_anew(read_record(path), __version__)
+    except CommissionError as error:
+        return Anew(0, (str(error),), 0, ())
+    return Anew(found.count, tuple(str(one) for one in found.differences), found.left_out, explained)
 
 
 def _keys_folder(options: argparse.Namespace) -> Path:

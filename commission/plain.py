@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -438,6 +439,59 @@ def key_lines(own: Sequence[KeyFile], known: Sequence[KnownKey], folder: Path) -
         told = "".join(f"  {word} {day}" for word, day in times if day)
         who = printable(f"{one.name}, {one.role}", 80)
         yield f"    {who:<40} {fingerprint(key_bytes(one))}{told}"
+
+
+@dataclass(frozen=True, slots=True)
+class Anew:
+    """What came of working a record out anew."""
+
+    count: int
+    """Settings, findings and verdicts that were compared."""
+    differences: tuple[str, ...]
+    left_out: int
+    explained: tuple[str, ...]
+    """What explains differences: another version, another walk; empty where nothing does."""
+
+    @property
+    def false(self) -> bool:
+        """Whether it says what this program would not have said, and no other version explains it."""
+        return bool(self.differences) and not self.explained
+
+
+def anew_json(anew: Anew | None) -> dict[str, Any]:
+    """Return what came of working a record out anew; null where that was not asked for."""
+    if anew is None:
+        return {"recomputed": None}
+    return {
+        "recomputed": {
+            "compared": anew.count,
+            "left_out": anew.left_out,
+            "differences": list(anew.differences),
+            "explained_by": list(anew.explained),
+        }
+    }
+
+
+def anew_lines(anew: Anew | None) -> Iterator[str]:
+    """Yield what came of working a record out anew."""
+    if anew is None:
+        return
+    left = f"; {anew.left_out} readings that count no more left out" if anew.left_out else ""
+    if not anew.differences:
+        yield f"           worked out anew: {anew.count} settings, findings and verdicts agree{left}"
+        return
+    many = len(anew.differences)
+    why = (
+        f", which may be why: {'; '.join(anew.explained)}" if anew.explained else ", and nothing explains it"
+    )
+    yield f"           worked out anew: {many} of {anew.count} differ{left}{why}"
+    for text in anew.differences[:_DIFFERENCES]:
+        yield f"             {printable(text, 400)}"
+    if many > _DIFFERENCES:
+        yield f"             and {many - _DIFFERENCES} more; --json lists all"
+
+
+_DIFFERENCES = 12
 
 
 def verified_text(path: Path, result: VerifyResult) -> str:

@@ -10,7 +10,10 @@ from commission.checklist.types import Checklist, ChecklistData
 from commission.design.check import checked_sheet
 from commission.plant.files import load_profiles
 from commission.plant.plant import Plant
+from commission.records.recompute import explained, recompute
+from commission.records.types import Record
 from commission.sheet.types import Sheet
+from commission.visit.recompute import Recomputed
 from commission.visit.types import VisitKind
 
 
@@ -30,6 +33,18 @@ def own_checklists(plant: Plant, beside: Path | None = None) -> tuple[ChecklistD
     """
     named = plant.site.checklists
     return load_profiles("checklists", ChecklistData, named, beside) if named else ()
+
+
+def worked_out_anew(record: Record, program: str) -> tuple[Recomputed, tuple[str, ...]]:
+    """Return how far a record is what this program says of its plant and readings, and what explains it.
+
+    Parameters
+    ----------
+    program
+        Version of this program.
+    """
+    sheet, checklist = prepare_visit(record.plant, record.visit.kind, record.visit.checklists)
+    return recompute(record, sheet, checklist), explained(record, checklist, program)
 
 
 def walk_of(plant: Plant, sheet: Sheet, beside: Path | None = None) -> Checklist:

@@ -7,6 +7,7 @@ import json
 import math
 from typing import Any, Final
 
+from commission.checklist.types import Checklist
 from commission.plant.plant import Plant
 
 WORDS: Final = (
@@ -82,6 +83,18 @@ def plant_digest(plant: Plant) -> str:
     """Return the SHA-256 of the resolved plant as canonical JSON, in hex."""
     data = plant.model_dump(mode="json", by_alias=True, exclude_none=True)
     return hashlib.sha256(canonical_json(data)).hexdigest()
+
+
+def walk_digest(checklist: Checklist) -> str:
+    """Return the SHA-256 of a walk: which steps, for which parts, with which data."""
+    whole = hashlib.sha256()
+    told: set[str] = set()
+    for step in checklist.steps:
+        if step.data.id not in told:
+            told.add(step.data.id)
+            whole.update(step.data.model_dump_json().encode())
+        whole.update(f"\n{step.data.id} {' '.join(step.parts)}\n".encode())
+    return whole.hexdigest()
 
 
 def confirmation_words(plant: Plant, finding: str) -> str:

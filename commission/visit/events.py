@@ -44,6 +44,7 @@ class Opened(Happened):
     checklists: tuple[ChecklistData, ...] = Field(
         default=(), strict=False, description="checklists of the site's own, beside those of the program"
     )
+    walk: Line = ""
 
 
 class Joined(Happened):
@@ -134,6 +135,7 @@ class Replanned(Happened):
     change: PlantChange
     plant: Plant
     checklists: tuple[ChecklistData, ...] = Field(default=(), strict=False)
+    walk: Line = ""
 
 
 class Signed(Happened):

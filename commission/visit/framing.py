@@ -28,3 +28,17 @@ def intact(line: bytes) -> bool:
 def text_of(line: bytes) -> bytes:
     """Return the JSON of an intact line."""
     return line[_CHECK + 1 :]
+
+
+def whole_beginning(line: bytes) -> int:
+    """Return how much of the beginning of a line is a whole entry, since its end was damaged; 0 where none is."""
+    check, body = line[:_CHECK], line[_CHECK:]
+    if not _HEX.match(check) or body[:1] != b" ":
+        return 0
+    wanted, crc, at = int(check, 16), 0, 0
+    while (end := body.find(b"}", at) + 1) > 0:
+        crc = zlib.crc32(body[at:end], crc)
+        if crc == wanted:
+            return _CHECK + end
+        at = end
+    return 0

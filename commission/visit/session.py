@@ -26,7 +26,7 @@ from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit import events
 from commission.visit.book import made
-from commission.visit.digest import plant_digest
+from commission.visit.digest import plant_digest, walk_digest
 from commission.visit.folder import create, new_visit_id, take_up
 from commission.visit.journal import Keeps
 from commission.visit.judge import expected_now
@@ -120,6 +120,7 @@ class OpenVisit(Judging, Settling):
             program=program,
             plant=plant,
             checklists=checklists,
+            walk=walk_digest(checklist),
         )
         held = create(root, event, holder)
         return cls(plant, sheet, checklist, opened(event), held)
@@ -188,7 +189,8 @@ class OpenVisit(Judging, Settling):
         sheet, checklist = prepare(plant, self.visit.kind, checklists)
         parts = changed_parts(self.plant, plant) if worked_on else ()
         change = made(PlantChange, before=before, after=after, parts=parts, reason=reason, by=by, at=now)
-        self._keep(events.Replanned(at=now, change=change, plant=plant, checklists=checklists))
+        walk = walk_digest(checklist)
+        self._keep(events.Replanned(at=now, change=change, plant=plant, checklists=checklists, walk=walk))
         return OpenVisit(plant, sheet, checklist, self.visit, self._keeps, messages=self.messages)
 
     # where the walk stands

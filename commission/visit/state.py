@@ -25,7 +25,15 @@ Item = TypeVar("Item")
 
 def opened(event: events.Opened) -> Visit:
     """Return the visit that an opening event begins."""
-    return Visit(id=event.id, site=event.site, kind=event.kind, started_at=event.at, program=event.program)
+    return Visit(
+        id=event.id,
+        site=event.site,
+        kind=event.kind,
+        started_at=event.at,
+        program=event.program,
+        checklists=event.checklists,
+        walk=event.walk,
+    )
 
 
 def apply(visit: Visit, event: events.Event) -> Visit:
@@ -111,7 +119,8 @@ def _left(visit: Visit, event: events.Left) -> dict[str, Any]:
 
 
 def _replanned(visit: Visit, event: events.Replanned) -> dict[str, Any]:
-    return {"plant_changes": (*visit.plant_changes, event.change)}
+    changes = (*visit.plant_changes, event.change)
+    return {"plant_changes": changes, "checklists": event.checklists, "walk": event.walk}
 
 
 def _signed(visit: Visit, event: events.Signed) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import Annotated, Literal, TypeAlias
 
 from pydantic import AfterValidator, AwareDatetime, Field
 
-from commission.checklist.types import InstrumentKind, ReadingKey
+from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey
 from commission.plant.values import Ident, Line, Model, Text
 
 
@@ -245,6 +245,10 @@ class Visit(Model):
     not_applicable: tuple[NotApplicable, ...] = Field(default=(), strict=False)
     releases: tuple[Release, ...] = Field(default=(), strict=False)
     dispositions: tuple[Disposed, ...] = Field(default=(), strict=False)
+    walk: Line = Field(default="", description="SHA-256 of the walk's data, so that another walk is noticed")
+    checklists: tuple[ChecklistData, ...] = Field(
+        default=(), strict=False, description="checklists of the site's own, by which the walk was made"
+    )
     plant_changes: tuple[PlantChange, ...] = Field(default=(), strict=False)
     spares: Line = Field(default="", description="spare fuses and parts left on site")
     codes_kept: Line = Field(default="", description="where access codes are kept, never the codes")

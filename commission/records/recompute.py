@@ -1,0 +1,78 @@
+"""A record worked out anew: settings, findings and verdicts from the plant and the readings inside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final
+
+from commission.checklist.types import Checklist
+from commission.records.rows import finding_rows, setting_rows
+from commission.records.types import FindingRow, Record, SettingRow
+from commission.sheet.types import Sheet
+from commission.visit.digest import plant_digest, walk_digest
+from commission.visit.recompute import Difference, Recomputed, differences_of, recomputed
+
+_SETTING: Final = ("device", "setting", "input")
+
+
+def explained(record: Record, checklist: Checklist, program: str) -> tuple[str, ...]:
+    """Return what explains that a record says otherwise than this program: another version, another walk."""
+    reasons = []
+    if record.header.program != program:
+        reasons.append(f"it was made by version {record.header.program}, this is version {program}")
+    if record.visit.walk and record.visit.walk != walk_digest(checklist):
+        reasons.append("the checklists of this program are other ones than it was made with")
+    return tuple(reasons)
+
+
+def recompute(record: Record, sheet: Sheet, checklist: Checklist) -> Recomputed:
+    """Return how far a record says what the program says of the same plant and readings.
+
+    Parameters
+    ----------
+    sheet, checklist
+        Those of the record's own plant, made anew.
+    """
+    verdicts = recomputed(record.plant, sheet, checklist, record.visit)
+    others = [*_header(record), *_settings(record, sheet), *_findings(record, sheet)]
+    counted = verdicts.count + len(record.settings) + len(record.findings)
+    return Recomputed(counted, (*others, *verdicts.differences), verdicts.left_out)
+
+
+def _header(record: Record) -> Iterator[Difference]:
+    told, found = record.header.plant_digest, f"sha256:{plant_digest(record.plant)}"
+    if told != found:
+        yield Difference("header", "plant digest", told, found)
+    if record.header.rules != record.plant.rules.id:
+        yield Difference("header", "rules", record.header.rules, record.plant.rules.id)
+
+
+def _settings(record: Record, sheet: Sheet) -> Iterator[Difference]:
+    wanted = setting_rows(sheet, record.visit)
+    yield from _rows("setting", _by(record.settings, _SETTING), _by(wanted, _SETTING))
+
+
+def _findings(record: Record, sheet: Sheet) -> Iterator[Difference]:
+    wanted = finding_rows(sheet, record.visit)
+    yield from _rows("finding", _by(record.findings, ("id",)), _by(wanted, ("id",)))
+
+
+def _by(rows: Sequence[SettingRow | FindingRow], names: tuple[str, ...]) -> dict[str, dict[str, Any]]:
+    made = {}
+    for row in rows:
+        data = row.model_dump(exclude_none=True)
+        made[" ".join(str(data[name]) for name in names if data.get(name))] = data
+    return made
+
+
+def _rows(
+    kind: str, told: Mapping[str, dict[str, Any]], found: Mapping[str, dict[str, Any]]
+) -> Iterator[Difference]:
+    for name in dict.fromkeys((*told, *found)):
+        place = f"{kind} {name}"
+        if name not in found:
+            yield Difference(place, "row", "there", "not one of this plant")
+        elif name not in told:
+            yield Difference(place, "row", "missing", "one of this plant")
+        else:
+            yield from differences_of(place, told[name], found[name])

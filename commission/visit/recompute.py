@@ -1,0 +1,151 @@
+"""Verdicts worked out anew from what a visit holds, to see that they are those that the program gives."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Final
+
+from commission.checklist.types import Checklist
+from commission.errors import CommissionError
+from commission.figure import Quantity
+from commission.plant.equipment import Input
+from commission.plant.plant import Plant
+from commission.sheet.types import Sheet
+from commission.visit.entry import Typed
+from commission.visit.judge import judge
+from commission.visit.settings import as_left
+from commission.visit.situations import Situations
+from commission.visit.standing import Standing
+from commission.visit.state import Readings, setting_at
+from commission.visit.types import Judgement, Reading, Visit
+
+DIGITS: Final = 9
+"""Significant digits at which numbers are compared: systems differ in the last bits."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that a record says and the program, asked anew, does not."""
+
+    place: str
+    """What it is about: a reading, a setting, a finding."""
+    field: str
+    told: str
+    found: str
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.field} is {self.told} in the record and {self.found} worked out anew"
+
+
+@dataclass(frozen=True, slots=True)
+class Recomputed:
+    """What came of working verdicts out anew."""
+
+    count: int
+    differences: tuple[Difference, ...]
+    left_out: int
+    """Readings that count no more, or were taken before the plant was changed: what they were judged by is
+    gone."""
+
+
+class _AsOf(Situations):
+    """Situations in which a setting is what it was at the moment of a reading."""
+
+    moment: datetime
+
+    def left(self, device: str, setting: str, input_: Input | None) -> Quantity | None:
+        known = self._sheet.setting(device, setting, input_)
+        entry = setting_at(self._standing.visit, device, setting, input_, self.moment)
+        if known is None or entry is None or entry.left is None:
+            return self._sheet.value(device, setting, input_)
+        return as_left(known, entry)
+
+
+def recomputed(plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit) -> Recomputed:
+    """Return how far the verdicts of a visit's readings are those that follow from the visit itself.
+
+    Each reading is judged with what was known when it was entered: the readings before it, the settings as
+    they were left then.
+    """
+    living = {id(reading) for reading in Readings(visit.readings, visit.plant_changes).all_current()}
+    changed = max((change.at for change in visit.plant_changes), default=None)
+    standing = Standing(checklist, visit.model_copy(update={"readings": (), "plant_changes": ()}))
+    situations = _AsOf(plant, sheet, checklist, standing)
+    differences: list[Difference] = []
+    count = left_out = 0
+    for reading in visit.readings:
+        if id(reading) not in living or (changed is not None and reading.entered_at <= changed):
+            left_out += 1
+        else:
+            count += 1
+            differences += _of_reading(situations, checklist, reading)
+        standing.readings.add(reading)
+    return Recomputed(count, tuple(differences), left_out)
+
+
+def _of_reading(situations: _AsOf, checklist: Checklist, reading: Reading) -> Iterator[Difference]:
+    told = reading.judgement
+    place = f"reading {reading.key}"
+    if told is None:
+        yield Difference(place, "verdict", "missing", "one")
+        return
+    found = checklist.asks.get(reading.key)
+    if found is None:
+        yield Difference(place, "step", "there", "not in the walk of this plant")
+        return
+    if reading.unit != found[1].data.unit and reading.kind == "number":
+        yield Difference(place, "unit", reading.unit, found[1].data.unit)
+    entry = Typed(reading.kind, reading.value, reading.text, reading.unit, reading.side)
+    situations.moment = reading.entered_at
+    moment = max([reading.measured_at, *(used.measured_at for used in told.used)])
+    observed = situations.observed(found[1], entry, reading.measured_at, reading.instrument)
+    try:
+        again = judge(situations.at(found[1], moment, observed), entry, situations.kit())
+    except CommissionError as error:
+        yield Difference(place, "verdict", told.verdict, f"none: {error}")
+        return
+    yield from differences_of(place, _data(told), _data(again))
+
+
+def _data(judgement: Judgement) -> dict[str, Any]:
+    return judgement.model_dump(exclude_none=True)
+
+
+def differences_of(place: str, told: dict[str, Any], found: dict[str, Any]) -> Iterator[Difference]:
+    """Yield where two rows of one thing differ; numbers at nine significant digits."""
+    for field in dict.fromkeys((*told, *found)):
+        one, other = told.get(field), found.get(field)
+        if not same(one, other):
+            yield Difference(place, field.replace("_", " "), _shown(one), _shown(other))
+
+
+def same(one: Any, other: Any) -> bool:
+    """Say whether two values are the same, numbers at nine significant digits."""
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(same(one[key], other[key]) for key in one)
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(map(same, one, other))
+    if _is_number(one) and _is_number(other):
+        return one == other or (
+            math.isfinite(one) and math.isfinite(other) and _rounded(one) == _rounded(other)
+        )
+    return type(one) is type(other) and bool(one == other)
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _rounded(value: float) -> str:
+    """Return a number with nine significant digits; what is nothing but rounding counts as nothing."""
+    return "0" if abs(value) < 1e-12 else f"{value:.{DIGITS}g}"
+
+
+def _shown(value: Any) -> str:
+    if value is None:
+        return "missing"
+    text = f"{value:.12g}" if isinstance(value, float) else str(value)
+    return f"'{text[:80]}'" if isinstance(value, str) else text[:80]

@@ -1,0 +1,196 @@
+"""Verification that trusts nothing: what a record says follows from the plant and readings inside it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+
+from commission import __version__
+from commission.cli import main
+from commission.plant.files import load_plant
+from commission.plant.places import data_folder
+from commission.prepare import worked_out_anew
+from commission.records.read import read_record, toml_of
+from commission.records.seals import sealed
+from commission.records.tables import toml_text
+from commission.records.write import write_record
+from commission.visit.recompute import same
+from commission.visit.session import OpenVisit
+from tests.technician import Clock, begin, walk
+
+SITE = "tarnwold-cabin"
+
+
+def walked(root: Path) -> OpenVisit:
+    """Return a visit whose steps were done as a technician does them."""
+    plant = load_plant(data_folder("sample_sites") / f"{SITE}.toml").plant
+    clock = Clock()
+    visit = begin(root, plant, clock)
+    walk(visit, clock)
+    return visit
+
+
+@pytest.fixture(scope="module")
+def record(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("visits")
+    visit = walked(folder)
+    path = write_record(folder / "records", visit.visit, visit.plant, visit.sheet)
+    visit.close()
+    return path
+
+
+def forged(record: Path, folder: Path, change: Any) -> Path:
+    """Return a record whose data were changed and whose digests were worked out anew."""
+    data = toml_of(record.read_bytes())
+    del data["seal"]
+    change(data)
+    above = toml_text(data).encode()
+    path = folder / "forged.toml"
+    path.write_bytes(sealed(above, toml_of(above), says="judged"))
+    return path
+
+
+def test_a_record_as_written_agrees_with_itself(record: Path) -> None:
+    found, explained = worked_out_anew(read_record(record), __version__)
+    assert found.differences == ()
+    assert found.count > 150
+    assert explained == ()
+
+
+def _reading(data: dict[str, Any]) -> dict[str, Any]:
+    """Return a reading that passed by its band."""
+    return next(
+        row
+        for row in data["reading"]
+        if row["judgement"]["verdict"] == "pass" and "low" in row["judgement"] and row["kind"] == "number"
+    )
+
+
+def set_(path: str, value: Any) -> Any:
+    """Return a change of a field of a reading that passed."""
+    *outer, last = path.split(".")
+
+    def change(data: dict[str, Any]) -> None:
+        row = _reading(data)
+        for name in outer:
+            row = row[name]
+        assert row[last] != value
+        row[last] = value
+
+    return change
+
+
+def of_setting(field: str) -> Any:
+    def change(data: dict[str, Any]) -> None:
+        row = next(one for one in data["setting"] if isinstance(one.get(field), float))
+        row[field] *= 1.001
+
+    return change
+
+
+def without(table: str) -> Any:
+    """Return a change that takes a row away and counts one less."""
+
+    def change(data: dict[str, Any]) -> None:
+        del data[table][0]
+        data["header"]["counts"][f"{table}s"] -= 1
+
+    return change
+
+
+FORGERIES = {
+    "a value that passes no more": set_("value", 0.5),
+    "a verdict": set_("judgement.verdict", "fail"),
+    "a lower limit": set_("judgement.low", 0.0),
+    "an uncertainty": set_("judgement.uncertainty", 1e-6),
+    "a margin": set_("judgement.margin", 9.0),
+    "a unit": set_("unit", "mV"),
+    "a recommended setting": of_setting("recommended"),
+    "the range of a setting": of_setting("high"),
+    "a finding left out": without("finding"),
+    "a finding's remedy": lambda data: data["finding"][0].update(remedy="nothing"),
+    "the plant": lambda data: data["plant"]["site"]["bank"].update(capacity=500.0),
+    "the plant's digest": lambda data: data["header"].update(plant_digest="sha256:00"),
+}
+
+
+@pytest.mark.parametrize("name", FORGERIES)
+def test_a_forged_number_under_a_right_digest_is_named(record: Path, tmp_path: Path, name: str) -> None:
+    path = forged(record, tmp_path, FORGERIES[name])
+    found, explained = worked_out_anew(read_record(path), __version__)
+    assert found.differences
+    assert explained == ()
+    assert main(["verify", str(path)]) == 1
+
+
+def test_every_number_of_a_judgement_counts(record: Path, tmp_path: Path) -> None:
+    """Each number of every tenth verdict changed in its fifth digit: none is missed."""
+    data = toml_of(record.read_bytes())
+    lot = Random(4)
+    places = [
+        (at, name)
+        for at, row in enumerate(data["reading"])
+        for name, value in row["judgement"].items()
+        if isinstance(value, float) and value
+    ]
+    for at, name in lot.sample(places, 12):
+
+        def change(data: dict[str, Any], at: int = at, name: str = name) -> None:
+            data["reading"][at]["judgement"][name] *= 1.0001
+
+        found, _ = worked_out_anew(read_record(forged(record, tmp_path, change)), __version__)
+        key = data["reading"][at]["step"]
+        assert any(key in one.place for one in found.differences), (at, name)
+
+
+def test_another_version_explains_a_difference_and_does_not_hide_it(
+    record: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def change(data: dict[str, Any]) -> None:
+        of_setting("high")(data)
+        data["header"]["program"] = "0.0.1"
+
+    path = forged(record, tmp_path, change)
+    assert main(["verify", str(path), "--json"]) == 0
+    (told,) = json.loads(capsys.readouterr().out)
+    assert told["recomputed"]["differences"]
+    assert told["recomputed"]["explained_by"] == [
+        f"it was made by version 0.0.1, this is version {__version__}"
+    ]
+    assert main(["verify", str(path), "--seals-only"]) == 0
+    assert "worked out anew" not in capsys.readouterr().out
+
+
+def test_a_setting_changed_later_does_not_change_what_was_judged_before(tmp_path: Path) -> None:
+    """The settings of the moment count."""
+    visit = walked(tmp_path)
+    clock = Clock(visit.newest)
+    for setting in visit.sheet.settings:
+        if setting.setting in {"absorption_voltage", "float_voltage"} and setting.changeable:
+            visit.set_left(setting.device, setting.setting, "13.1", clock(), reason="later")
+    path = write_record(tmp_path / "records", visit.visit, visit.plant, visit.sheet)
+    visit.close()
+    found, _ = worked_out_anew(read_record(path), __version__)
+    assert found.differences == ()
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "equal"),
+    [
+        (0.1 + 0.2, 0.3, True),
+        (1.000000001, 1.0, True),
+        (1.00000001, 1.0, False),
+        (1e-15, 0.0, True),
+        (float("inf"), float("inf"), True),
+        (float("inf"), 1e308, False),
+        (True, 1, False),
+        ("1", 1, False),
+        ((1.0, "a"), [1.0, "a"], True),
+    ],
+)
+def test_numbers_are_compared_at_nine_digits(one: Any, other: Any, equal: bool) -> None:
+    assert same(one, other) is equal
