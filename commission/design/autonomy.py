@@ -14,7 +14,13 @@ from commission.design.balance import (
     taken_at_any_time,
     taken_without_end,
 )
-from commission.design.less import energy_shown, larger_strings, less_energy, time_shown
+from commission.design.less import (
+    energy_shown,
+    larger_strings,
+    less_energy,
+    string_capacity,
+    time_shown,
+)
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, Unknown, given
@@ -34,6 +40,7 @@ from commission.plant.plant import Plant, fact
 from commission.sheet.bank_state import capacity
 from commission.sheet.states import states_of
 from commission.sheet.types import Finding
+from commission.units import show
 
 _HOUR: Final = 3600.0
 _IN_COLD: Final = {
@@ -65,7 +72,8 @@ def cold_share(plant: Plant) -> Quantity:
     else:
         share = _by_table(plant, name, coldest)
     if isinstance(share, Unknown) and isinstance(coldest, Figure):
-        return Unknown((f"{told.name} (the table ends above {coldest.value:g} °C)",), "1", name)
+        cold = show(coldest.value, "°C", plant.site.site.units)
+        return Unknown((f"{told.name} (the table ends above {cold})",), "1", name)
     return share
 
 
@@ -95,7 +103,7 @@ def _alone(scene: Scene) -> Iterator[Found]:
     cold = f" at {_percent(share)} of its capacity in the cold" if _percent(share) != "100 %" else ""
     text = (
         f"the bank carries {energy_shown(energy)} a day alone for {time_shown(lasts)}{cold}, "
-        f"{time_shown(promised)} were promised"
+        f"{time_shown(promised)} were promised{_takes(scene, promised)}"
     )
     finding = Finding("advise", "autonomy", (bank.id,), text, value=lasts, limit=promised)
     yield Found(finding, tuple(_of_autonomy(scene, lasts, promised, energy)))
@@ -126,8 +134,16 @@ def _mean(plant: Plant) -> Quantity:
 
 
 def _of_autonomy(scene: Scene, lasts: Figure, promised: Figure, energy: Figure) -> Iterator[Remedy]:
-    plant = scene.plant
-    wanted = capacity_for_autonomy.of(
+    yield from larger_strings(scene, capacity(scene.plant), _wanted(scene.plant, promised))
+    yield from less_energy(scene, energy.value * (1.0 - lasts.value / promised.value))
+    hours = math.floor(lasts.value / _HOUR + 1e-6)
+    if hours > 0:
+        holds = given(hours * _HOUR, "s", "autonomy that holds", source="rounded down to a whole hour")
+        yield Remedy(f"{hours} h promised instead", holds, (Change("expected.autonomy", holds.value),))
+
+
+def _wanted(plant: Plant, promised: Figure) -> Quantity:
+    return capacity_for_autonomy.of(
         "capacity of the bank that passes",
         time=promised,
         current=_mean(plant),
@@ -136,12 +152,15 @@ def _of_autonomy(scene: Scene, lasts: Figure, promised: Figure, energy: Figure) 
         rate=plant.cell("capacity_rate"),
         exponent=plant.cell("peukert_exponent"),
     )
-    yield from larger_strings(scene, capacity(plant), wanted)
-    yield from less_energy(scene, energy.value * (1.0 - lasts.value / promised.value))
-    hours = math.floor(lasts.value / _HOUR + 1e-6)
-    if hours > 0:
-        holds = given(hours * _HOUR, "s", "autonomy that holds", source="rounded down to a whole hour")
-        yield Remedy(f"{hours} h promised instead", holds, (Change("expected.autonomy", holds.value),))
+
+
+def _takes(scene: Scene, promised: Figure) -> str:
+    """Return what the promise would take, in words."""
+    one = string_capacity(scene, capacity(scene.plant), _wanted(scene.plant, promised))
+    if one is None:
+        return ""
+    count = len(scene.plant.bank.strings)
+    return f"; that takes {one.value:g} Ah" + ("" if count == 1 else f" in each of the {count} strings")
 
 
 def _percent(share: Quantity) -> str:

@@ -97,7 +97,7 @@ def from_sun(plant: Plant) -> Quantity:
 
 def sun_hours(plant: Plant) -> Quantity:
     """Return the hours of full sun in a day of the design month."""
-    return fact(plant.site.expected, "sun_hours", "expected").named("sun hours of the design month")
+    return fact(plant.site.expected, "sun_hours", "expected", "the design month")
 
 
 def power_of(device: ChargeController, array: Array) -> Quantity:
@@ -120,6 +120,13 @@ def power_of(device: ChargeController, array: Array) -> Quantity:
         for string in array.strings
     ]
     return sum_of_powers.of(name, powers=parts)
+
+
+def stc_power(plant: Plant) -> Quantity:
+    """Return the power of all PV at test conditions."""
+    arrays = [power_of(one, one.array) for one in plant.site.charge_controllers if one.array is not None]
+    coupled = [part_fact(one, "array_power") for one in plant.site.ac_pv_inverters]
+    return sum_of_powers.of("power of all PV", powers=[*arrays, *coupled])
 
 
 def _of_controller(plant: Plant, device: ChargeController) -> Quantity:

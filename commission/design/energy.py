@@ -5,6 +5,7 @@ Every finding is advice: a plant that gives less than was promised hurts nobody 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import Final
 
@@ -14,6 +15,7 @@ from commission.design.balance import (
     has_array,
     has_utility,
     power_of,
+    stc_power,
     sun_hours,
     taken,
 )
@@ -27,6 +29,7 @@ from commission.plant.change import Change, changed
 from commission.plant.plant import Plant, fact
 from commission.sheet.known import not_checked
 from commission.sheet.types import Finding
+from commission.units import show
 
 _ORDINARY: Final = given(
     1.1, "1", "array-to-load ratio for ordinary loads, at least", source="IEEE 1562: 1.1 to 1.2; from memory"
@@ -106,7 +109,7 @@ def _ratio(scene: Scene) -> Iterator[Found]:
     kind = "loads that must not fail" if plant.site.expected.critical else "ordinary loads"
     text = (
         f"{_balance(scene)}: array-to-load ratio {ratio.value:.2f}, "
-        f"practice is at least {wanted.value:g} for {kind}"
+        f"practice is at least {wanted.value:g} for {kind}{_takes(scene, wanted)}"
     )
     finding = Finding("advise", "array-to-load", _SITE, text, value=ratio, limit=wanted)
 
@@ -134,9 +137,10 @@ def _generator_share(scene: Scene, sets: tuple[str, ...], promised: Figure) -> I
         yield missing
     if not isinstance(share, Figure) or share.value <= promised.value + 1e-9:
         return
+    rest = given(1.0 - promised.value, "1", "share that the sun must give", source="the promise")
     text = (
         f"{_balance(scene)}: the generator gives {share.value:.0%} of it, "
-        f"at most {promised.value:.0%} were promised"
+        f"at most {promised.value:.0%} were promised{_takes(scene, rest)}"
     )
     finding = Finding("advise", "generator-share", sets, text, value=share, limit=promised)
 
@@ -144,7 +148,6 @@ def _generator_share(scene: Scene, sets: tuple[str, ...], promised: Figure) -> I
         found = _share_of(changed_plant)
         return found if isinstance(found, Figure) and found.value <= promised.value else None
 
-    rest = given(1.0 - promised.value, "1", "share that the sun must give", source="the promise")
     holds = _rounded_up(share)
     promise = Remedy(
         f"{holds.value:.0%} promised instead", holds, (Change("expected.generator_share", holds.value),)
@@ -160,7 +163,7 @@ def _share_of(plant: Plant) -> Quantity:
 
 
 def _rounded_up(share: Figure) -> Figure:
-    percent = min(100, -int(-share.value * 100 // 1))
+    percent = min(100, math.ceil(share.value * 100 - 1e-6))
     return given(percent / 100, "1", "share that holds", source="rounded up to a whole percent")
 
 
@@ -169,6 +172,18 @@ def _balance(scene: Scene) -> str:
     month = scene.plant.site.expected.design_month or "the design month"
     sun = from_sun(scene.plant) if has_array(scene.plant) else given(0.0, "Wh", "no PV")
     return f"in {month} the sun gives {energy_shown(sun)} a day, {energy_shown(taken(scene.plant))} are taken"
+
+
+def _takes(scene: Scene, ratio: Figure) -> str:
+    """Return how much PV a ratio to the load would take beside what is there, in words."""
+    plant = scene.plant
+    there, sun, drawn = stc_power(plant), from_sun(plant), taken(plant)
+    if not (isinstance(there, Figure) and isinstance(sun, Figure) and isinstance(drawn, Figure)):
+        return ""
+    if sun.value <= 0:
+        return ""
+    more = there.value * (ratio.value * drawn.value / sun.value - 1.0)
+    return f"; that takes about {show(math.ceil(more / 10) * 10.0, 'W', plant.site.site.units)} more of PV"
 
 
 def _more_modules(scene: Scene, passes: Callable[[Plant], Figure | None]) -> Iterator[Remedy]:

@@ -62,9 +62,7 @@ def _rate(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Quantit
     """Return the fuel that a set burns while it charges, with the least load beside it."""
     plant = scene.plant
     beside = part_fact(generator, "least_load_while_charging").in_unit("W")
-    power = sum_of_powers.of(
-        f"load of {generator.label}", powers=[charge_power(scene, drawn, least_loss=False), beside]
-    )
+    power = sum_of_powers.of(f"load of {generator.label}", powers=[charge_power(scene, drawn), beside])
     return fuel_rate.of(
         f"fuel rate of {generator.label}",
         rating=plant.rating(generator, "rated_power"),

@@ -8,9 +8,10 @@ from typing import Final
 
 from commission.design.types import Scene
 from commission.figure import Quantity, Unknown, given, greatest, least
-from commission.formulas.ac_input import leg_power
+from commission.formulas.ac_input import drawn_power, leg_power
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import sum_of_currents
+from commission.formulas.energy import in_proportion
 from commission.formulas.generator import charger_draw, input_budget
 from commission.formulas.load_control import sum_of_powers
 from commission.plant.plant import Plant
@@ -92,17 +93,89 @@ def charge_current(scene: Scene, drawn: Sequence[Drawn]) -> Quantity:
     return least(name, total, scene.sheet.recommended_limit)
 
 
-def charge_power(scene: Scene, drawn: Sequence[Drawn], *, least_loss: bool) -> Quantity:
-    """Return the watts that all chargers draw from a set, by the best or the worst of their efficiencies."""
-    if not drawn:
-        return Unknown(("a charger that the generator feeds",), "W", "charging on the generator")
+def charge_power(scene: Scene, drawn: Sequence[Drawn]) -> Quantity:
+    """Return the watts that all chargers draw from a set beside its greatest load, by the worst of them."""
     ratings = [scene.plant.rating(one.device, "charger_efficiency") for one in drawn]
-    choose = greatest if least_loss else least
+    efficiency = least("efficiency of the chargers", *ratings)
+    return _power(scene, drawn, charge_current(scene, drawn), efficiency)
+
+
+def least_power(scene: Scene, drawn: Sequence[Drawn], beside: Quantity) -> Quantity:
+    """Return the watts on a set that charges beside its least load.
+
+    The chargers give what is set and what they are built for, by the best of their efficiencies; a limit on
+    the current taken from the set holds them back, and what passes through counts in it where it does so.
+    """
+    plant = scene.plant
+    free = sum_of_currents.of("charge current beside the least load", currents=_settled(scene, drawn))
+    current = least(free.name, free, scene.sheet.recommended_limit)
+    ratings = [plant.rating(one.device, "charger_efficiency") for one in drawn]
+    charging = _power(scene, drawn, current, greatest("efficiency of the chargers", *ratings))
+    limits = _input_limits(scene, drawn)
+    whole = all(plant.inverter_class(one.device).ac_limit_counts == "whole input" for one in drawn)
+    name = "power on the set while it charges"
+    if whole or not limits:
+        both = sum_of_powers.of(name, powers=[charging, beside])
+        return least(name, both, *limits) if limits else both
+    return sum_of_powers.of(name, powers=[least("charging", charging, *limits), beside])
+
+
+def free_on_leg(scene: Scene, drawn: Sequence[Drawn], leg: str, unit: str = "VA") -> Quantity:
+    """Return what the chargers would draw from one leg if nothing on the AC side held them back."""
+    free = [
+        Drawn(
+            one.device,
+            one.supply,
+            one.legs,
+            current,
+            in_proportion.of("drawn", value=one.apparent, wanted=current, given=one.current).in_unit("VA"),
+            in_proportion.of("drawn", value=one.active, wanted=current, given=one.current).in_unit("W"),
+        )
+        for one, current in zip(drawn, _settled(scene, drawn), strict=True)
+    ]
+    return on_leg(free, leg, unit)
+
+
+def _settled(scene: Scene, drawn: Sequence[Drawn]) -> list[Quantity]:
+    made = []
+    for one in drawn:
+        setting = scene.sheet.value(one.device.id, "charge_current_limit")
+        rating = scene.plant.rating(one.device, "charger_current")
+        made.append(rating if setting is None else least(f"charge of {one.device.label}", setting, rating))
+    return made
+
+
+def _input_limits(scene: Scene, drawn: Sequence[Drawn]) -> list[Quantity]:
+    """Return up to what the chargers' limits let them draw all together; nothing where one has none.
+
+    A limit of a whole group counts once, on every leg from which the group draws.
+    """
+    parts, seen = [], set()
+    for one in drawn:
+        group = one.device.group if scene.plant.inverter_class(one.device).ac_limit_per == "group" else None
+        if group is not None and group in seen:
+            continue
+        seen.add(group)
+        legs = len(one.legs)
+        if group is not None:
+            legs = len({leg for other in drawn if other.device.group == group for leg in other.legs})
+        setting, ident = "ac_input_current_limit", one.device.id
+        held = [scene.sheet.value(ident, setting, kind) for kind in (one.supply.kind, None)]
+        limit = next((value for value in held if value is not None), None)
+        if limit is None:
+            return []
+        name = f"limit of {one.device.label} on the set"
+        volts = one.supply.voltage
+        parts.append(drawn_power.of(name, current=limit, voltage=volts, legs=float(legs)))
+    return [sum_of_powers.of("limits on what is taken from the set", powers=parts)]
+
+
+def _power(scene: Scene, drawn: Sequence[Drawn], current: Quantity, efficiency: Quantity) -> Quantity:
     made = charger_draw.of(
         "power that the chargers draw",
         voltage=greatest("absorption", *(absorption(scene, one.device) for one in drawn)),
-        current=charge_current(scene, drawn),
-        efficiency=choose("efficiency of the chargers", *ratings),
+        current=current,
+        efficiency=efficiency,
         power_factor=_ONE,
     )
     return made.in_unit("W")

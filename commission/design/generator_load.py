@@ -13,9 +13,11 @@ from typing import Final
 
 from commission.design.generator_draw import (
     Drawn,
-    charge_power,
+    charge_current,
     derated,
     drawn_from,
+    free_on_leg,
+    least_power,
     on_leg,
 )
 from commission.design.generator_legs import load_on_leg, set_legs
@@ -68,7 +70,7 @@ def _legs(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterato
         if (over := _over(scene, generator, drawn, leg, unit, limit)) is not None
     ]
     if found:
-        yield _too_much(scene, generator, max(found, key=_by_how_much))
+        yield _too_much(scene, generator, drawn, max(found, key=_by_how_much))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +99,7 @@ def _over(
     return _Over(leg, total, load, limit) if total.value > limit.value + 1e-6 else None
 
 
-def _too_much(scene: Scene, generator: Generator, over: _Over) -> Found:
+def _too_much(scene: Scene, generator: Generator, drawn: Sequence[Drawn], over: _Over) -> Found:
     several = len(set_legs(scene.plant, generator)) > 1
     where = f"leg {over.leg} of {generator.label}" if several else generator.label
     text = (
@@ -105,7 +107,7 @@ def _too_much(scene: Scene, generator: Generator, over: _Over) -> Found:
         f"loads; {over.limit.name} gives {shown(scene, over.limit)}"
     )
     finding = Finding("correct", "generator-load", (generator.id,), text, value=over.total, limit=over.limit)
-    return Found(finding, tuple(_of_leg(scene, generator, over)))
+    return Found(finding, tuple(_of_leg(scene, generator, drawn, over)))
 
 
 def _leg_limits(scene: Scene, generator: Generator) -> Iterator[tuple[str, Quantity]]:
@@ -126,16 +128,34 @@ def _leg_limits(scene: Scene, generator: Generator) -> Iterator[tuple[str, Quant
     yield "VA", drawn_power.of("its breaker", current=carried, voltage=volts, legs=1.0)
 
 
-def _of_leg(scene: Scene, generator: Generator, over: _Over) -> Iterator[Remedy]:
-    whole = part_fact(generator, "load_while_charging")
-    excess = over.total.value - over.limit.value
-    if isinstance(whole, Figure) and over.load.value > excess:
-        left = math.floor(whole.value * (over.load.value - excess) / over.load.value / 10) * 10.0
-        passes = given(left, "VA", "load meanwhile that passes", source="rounded down")
-        if left > 0:
-            text = f"at most {shown(scene, passes)} of load on all legs of {generator.label} while it charges"
-            yield Remedy(text, passes, tuple(load_changes(generator, left)))
+def _of_leg(scene: Scene, generator: Generator, drawn: Sequence[Drawn], over: _Over) -> Iterator[Remedy]:
+    """Yield less load beside the charge, a greater set, and in words the loads spread.
+
+    Less load lets a charger take more that the set's budget holds back: then the load has to come down by
+    more than the excess, at the most until the chargers give all that is set.
+    """
+    whole, legs = part_fact(generator, "load_while_charging"), len(set_legs(scene.plant, generator))
+    if isinstance(whole, Figure) and over.load.value > 0:
+        excess, share = over.total.value - over.limit.value, over.load.value / whole.value
+        lefts = [whole.value - excess / share]
+        if share > 1.0 / legs + 1e-6:
+            lefts.append(whole.value - excess / (share - 1.0 / legs))
+        free = free_on_leg(scene, drawn, over.leg, over.total.unit)
+        if isinstance(free, Figure):
+            lefts.append((over.limit.value - free.value) / share)
+        for left in sorted(lefts, reverse=True):
+            yield from _less_beside(scene, generator, left)
     yield from larger_set(scene, generator, _by_how_much(over))
+    if legs > 1:
+        yield Remedy("the loads spread evenly over its legs")
+
+
+def _less_beside(scene: Scene, generator: Generator, load: float) -> Iterator[Remedy]:
+    left = math.floor(load / 10) * 10.0
+    if left > 0:
+        passes = given(left, "VA", "load meanwhile that passes", source="rounded down")
+        text = f"at most {shown(scene, passes)} of load on all legs of {generator.label} while it charges"
+        yield Remedy(text, passes, tuple(load_changes(generator, left)))
 
 
 # at least
@@ -150,9 +170,8 @@ def _least(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterat
     missing = gap("generator-least-load", (generator.id,), share)
     if missing is not None:
         yield missing
-    charging = charge_power(scene, drawn, least_loss=True)
     beside = part_fact(generator, "least_load_while_charging").in_unit("W")
-    power = sum_of_powers.of(f"least load of {generator.label} while it charges", powers=[charging, beside])
+    power = least_power(scene, drawn, beside).named(f"least load of {generator.label} while it charges")
     wanted = input_budget.of(
         f"least that {generator.label} should carry",
         rating=plant.rating(generator, "rated_power"),
@@ -161,6 +180,9 @@ def _least(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterat
     ).in_unit("W")
     if not isinstance(power, Figure) or not isinstance(wanted, Figure) or power.value >= wanted.value - 1e-6:
         return
+    current = charge_current(scene, drawn)
+    if not isinstance(current, Figure) or current.value <= 0:
+        return  # the sheet tells why nothing flows, or what it lacks
     text = (
         f"{generator.label} carries only {shown(scene, power)} while it charges, under {_percent(share)} of "
         f"its rating ({shown(scene, wanted)}): a diesel that idles along soots up"
@@ -190,6 +212,7 @@ def _of_least(
     rating = rating_for_share.of("largest rating that passes", power=power, share=share)
     if isinstance(rating, Figure):
         yield from smaller_set(scene, generator, rating)
+    yield Remedy("a smaller set, or more charge current on this one")
 
 
 # unevenly

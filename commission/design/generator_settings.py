@@ -132,8 +132,8 @@ def _quiet_hours(scene: Scene, generator: Generator, starter: Device) -> Iterato
         or reserve.value >= quiet.value - 1e-6
     ):
         return
-    emergency = scene.sheet.value(starter.id, "generator_emergency_voltage")
-    then = "it then starts in spite of them" if isinstance(emergency, Figure) else "the loads then drop"
+    emergency = "generator_emergency_voltage" in scene.plant.equipment[starter.id].settings
+    then = "it then starts in spite of them" if emergency else "the loads then drop"
     text = (
         f"a start asked for at the begin of the no-start hours waits {time_shown(quiet)}, the charge down to "
         f"the load disconnect lasts {time_shown(reserve)} under the mean load: {then}"

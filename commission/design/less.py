@@ -14,6 +14,8 @@ from commission.plant.change import Change
 from commission.plant.plant import fact
 from commission.plant.site import Load
 
+_SENSIBLE: Final = 0.5
+"""Share of its energy under which nobody would bring a load: then it is no remedy."""
 _STEP: Final = 10.0
 """Wh and Ah to which a remedy is rounded, to the side that passes."""
 
@@ -53,7 +55,7 @@ def less_energy(scene: Scene, excess: float, night: float = 1.0) -> Iterator[Rem
     weight = _weight(scene, largest, night)
     if weight > 0:
         left = _down(energy.value - excess / weight)
-        if left > 0:
+        if left >= _SENSIBLE * energy.value:
             yield Remedy(
                 f"at most {energy_shown(_figure(left))} a day at {largest.label}",
                 _figure(left),
@@ -65,9 +67,9 @@ def less_energy(scene: Scene, excess: float, night: float = 1.0) -> Iterator[Rem
 def _all_less(scene: Scene, rows: list[tuple[Load, Figure]], excess: float, night: float) -> Iterator[Remedy]:
     """Yield all loads lowered alike."""
     counted = sum(energy.value * _weight(scene, load, night) for load, energy in rows)
-    if len(rows) < 2 or counted <= excess:
+    factor = 1.0 - excess / counted if counted > 0 else 0.0
+    if len(rows) < 2 or factor < _SENSIBLE:
         return
-    factor = 1.0 - excess / counted
     lowered = [(load, _down(energy.value * factor)) for load, energy in rows]
     percent = math.floor(factor * 100)
     yield Remedy(
@@ -93,13 +95,11 @@ def _figure(energy: float) -> Figure:
     return given(energy, "Wh", "daily energy that passes", source="rounded down")
 
 
-def larger_strings(scene: Scene, total: Quantity, wanted: Quantity) -> Iterator[Remedy]:
-    """Yield larger strings, then more strings, that give the bank a capacity in Ah."""
+def string_capacity(scene: Scene, total: Quantity, wanted: Quantity) -> Figure | None:
+    """Return the capacity of one string that gives the bank a capacity in Ah; None where strings differ."""
     bank = scene.plant.bank
-    if not isinstance(total, Figure) or not isinstance(wanted, Figure):
-        return
     if any(string.capacity is not None for string in bank.strings):
-        return
+        return None
     one = in_proportion.of(
         "capacity of one string that passes",
         value=fact(bank, "capacity", bank.where, "one string"),
@@ -107,12 +107,19 @@ def larger_strings(scene: Scene, total: Quantity, wanted: Quantity) -> Iterator[
         given=total,
     )
     if not isinstance(one, Figure):
-        return
+        return None
     ah = math.ceil(one.value / _STEP - 1e-9) * _STEP
-    count = len(bank.strings)
+    return given(ah, "Ah", "capacity of one string that passes", source="rounded up")
+
+
+def larger_strings(scene: Scene, total: Quantity, wanted: Quantity) -> Iterator[Remedy]:
+    """Yield larger strings, then more strings, that give the bank a capacity in Ah."""
+    one = string_capacity(scene, total, wanted)
+    if one is None or not isinstance(total, Figure) or not isinstance(wanted, Figure):
+        return
+    count = len(scene.plant.bank.strings)
     word = "the string" if count == 1 else f"each of the {count} strings"
-    passes = given(ah, "Ah", "capacity of one string that passes", source="rounded up")
-    yield Remedy(f"{ah:g} Ah in {word}", passes, (Change("bank.capacity", ah),))
+    yield Remedy(f"{one.value:g} Ah in {word}", one, (Change("bank.capacity", one.value),))
     more = math.ceil(count * (wanted.value / total.value - 1.0) - 1e-9)
     strings = given(float(count + more), "1", "strings that pass", source="whole strings")
     change = tuple(Change(f"bank.strings[string-more-{number}]", {}) for number in range(1, more + 1))

@@ -227,7 +227,7 @@ def share_in_cold(factor: float) -> float:
 
 
 @formula(
-    expression="shares at temperature, straight lines between the rows of temperatures, the last share above them",
+    expression="shares at temperature, straight lines between the rows of temperatures; above them the last",
     unit="1",
     source="straight lines between the rows of the battery's table; common practice",
 )
