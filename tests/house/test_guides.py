@@ -53,14 +53,15 @@ def test_every_example_of_the_command_line_runs(
 
 
 def test_every_command_has_an_example(capsys: pytest.CaptureFixture[str]) -> None:
-    """And the one that needs a terminal is there too."""
+    """And those that need a terminal, or a record that somebody signed, are there too."""
     with pytest.raises(SystemExit):
         main(["--help"])
     listed = re.findall(r"^    (\w+) {2,}", capsys.readouterr().out, re.MULTILINE)
     assert len(listed) >= 9
-    shown = {shlex.split(line)[0] for line in EXAMPLES} | {"open"}
+    apart = {"open": "open fennick-homestead", "countersign": "countersign REC", "return": "return REC"}
+    shown = {shlex.split(line)[0] for line in EXAMPLES} | set(apart)
     assert set(listed) <= shown
-    assert "commission open fennick-homestead" in README
+    assert all(f"commission {example}" in README for example in apart.values())
 
 
 def test_the_test_command_is_what_the_machines_run() -> None:
