@@ -41,7 +41,7 @@ TO_INVERTER = run("run-inverter-1", "dc-panel", "inverter-1", 70.0)
 )
 def test_an_inverter_draws_its_rated_power_at_its_lowest_voltage(
     power: float, efficiency: float, cut_off: float, blocks: int, current: float
-):
+) -> None:
     unit = inverter(
         continuous_power=power, inverter_efficiency=efficiency, low_cut_off=cut_off, charger_current=1.0
     )
@@ -52,14 +52,14 @@ def test_an_inverter_draws_its_rated_power_at_its_lowest_voltage(
     assert value(flow(made, "run-main").greatest) == pytest.approx(current, abs=0.1)
 
 
-def test_a_cut_off_under_the_end_of_discharge_counts_as_that_end():
+def test_a_cut_off_under_the_end_of_discharge_counts_as_that_end() -> None:
     unit = inverter(continuous_power=3000.0, inverter_efficiency=1.0, low_cut_off=30.0)
     made = built(inverters=(unit,), runs=(MAIN, TO_INVERTER))
     # 24 cells of 1.75 V (common end of discharge of lead) are 42 V
     assert value(flow(made, "run-inverter-1").greatest) == pytest.approx(3000.0 / 42.0)
 
 
-def test_a_charger_counts_where_there_is_a_source_to_charge_from():
+def test_a_charger_counts_where_there_is_a_source_to_charge_from() -> None:
     unit = inverter(continuous_power=1000.0, charger_current=90.0) | {"inputs": {"utility": "utility"}}
     utility = {"id": "utility", "ac_voltage": 120.0, "supply_breaker": 60.0}
     runs = (MAIN, TO_INVERTER)
@@ -70,7 +70,7 @@ def test_a_charger_counts_where_there_is_a_source_to_charge_from():
     assert value(flow(built(inverters=(alone,), runs=runs), "run-inverter-1").greatest) < 40.0
 
 
-def test_the_main_carries_the_greater_of_discharge_and_charge():
+def test_the_main_carries_the_greater_of_discharge_and_charge() -> None:
     runs = (MAIN, TO_INVERTER, run("run-controller-1", "dc-panel", "controller-1", 25.0))
     small = inverter(continuous_power=420.0, inverter_efficiency=1.0, low_cut_off=42.0)
     made = built(inverters=(small,), controllers=(controller(60.0),), runs=runs)
@@ -81,7 +81,7 @@ def test_the_main_carries_the_greater_of_discharge_and_charge():
     assert value(flow(made, "run-main").greatest) == pytest.approx(100.0)
 
 
-def test_strings_share_the_current_of_the_main():
+def test_strings_share_the_current_of_the_main() -> None:
     runs = (MAIN, TO_INVERTER, *(run(f"run-string-{n}", f"string-{n}", "dc-panel", 50.0) for n in (1, 2, 3)))
     unit = inverter(continuous_power=4200.0, inverter_efficiency=1.0, low_cut_off=42.0)
     made = built(strings=3, inverters=(unit,), runs=runs)
@@ -92,7 +92,7 @@ def test_strings_share_the_current_of_the_main():
     assert value(flow(made, "run-main").greatest) == pytest.approx(100.0)
 
 
-def test_strings_that_lead_straight_to_the_panel_leave_inverters_behind_it():
+def test_strings_that_lead_straight_to_the_panel_leave_inverters_behind_it() -> None:
     runs = (
         run("run-string-1", "string-1", "dc-panel"),
         run("run-string-2", "string-2", "dc-panel"),
@@ -103,7 +103,7 @@ def test_strings_that_lead_straight_to_the_panel_leave_inverters_behind_it():
     assert flow(made, "run-string-2").role == "string"
 
 
-def test_a_controller_gives_its_rated_output_and_its_array_what_the_code_asks():
+def test_a_controller_gives_its_rated_output_and_its_array_what_the_code_asks() -> None:
     runs = (
         MAIN,
         run("run-controller-1", "dc-panel", "controller-1", 25.0),
@@ -120,7 +120,7 @@ def test_a_controller_gives_its_rated_output_and_its_array_what_the_code_asks():
     assert value(found.working) == pytest.approx(2 * 13.15)
 
 
-def test_strings_with_runs_of_their_own_to_a_combiner_carry_their_own_current():
+def test_strings_with_runs_of_their_own_to_a_combiner_carry_their_own_current() -> None:
     runs = (
         MAIN,
         run("run-controller-1", "dc-panel", "controller-1", 25.0),
@@ -134,7 +134,7 @@ def test_strings_with_runs_of_their_own_to_a_combiner_carry_their_own_current():
     assert flow(made, "run-b").part == "pv-1b"
 
 
-def test_a_direct_load_draws_its_power_at_the_end_of_discharge():
+def test_a_direct_load_draws_its_power_at_the_end_of_discharge() -> None:
     made = built(loads=(load("load-a", 420.0),), runs=(MAIN, run("run-load", "dc-panel", "load-a", 10.0)))
     found = flow(made, "run-load")
     assert found.role == "direct load"
@@ -142,7 +142,7 @@ def test_a_direct_load_draws_its_power_at_the_end_of_discharge():
     assert value(found.working) == pytest.approx(420.0 / 48.0)
 
 
-def test_runs_side_by_side_share_by_their_resistance_like_a_solved_network():
+def test_runs_side_by_side_share_by_their_resistance_like_a_solved_network() -> None:
     one, other = run("run-a", "bank", "dc-panel", 70.0, 2.0), run("run-b", "bank", "dc-panel", 35.0, 3.0)
     unit = inverter(continuous_power=4200.0, inverter_efficiency=1.0, low_cut_off=42.0)
     made = built(inverters=(unit,), runs=(one, other, TO_INVERTER))
@@ -154,14 +154,14 @@ def test_runs_side_by_side_share_by_their_resistance_like_a_solved_network():
     assert value(flow(made, "run-b").greatest) == pytest.approx(shares[1], rel=1e-9)
 
 
-def test_like_runs_side_by_side_share_evenly_though_their_length_is_not_told():
+def test_like_runs_side_by_side_share_evenly_though_their_length_is_not_told() -> None:
     runs = tuple(run(f"run-{name}", "bank", "dc-panel", 70.0, "unknown") for name in "ab")
     unit = inverter(continuous_power=4200.0, inverter_efficiency=1.0, low_cut_off=42.0)
     made = built(inverters=(unit,), runs=(*runs, TO_INVERTER))
     assert value(flow(made, "run-a").greatest) == pytest.approx(50.0)
 
 
-def test_an_output_carries_rated_power_over_its_legs():
+def test_an_output_carries_rated_power_over_its_legs() -> None:
     one = built(
         inverters=(inverter(continuous_power=3600.0),), runs=(wire("run-ac", "inverter-1", "ac", 8.37),)
     )
@@ -178,7 +178,7 @@ def test_an_output_carries_rated_power_over_its_legs():
     assert value(found.voltage) == 240.0
 
 
-def test_an_input_carries_the_limit_that_the_sheet_sets_and_never_more_than_the_relay():
+def test_an_input_carries_the_limit_that_the_sheet_sets_and_never_more_than_the_relay() -> None:
     unit = INVERTER | {"inputs": {"utility": "utility"}, "datasheet": {"transfer_current": 25.0}}
     utility = {"id": "utility", "ac_voltage": 120.0, "supply_breaker": 100.0}
     made = built(inverters=(unit,), utility=utility, runs=(wire("run-in", "utility", "inverter-1", 8.37),))
@@ -187,7 +187,7 @@ def test_an_input_carries_the_limit_that_the_sheet_sets_and_never_more_than_the_
     assert value(found.greatest) == 25.0
 
 
-def test_a_supply_gives_its_rating_on_each_leg():
+def test_a_supply_gives_its_rating_on_each_leg() -> None:
     generator = {"id": "generator-1", "profile": "generator-diesel-split-12000"}
     made = built(generators=(generator,), runs=(wire("run-generator", "generator-1", "ac-panel", 21.15),))
     found = flow(made, "run-generator")
@@ -195,7 +195,7 @@ def test_a_supply_gives_its_rating_on_each_leg():
     assert value(found.greatest) == pytest.approx(50.0)  # 12 kVA over 240 V
 
 
-def test_loads_behind_a_panel_add_up_leg_by_leg():
+def test_loads_behind_a_panel_add_up_leg_by_leg() -> None:
     panels = (
         {"id": "near", "kind": "ac"},
         {
@@ -231,14 +231,14 @@ def test_loads_behind_a_panel_add_up_leg_by_leg():
     assert value(found.greatest) == pytest.approx(10.0 + 10.0)
 
 
-def test_a_three_phase_load_takes_a_third_of_its_power_from_each_phase():
+def test_a_three_phase_load_takes_a_third_of_its_power_from_each_phase() -> None:
     motor = {"id": "load-a", "current": "ac", "power": 5520.0, "power_factor": 0.8, "leg": "all"}
     made = built(place=IEC, loads=(motor,), runs=(wire("run-a", "ac-panel", "load-a", 4.0),))
     assert value(flow(made, "run-a").greatest) == pytest.approx(10.0)  # 6900 VA ÷ 3 ÷ 230 V
     assert flow(made, "run-a").legs == 3
 
 
-def test_what_a_run_serves_is_asked_for_where_nothing_stands_at_its_end():
+def test_what_a_run_serves_is_asked_for_where_nothing_stands_at_its_end() -> None:
     made = built(runs=(MAIN,))
     found = flow(made, "run-main")
     assert found.role == "unclear"
@@ -246,14 +246,14 @@ def test_what_a_run_serves_is_asked_for_where_nothing_stands_at_its_end():
     assert found.greatest.missing == ("what run-main serves",)
 
 
-def test_what_is_not_known_of_a_part_is_not_known_of_its_run():
+def test_what_is_not_known_of_a_part_is_not_known_of_its_run() -> None:
     made = built(loads=({"id": "load-a", "current": "dc"},), runs=(run("run-load", "bank", "load-a"),))
     found = flow(made, "run-load").greatest
     assert isinstance(found, Unknown)
     assert found.missing == ("power of load-a",)
 
 
-def test_every_run_has_a_circuit_and_they_are_made_once():
+def test_every_run_has_a_circuit_and_they_are_made_once() -> None:
     scene = seen(built(inverters=(INVERTER,), runs=(MAIN, TO_INVERTER)))
     assert [one.run.id for one in circuits(scene)] == ["run-main", "run-inverter-1"]
     assert circuits(scene) is circuits(scene)

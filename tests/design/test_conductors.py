@@ -69,7 +69,7 @@ def test_ampacity_by_the_table_where_a_run_lies_and_at_its_terminals(
     grouped: int,
     in_place: float,
     at_terminals: float,
-):
+) -> None:
     made = laid(
         AWG[size],
         insulation_temperature=float(insulation),
@@ -83,14 +83,14 @@ def test_ampacity_by_the_table_where_a_run_lies_and_at_its_terminals(
 
 
 @pytest.mark.parametrize(("area", "ampacity"), [(10.0, 53.6), (16.0, 71.4)])
-def test_ampacity_by_the_iec_table(area: float, ampacity: float):
+def test_ampacity_by_the_iec_table(area: float, ampacity: float) -> None:
     # IEC 60364-5-52 tables B.52.2 and B.52.14, method B1, PVC, 35 °C: 57 × 0.94 and 76 × 0.94
     made = laid(area, place=IEC, insulation_temperature=70.0, terminal_temperature=70.0, ambient=35.0)
     assert value(run_ampacity(made, made.site.runs[0])) == pytest.approx(ampacity, abs=0.1)
 
 
 @pytest.mark.parametrize(("size", "kinds"), [("4", {"ampacity:run-controller-1": "correct"}), ("3", {})])
-def test_eighty_amperes_for_hours_need_a_conductor_of_a_hundred(size: str, kinds: dict[str, str]):
+def test_eighty_amperes_for_hours_need_a_conductor_of_a_hundred(size: str, kinds: dict[str, str]) -> None:
     # 125 % rule with NEC table 310.16 at 75 °C: 100 A, smallest 3 AWG
     guard = fuse("fuse-1", "device", "controller-1", 80.0)
     made = changed(laid(AWG[size], protection="fuse-1"), ())
@@ -103,7 +103,7 @@ def test_eighty_amperes_for_hours_need_a_conductor_of_a_hundred(size: str, kinds
 
 
 @pytest.mark.parametrize(("size", "passes"), [("1/0", False), ("2/0", True)])
-def test_the_published_inverter_of_167_amperes_needs_2_0(size: str, passes: bool):
+def test_the_published_inverter_of_167_amperes_needs_2_0(size: str, passes: bool) -> None:
     # 2500 W, efficiency 0.85, 22 V: 134 A, times 1.25 = 167 A; NEC table 310.16 at 75 °C: 2/0 AWG has 175 A
     unit = inverter(continuous_power=2500.0, inverter_efficiency=0.85, low_cut_off=22.0)
     wire = run("run-inverter-1", "bank", "inverter-1", AWG[size], 1.0, ambient=30.0)
@@ -112,13 +112,13 @@ def test_the_published_inverter_of_167_amperes_needs_2_0(size: str, passes: bool
 
 
 @pytest.mark.parametrize(("current", "kind"), [(59.0, "correct"), (60.0, "correct"), (60.1, "stop")])
-def test_a_fifth_over_the_ampacity_with_nothing_that_holds_it_is_a_stop(current: float, kind: str):
+def test_a_fifth_over_the_ampacity_with_nothing_that_holds_it_is_a_stop(current: float, kind: str) -> None:
     wire = run("run-controller-1", "bank", "controller-1", AWG["8"], 1.0, ambient=30.0)  # 50 A
     made = built(controllers=(controller(current),), runs=(wire,))
     assert raised(check_conductors, made) == {"ampacity:run-controller-1": kind}
 
 
-def test_a_conductor_far_under_its_bare_current_that_nothing_holds_is_a_stop():
+def test_a_conductor_far_under_its_bare_current_that_nothing_holds_is_a_stop() -> None:
     made = laid(AWG["8"])  # 50 A against 80 A
     assert raised(check_conductors, made) == {"ampacity:run-controller-1": "stop"}
     finding = first(check_conductors, made, "ampacity:run-controller-1").finding
@@ -126,7 +126,7 @@ def test_a_conductor_far_under_its_bare_current_that_nothing_holds_is_a_stop():
     assert finding.releasable
 
 
-def test_a_fuse_that_opens_first_makes_it_correct():
+def test_a_fuse_that_opens_first_makes_it_correct() -> None:
     wire = run("run-controller-1", "bank", "controller-1", AWG["8"], 1.0, ambient=30.0, protection="fuse-1")
     made = built(
         controllers=(CONTROLLER,), runs=(wire,), protection=(fuse("fuse-1", "device", "controller-1", 50.0),)
@@ -134,7 +134,7 @@ def test_a_fuse_that_opens_first_makes_it_correct():
     assert raised(check_conductors, made) == {"ampacity:run-controller-1": "correct"}
 
 
-def test_the_terminals_are_named_where_they_bind_and_the_air_where_it_does():
+def test_the_terminals_are_named_where_they_bind_and_the_air_where_it_does() -> None:
     text = first(check_conductors, laid(AWG["4"]), "ampacity:run-controller-1").finding.text
     assert "at terminals of 167 °F" in text
     assert "80 A (rated output current of controller-1), times 1.25 for hours of it" in text
@@ -143,19 +143,19 @@ def test_the_terminals_are_named_where_they_bind_and_the_air_where_it_does():
     assert "in air of 140 °F" in text
 
 
-def test_value_and_limit_carry_their_lineage():
+def test_value_and_limit_carry_their_lineage() -> None:
     finding = first(check_conductors, laid(AWG["4"]), "ampacity:run-controller-1").finding
     assert value(finding.value) == pytest.approx(100.0)
     assert value(finding.limit) == pytest.approx(85.0)
 
 
-def test_the_remedy_is_the_next_size_that_carries_it():
+def test_the_remedy_is_the_next_size_that_carries_it() -> None:
     found = first(check_conductors, laid(AWG["6"]), "ampacity:run-controller-1")
     assert found.remedies[0].text == "run-controller-1 in 3 AWG"
     assert raised(check_conductors, changed(laid(AWG["6"]), found.remedies[0].change)) == {}
 
 
-def test_a_remedy_keeps_inverters_of_one_group_alike():
+def test_a_remedy_keeps_inverters_of_one_group_alike() -> None:
     units = tuple(
         INVERTER | {"id": f"inverter-{n}", "run": f"run-inverter-{n}", "group": "house", "group_leg": str(n)}
         for n in (1, 2)
@@ -167,7 +167,7 @@ def test_a_remedy_keeps_inverters_of_one_group_alike():
     assert raised(check_conductors, changed(made, remedy.change)) == {}
 
 
-def test_the_protective_conductor_grows_with_a_remedy():
+def test_the_protective_conductor_grows_with_a_remedy() -> None:
     wire = run("run-controller-1", "bank", "controller-1", 16.0, 1.0, ambient=30.0, earth_area=16.0)
     made = built(place=IEC, controllers=(controller(100.0),), runs=(wire,))
     remedy = first(check_conductors, made, "ampacity:run-controller-1").remedies[-1]
@@ -176,7 +176,7 @@ def test_the_protective_conductor_grows_with_a_remedy():
     assert changes["runs[run-controller-1].earth_area"] == 25.0  # IEC 60364-5-54 table 54.2: half of it
 
 
-def test_conductors_in_parallel_are_1_0_or_thicker_in_the_nec():
+def test_conductors_in_parallel_are_1_0_or_thicker_in_the_nec() -> None:
     # NEC 310.10(G): conductors in parallel 1/0 AWG and larger
     assert "parallel-conductors:run-controller-1" in raised(check_conductors, laid(AWG["2"], conductors=2))
     assert "parallel-conductors:run-controller-1" not in raised(
@@ -194,7 +194,7 @@ def test_conductors_in_parallel_are_1_0_or_thicker_in_the_nec():
         ("terminal_temperature", "terminal temperature of run-controller-1"),
     ],
 )
-def test_what_is_not_known_is_asked_for_by_name(field: str, named: str):
+def test_what_is_not_known_is_asked_for_by_name(field: str, named: str) -> None:
     made = laid(AWG["3"])
     made = changed(made, (Change(f"runs[run-controller-1].{field}", "unknown"),))
     found = first(check_conductors, made, "ampacity:run-controller-1").finding
@@ -202,7 +202,7 @@ def test_what_is_not_known_is_asked_for_by_name(field: str, named: str):
     assert named in found.text
 
 
-def test_a_run_that_serves_nothing_is_asked_about_once():
+def test_a_run_that_serves_nothing_is_asked_about_once() -> None:
     made = built(runs=(run("run-a", "bank", "somewhere"),))
     assert raised(check_conductors, made) == {"circuit:run-a": "not checked"}
 
@@ -219,19 +219,19 @@ def test_a_run_that_serves_nothing_is_asked_about_once():
         ("2/0", "fuse", 175.0),
     ],
 )
-def test_the_greatest_device_on_a_conductor(size: str, kind: str, greatest: float):
+def test_the_greatest_device_on_a_conductor(size: str, kind: str, greatest: float) -> None:
     made = laid(AWG[size])
     assert value(greatest_rating(made, made.site.runs[0], kind)) == pytest.approx(greatest)
 
 
 @pytest.mark.parametrize(("kind", "greatest"), [("breaker", 192.0), ("fuse", 172.8)])
-def test_a_gg_fuse_protects_less_than_its_rating_in_the_iec(kind: str, greatest: float):
+def test_a_gg_fuse_protects_less_than_its_rating_in_the_iec(kind: str, greatest: float) -> None:
     # IEC 60364-4-43, 433.1: a gG fuse opens at 1.6 × rating, a conductor bears 1.45 × ampacity: about 0.9
     made = laid(70.0, place=IEC, terminal_temperature=70.0)
     assert value(greatest_rating(made, made.site.runs[0], kind)) == pytest.approx(greatest)
 
 
-def test_the_smallest_size_for_a_device_of_63_amperes_in_the_iec():
+def test_the_smallest_size_for_a_device_of_63_amperes_in_the_iec() -> None:
     # worked from IEC 60364-5-52 and -4-43: 63 A, PVC, B1, 35 °C need 16 mm²
     for area, enough in ((10.0, False), (16.0, True)):
         made = laid(area, place=IEC, insulation_temperature=70.0, terminal_temperature=70.0, ambient=35.0)
@@ -247,7 +247,7 @@ def test_the_smallest_size_for_a_device_of_63_amperes_in_the_iec():
 )
 def test_a_thicker_conductor_never_adds_a_finding(
     sizes: list[float], current: float, ambient: float, grouped: int
-):
+) -> None:
     found = []
     for area in sizes:
         wire = run("run-controller-1", "bank", "controller-1", area, 1.0, ambient=ambient, grouped=grouped)

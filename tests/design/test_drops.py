@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from commission.design.drops import check_drops, drop_of, ways
+from commission.design.drop_ways import drop_of, ways
+from commission.design.drops import check_drops
 from commission.design.hot_cables import hot_resistance
 from commission.plant.change import Change, changed
 from commission.plant.plant import Plant
@@ -53,7 +54,9 @@ def one_run(
         (70.0, 30.0, 0.2827, 0.0005),
     ],
 )
-def test_hot_resistance_of_metric_sizes(area: float, temperature: float, per_km: float, tolerance: float):
+def test_hot_resistance_of_metric_sizes(
+    area: float, temperature: float, per_km: float, tolerance: float
+) -> None:
     made = one_run(area, 1000.0, temperature, place=IEC)
     assert value(hot_resistance(made, made.site.runs[0], 1.0)) == pytest.approx(per_km, abs=tolerance)
 
@@ -66,18 +69,20 @@ def test_hot_resistance_of_metric_sizes(area: float, temperature: float, per_km:
         (107.22, 75.0, 0.0608, 0.0002),
     ],
 )
-def test_hot_resistance_of_us_sizes(area: float, temperature: float, ohms_per_kft: float, tolerance: float):
+def test_hot_resistance_of_us_sizes(
+    area: float, temperature: float, ohms_per_kft: float, tolerance: float
+) -> None:
     made = one_run(area, 1000.0 * FOOT, temperature)
     assert value(hot_resistance(made, made.site.runs[0], 1.0)) == pytest.approx(ohms_per_kft, abs=tolerance)
 
 
-def test_two_conductors_in_parallel_have_half_the_loop():
+def test_two_conductors_in_parallel_have_half_the_loop() -> None:
     # 2 × 2/0 AWG, 12 ft one way, 75 °C, NEC chapter 9 table 8: 1.1604 mΩ out and back
     made = one_run(67.44, 12.0 * FOOT, 75.0, conductors=2)
     assert value(hot_resistance(made, made.site.runs[0])) * 1000 == pytest.approx(1.1604, abs=0.002)
 
 
-def test_aluminium_resists_more_than_copper_of_its_size():
+def test_aluminium_resists_more_than_copper_of_its_size() -> None:
     # IEC 60889: 0.028264 Ω·mm²/m at 20 °C
     made = one_run(70.0, 1000.0, 20.0, place=IEC, material="aluminium")
     assert value(hot_resistance(made, made.site.runs[0], 1.0)) == pytest.approx(0.028264 / 70.0 * 1000.0)
@@ -99,7 +104,7 @@ def drop(made: Plant, part: str, *, usual: bool = False) -> float:
 )
 def test_published_drops_of_single_runs(
     area: float, temperature: float, length: float, current: float, volts: float
-):
+) -> None:
     heat = {"insulation_temperature": temperature, "terminal_temperature": temperature}
     wires = (run("run-controller-1", "bank", "controller-1", area, length, **heat),)
     made = built(place=IEC, controllers=(controller(current),), runs=wires)
@@ -107,7 +112,7 @@ def test_published_drops_of_single_runs(
 
 
 @pytest.mark.parametrize(("feet", "raises"), [(78.8, False), (79.0, True)])
-def test_the_longest_run_of_4_0_for_two_percent(feet: float, raises: bool):
+def test_the_longest_run_of_4_0_for_two_percent(feet: float, raises: bool) -> None:
     # 48 V, 100 A, 0.0608 Ω per 1000 ft, 2 %: 78.9 ft one way
     unit = inverter(continuous_power=4800.0, inverter_efficiency=1.0)
     wires = (run("run-inverter-1", "bank", "inverter-1", 107.22, feet * FOOT),)
@@ -126,7 +131,7 @@ def test_the_longest_run_of_4_0_for_two_percent(feet: float, raises: bool):
 )
 def test_drop_at_nominal_voltage_is_the_load_flow_s_less_what_constant_power_adds(
     cells_per_block: int, power: float, ohms_per_km: float, length: float, end: float
-):
+) -> None:
     nominal = 2.0 * cells_per_block
     unit = inverter(continuous_power=power, inverter_efficiency=1.0)
     # a cross-section that has the load flow's resistance: by its resistivity at 20 °C
@@ -149,7 +154,7 @@ def test_drop_at_nominal_voltage_is_the_load_flow_s_less_what_constant_power_add
     assert lost / (1.0 - exact) == pytest.approx(exact, rel=2e-4)
 
 
-def test_a_main_and_two_inverters_like_a_solved_network():
+def test_a_main_and_two_inverters_like_a_solved_network() -> None:
     unit = {"continuous_power": 3600.0, "inverter_efficiency": 0.9}
     units = tuple(
         INVERTER | {"id": f"inverter-{n}", "run": f"run-inverter-{n}", "datasheet": unit} for n in (1, 2)
@@ -176,7 +181,7 @@ def test_a_main_and_two_inverters_like_a_solved_network():
         )
 
 
-def test_mains_side_by_side_like_a_solved_network():
+def test_mains_side_by_side_like_a_solved_network() -> None:
     unit = inverter(continuous_power=4320.0, inverter_efficiency=0.9)
     wires = (
         run("run-a", "bank", "dc-panel", 67.44, 2.0),
@@ -196,7 +201,7 @@ def test_mains_side_by_side_like_a_solved_network():
     assert drop(made, "inverter-1") * 48.0 == pytest.approx(-volts["inverter-1"], rel=1e-6)
 
 
-def test_an_array_loses_its_share_of_the_voltage_at_maximum_power():
+def test_an_array_loses_its_share_of_the_voltage_at_maximum_power() -> None:
     # pvlib dc_ohms_from_percent(38, 9, 3, modules_per_string=5, strings=2): loop of 0.31667 Ω
     own = ARRAY | {"series": 5, "maximum_power_voltage": 38.0, "maximum_power_current": 9.0}
     area, length = 2.0 / 58.0 / 0.31667 * 10.0, 10.0
@@ -207,7 +212,7 @@ def test_an_array_loses_its_share_of_the_voltage_at_maximum_power():
     assert raised(check_drops, made) == {"drop-array:run-pv": "advise"}
 
 
-def test_an_ac_run_counts_its_power_factor_and_a_three_phase_one_a_single_conductor():
+def test_an_ac_run_counts_its_power_factor_and_a_three_phase_one_a_single_conductor() -> None:
     # IEC 60364-5-52 annex G with the table's cable at 70 °C (1.91 mΩ/m × 1.1965 = 2.2853 mΩ/m):
     # 2 × 40 A × 40 m × (2.2853 × 0.8 + 0.08 × 0.6) mΩ/m
     motor = {"id": "load-a", "current": "ac", "power": 7360.0, "power_factor": 0.8}
@@ -219,7 +224,7 @@ def test_an_ac_run_counts_its_power_factor_and_a_three_phase_one_a_single_conduc
     assert drop(made, "run-a") * 230.0 == pytest.approx(3.2 * (2.2853 * 0.8 + 0.08 * 0.6) / 6.0, rel=1e-3)
 
 
-def test_a_direct_load_of_its_own_and_the_rest_of_the_plant_in_the_main():
+def test_a_direct_load_of_its_own_and_the_rest_of_the_plant_in_the_main() -> None:
     wires = (
         run("run-main", "bank", "dc-panel", 33.63, 2.0),
         run("run-load", "dc-panel", "load-a", 3.31, 10.0),
@@ -229,7 +234,7 @@ def test_a_direct_load_of_its_own_and_the_rest_of_the_plant_in_the_main():
     assert drop(made, "load-a") * 48.0 == pytest.approx(10.0 * (ohms["run-main"] + ohms["run-load"]))
 
 
-def test_what_is_lost_at_the_expected_load_is_told_beside():
+def test_what_is_lost_at_the_expected_load_is_told_beside() -> None:
     unit = inverter(continuous_power=4800.0, inverter_efficiency=1.0)
     wires = (run("run-inverter-1", "bank", "inverter-1", 33.63, 10.0),)
     made = built(inverters=(unit,), runs=wires, expected={"load": 480.0})
@@ -240,7 +245,7 @@ def test_what_is_lost_at_the_expected_load_is_told_beside():
     assert "0.265 % at the load that is expected; 2 % is good practice" in text
 
 
-def test_the_remedy_of_a_drop_passes():
+def test_the_remedy_of_a_drop_passes() -> None:
     unit = inverter(continuous_power=4800.0, inverter_efficiency=1.0)
     wires = (
         run("run-main", "bank", "dc-panel", 33.63, 8.0),
@@ -251,7 +256,7 @@ def test_the_remedy_of_a_drop_passes():
         assert raised(check_drops, changed(made, remedy.change)) == {}
 
 
-def test_lengths_are_asked_for_once():
+def test_lengths_are_asked_for_once() -> None:
     units = tuple(INVERTER | {"id": f"inverter-{n}", "run": f"run-inverter-{n}"} for n in (1, 2))
     wires = (
         run("run-main", "bank", "dc-panel", 67.44, "unknown"),
@@ -269,7 +274,7 @@ def test_lengths_are_asked_for_once():
     power=st.floats(500.0, 8000.0),
     length=st.floats(0.5, 30.0),
 )
-def test_a_thicker_conductor_never_adds_a_drop(sizes: list[float], power: float, length: float):
+def test_a_thicker_conductor_never_adds_a_drop(sizes: list[float], power: float, length: float) -> None:
     unit = inverter(continuous_power=power, inverter_efficiency=0.9)
     found = []
     for area in sizes:

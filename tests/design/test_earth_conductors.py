@@ -68,7 +68,7 @@ def with_earth(
         (250.0, "4/0", "4", "6"),
     ],
 )
-def test_the_nec_s_table_by_device(rating: float, line: str, least: str, under: str | None):
+def test_the_nec_s_table_by_device(rating: float, line: str, least: str, under: str | None) -> None:
     current = rating / 1.25
     good = with_earth(rating, AWG[line], AWG[least], current=current)
     assert raised(check_earth_conductors, good) == {}
@@ -77,7 +77,7 @@ def test_the_nec_s_table_by_device(rating: float, line: str, least: str, under: 
         assert raised(check_earth_conductors, bad) == {"earth-conductor:run-a": "correct"}
 
 
-def test_it_grows_with_thicker_line_conductors():
+def test_it_grows_with_thicker_line_conductors() -> None:
     # NEC 250.122(B): 40 A in 6 AWG where 8 AWG would do: 10 380 × 26 240 ÷ 16 510 = 16 498 cmil, 8 AWG
     bad = with_earth(40.0, AWG["6"], AWG["10"], current=32.0)
     found = first(check_earth_conductors, bad, "earth-conductor:run-a")
@@ -86,7 +86,7 @@ def test_it_grows_with_thicker_line_conductors():
     assert raised(check_earth_conductors, changed(bad, found.remedies[0].change)) == {}
 
 
-def test_it_never_needs_to_be_thicker_than_the_line_conductor():
+def test_it_never_needs_to_be_thicker_than_the_line_conductor() -> None:
     made = with_earth(15.0, AWG["4"], AWG["4"], current=1.0)
     assert raised(check_earth_conductors, made) == {}
 
@@ -104,7 +104,7 @@ def test_it_never_needs_to_be_thicker_than_the_line_conductor():
         (120.0, 60.0),
     ],
 )
-def test_the_iec_table_by_line_conductor(line: float, least: float):
+def test_the_iec_table_by_line_conductor(line: float, least: float) -> None:
     good = with_earth(63.0, line, least, place=IEC)
     assert raised(check_earth_conductors, good) == {}
     bad = with_earth(63.0, line, least * 0.9, place=IEC)
@@ -113,7 +113,7 @@ def test_the_iec_table_by_line_conductor(line: float, least: float):
     assert raised(check_earth_conductors, changed(bad, found.remedies[0].change)) == {}
 
 
-def test_an_ac_run_without_one_is_asked_about_and_a_dc_run_is_not():
+def test_an_ac_run_without_one_is_asked_about_and_a_dc_run_is_not() -> None:
     made = built(
         earthing=GOOD,
         loads=({"id": "load-a", "current": "ac", "power": 100.0},),
@@ -123,7 +123,7 @@ def test_an_ac_run_without_one_is_asked_about_and_a_dc_run_is_not():
 
 
 @pytest.mark.parametrize(("place", "least"), [(None, 8.37), (IEC, 16.0)])
-def test_the_conductor_to_the_electrode(place: dict[str, str] | None, least: float):
+def test_the_conductor_to_the_electrode(place: dict[str, str] | None, least: float) -> None:
     # NEC table 250.66: 8 AWG; IEC 60364-5-54 table 54.1: 16 mm²
     bad = built(place=place, earthing=GOOD | {"electrode_conductor": least * 0.7})
     found = first(check_earth_conductors, bad, "electrode-conductor:site")
@@ -142,17 +142,17 @@ def test_the_conductor_to_the_electrode(place: dict[str, str] | None, least: flo
         (107.22, 67.44, True),
     ],
 )
-def test_the_conductor_of_the_earthed_pole(area: float, laid: float, raises: bool):
+def test_the_conductor_of_the_earthed_pole(area: float, laid: float, raises: bool) -> None:
     made = built(earthing=GOOD | {"dc_conductor": laid}, runs=(run("run-main", "bank", "dc-panel", area),))
     assert ("dc-earth-conductor:site" in raised(check_earth_conductors, made)) is raises
 
 
-def test_a_floating_bank_needs_none():
+def test_a_floating_bank_needs_none() -> None:
     made = built(earthing={"dc": "floating", "electrode_conductor": 25.0})
     assert raised(check_earth_conductors, made) == {}
 
 
-def test_sizes_not_told_are_asked_for():
+def test_sizes_not_told_are_asked_for() -> None:
     made = built(earthing=EARTHED)
     assert raised(check_earth_conductors, made) == {
         "electrode-conductor:site": "not checked",

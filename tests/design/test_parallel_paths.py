@@ -23,7 +23,7 @@ def strings(lengths: tuple[Any, ...], *, resistance: float = 0.004, area: float 
     return built(place=IEC, strings=len(lengths), bank={"resistance": resistance}, loads=(load(),), runs=runs)
 
 
-def test_strings_share_like_a_solved_network():
+def test_strings_share_like_a_solved_network() -> None:
     made = strings((1.0, 4.0, 8.0))
     inside = value(string_resistance(made))
     resistors = [("bank", "panel", inside + value(cable_resistance(one))) for one in made.site.runs]
@@ -43,12 +43,12 @@ def test_strings_share_like_a_solved_network():
         (5.0, "correct"),
     ],
 )
-def test_uneven_leads_by_how_uneven_they_are(second: float, kind: str | None):
+def test_uneven_leads_by_how_uneven_they_are(second: float, kind: str | None) -> None:
     made = strings((1.0, second))
     assert raised(check_parallel_paths, made) == ({"string-leads:bank": kind} if kind else {})
 
 
-def test_a_share_exactly_at_the_limit_is_inside_it():
+def test_a_share_exactly_at_the_limit_is_inside_it() -> None:
     # two paths of 11 and 9: shares 0.45 and 0.55, ten percent from even
     made = strings((1.0, 1.0), resistance=0.004)
     lead = value(cable_resistance(made.site.runs[0]))
@@ -57,20 +57,20 @@ def test_a_share_exactly_at_the_limit_is_inside_it():
     assert raised(check_parallel_paths, strings((1.0, longer + 1e-3))) == {"string-leads:bank": "advise"}
 
 
-def test_the_remedy_makes_all_leads_alike():
+def test_the_remedy_makes_all_leads_alike() -> None:
     made = strings((1.0, 8.0, 2.0))
     found = first(check_parallel_paths, made, "string-leads:bank")
     assert found.remedies[0].text == "all 3 leads 8 m of 35 mm²"
     assert raised(check_parallel_paths, changed(made, found.remedies[0].change)) == {}
 
 
-def test_like_leads_are_even_though_their_length_is_not_told():
+def test_like_leads_are_even_though_their_length_is_not_told() -> None:
     assert raised(check_parallel_paths, strings(("unknown", "unknown"))) == {}
     found = first(check_parallel_paths, strings((1.0, "unknown")), "string-leads:bank").finding
     assert (found.kind, found.text) == ("not checked", "not checked: length of run-2 unknown")
 
 
-def test_leads_of_some_strings_only_are_asked_for_and_of_none_are_told():
+def test_leads_of_some_strings_only_are_asked_for_and_of_none_are_told() -> None:
     made = strings((1.0, 1.0))
     one = built(strings=2, loads=(load(),), runs=(run("run-1", "string-1", "dc-panel"),))
     assert raised(check_parallel_paths, one) == {"string-leads:bank": "not checked"}
@@ -79,7 +79,7 @@ def test_leads_of_some_strings_only_are_asked_for_and_of_none_are_told():
     assert raised(check_parallel_paths, made) == {}
 
 
-def test_an_unlike_run_side_by_side_is_found():
+def test_an_unlike_run_side_by_side_is_found() -> None:
     runs = (run("run-a", "bank", "dc-panel", 70.0, 2.0), run("run-b", "bank", "dc-panel", 35.0, 2.0))
     made = built(loads=(load(),), runs=(*runs, run("run-load", "dc-panel", "load-a", 10.0)))
     # two thirds and one third: 33 % over an even share
@@ -104,7 +104,7 @@ def group(second: float, leg: str = "1") -> Plant:
     return built(inverters=units, runs=runs)
 
 
-def test_inverters_on_one_leg_want_equal_ac_leads():
+def test_inverters_on_one_leg_want_equal_ac_leads() -> None:
     assert raised(check_parallel_paths, group(3.0)) == {}
     assert raised(check_parallel_paths, group(4.0)) == {"inverter-ac-leads:house": "advise"}
     found = first(check_parallel_paths, group(6.0), "inverter-ac-leads:house")
@@ -112,11 +112,11 @@ def test_inverters_on_one_leg_want_equal_ac_leads():
     assert raised(check_parallel_paths, changed(group(6.0), found.remedies[0].change)) == {}
 
 
-def test_inverters_on_two_legs_need_no_equal_ac_leads():
+def test_inverters_on_two_legs_need_no_equal_ac_leads() -> None:
     assert raised(check_parallel_paths, group(6.0, leg="2")) == {}
 
 
-def test_unlike_dc_leads_in_a_group_are_advice():
+def test_unlike_dc_leads_in_a_group_are_advice() -> None:
     made = group(3.0)
     runs = [one.model_copy(update={"length": 3.0}) if one.id == "run-dc-2" else one for one in made.site.runs]
     made = made.model_copy(update={"site": made.site.model_copy(update={"runs": tuple(runs)})})
