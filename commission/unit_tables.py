@@ -63,6 +63,7 @@ SCALE: Final[dict[str, tuple[str, float, float]]] = {
     "%/K": ("%/K", 1.0, 0.0),
     "L/h": ("L/h", 1.0, 0.0),
     "m³/h": ("m³/h", 1.0, 0.0),
+    "ft³/min": ("m³/h", 1.69901079552, 0.0),
     "mA/Ah": ("mA/Ah", 1.0, 0.0),
     "Ω·Ah": ("Ω·Ah", 1.0, 0.0),
     "°": ("°", 1.0, 0.0),
@@ -120,6 +121,7 @@ _WRITTEN: Final = {
     "%/K": "%/°c, %/c",
     "L/h": "l/hr",
     "m³/h": "m3/h",
+    "ft³/min": "cfm, ft3/min, cu ft/min",
     "°": "deg",
 }
 ALIASES: Final[dict[str, str]] = {

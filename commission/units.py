@@ -338,7 +338,9 @@ def _example(unit: str) -> str:
     return _EXAMPLES.get(unit, "12.5")
 
 
-_US: Final[dict[str, str]] = {"°C": "°F", "m": "ft", "mm²": "AWG", "N·m": "lb·in"}
+_US: Final[dict[str, str]] = {
+    "°C": "°F", "m": "ft", "mm²": "AWG", "cm²": "in²", "m³": "ft³", "m³/h": "ft³/min", "N·m": "lb·in",
+}  # fmt: skip
 _AWG_SIZES: Final = ("18", "16", "14", "12", "10", "8", "6", "4", "3", "2", "1", "1/0", "2/0", "3/0", "4/0")
 _KCMIL_SIZES: Final = (250, 300, 350, 400, 500, 600, 700, 750, 800, 900, 1000)
 

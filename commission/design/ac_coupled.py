@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from commission.design.coupled_units import pv_legs, units_beside
@@ -76,11 +76,11 @@ def _voltage(scene: Scene, pv: AcPvInverter) -> Iterator[Found]:
         "pv-voltage",
         (pv.id,),
         f"{pv.label} is made for {shown(scene, own)}, its bus has {shown(scene, bus)}: {what}",
-        f"a PV inverter for {shown(scene, bus)}",
         value=bus,
         limit=stands if over else sinks,
     )
-    yield Found(finding)
+    change = (Change(f"{pv.where}.datasheet.ac_voltage", bus.value),)
+    yield Found(finding, (Remedy(f"a PV inverter for {shown(scene, bus)}", passes=bus, change=change),))
 
 
 def _between(plant: Plant, pv: AcPvInverter, leg: Figure) -> list[Figure]:
@@ -135,7 +135,7 @@ def _generator(plant: Plant, generator: Generator) -> Iterator[Found]:
     """Find PV that stays on the bus while a generator feeds it: its frequency is the generator's then."""
     if not any(generator.id in unit.inputs.values() for unit in plant.site.inverter_chargers):
         return
-    free = [pv for pv in plant.site.ac_pv_inverters if not _parted(plant, generator.id, pv.id)]
+    free = not_parted(plant, generator)
     if not free:
         return
     names = ", ".join(pv.label for pv in free)
@@ -146,12 +146,23 @@ def _generator(plant: Plant, generator: Generator) -> Iterator[Found]:
         f"nothing parts {names} from {generator.label}: with it on the bus no frequency shift throttles PV, "
         "and what the loads leave drives the set backwards",
     )
+    yield Found(finding, (contactors(generator, free),))
+
+
+def contactors(generator: Generator, free: Sequence[AcPvInverter]) -> Remedy:
+    """Return the contactors that open PV while a generator has voltage."""
     by = "contactor in the PV feed that the generator's own voltage opens"
     changes = tuple(
         Change(f"interlocks[interlock-{generator.id}-{pv.id}]", {"one_of": [generator.id, pv.id], "by": by})
         for pv in free
     )
-    yield Found(finding, (Remedy(f"a {by}, for each of {names}", change=changes),))
+    names = ", ".join(pv.label for pv in free)
+    return Remedy(f"a {by}, for {names}", change=changes)
+
+
+def not_parted(plant: Plant, generator: Generator) -> list[AcPvInverter]:
+    """Return the PV inverters that no interlock parts from a generator."""
+    return [pv for pv in plant.site.ac_pv_inverters if not _parted(plant, generator.id, pv.id)]
 
 
 def _parted(plant: Plant, one: str, other: str) -> bool:

@@ -139,9 +139,10 @@ def _parallel(scene: Scene) -> Iterator[Found]:
         return
     over = count.value > most.value + 1e-9
     limit = most if over else told
+    usually = "are" if over else "usually are"
     text = (
-        f"{len(strings)} strings in parallel, {limit.value:.0f} are "
-        f"{'the most' if over else 'usually the most'}: unlike leads and ageing let some carry the others"
+        f"{len(strings)} strings in parallel, the most {usually} {limit.value:.0f}: unlike leads and ageing "
+        "let some carry the others"
     )
     finding = Finding(
         "correct" if over else "advise",
@@ -169,7 +170,8 @@ def _fewer(scene: Scene, limit: Figure) -> Iterator[Remedy]:
         change.append(Change("bank.capacity", round(each, 3)))
         size = f" of {show(each, 'Ah', plant.site.site.units)}"
     held = tuple(change) if _whole(plant, change) else ()
-    yield Remedy(f"{count} strings{size} instead", passes=limit, change=held)
+    word = "string" if count == 1 else "strings"
+    yield Remedy(f"{count} {word}{size} instead", passes=limit, change=held)
 
 
 def _whole(plant: Plant, change: list[Change]) -> bool:

@@ -32,11 +32,10 @@ from commission.plant.change import Change
 from commission.plant.plant import fact
 from commission.sheet.bank_state import cells
 from commission.sheet.types import Finding
-from commission.units import convert
+from commission.units import convert, show, shown_unit
 
 _BURNS: Final = given(0.04, "1", "share of hydrogen that begins to burn", source="NFPA 1; IEC 62485-2")
 _WARM: Final = given(25.0, "°C", "air of the room", source="gas volume at 25 °C")
-_SQUARE_INCH: Final = 6.4516
 
 
 def check_battery_room(scene: Scene) -> Iterator[Found]:
@@ -82,7 +81,7 @@ def _ventilation(scene: Scene, stages: tuple[Gas, ...], gas: Quantity) -> Iterat
     )
     remedies = (
         _wider(scene, least_area, _held_lower(scene, stages, flow)),
-        _stronger(needed, "a fan of {} that runs whenever the bank is charged"),
+        _stronger(scene, needed, "a fan of {} that runs whenever the bank is charged"),
     )
     finding = Finding("correct", "ventilation", (bank.id,), text, value=area, limit=least_area)
     yield Found(finding, remedies)
@@ -102,7 +101,7 @@ def _fan(scene: Scene, stages: tuple[Gas, ...], needed: Quantity) -> Iterator[Fo
     )
     held = _held_lower(scene, stages, flow)
     finding = Finding("correct", "ventilation", (bank.id,), text, value=flow, limit=needed)
-    yield Found(finding, (_stronger(needed, "a fan of {}" + held),))
+    yield Found(finding, (_stronger(scene, needed, "a fan of {}" + held),))
 
 
 def _when(stages: tuple[Gas, ...]) -> str:
@@ -134,17 +133,19 @@ def _closed(scene: Scene, needed: Figure) -> str:
 
 def _wider(scene: Scene, needed: Figure, beside: str) -> Remedy:
     """Return the next opening in whole square inches or tens of square centimetres."""
-    inches = scene.plant.site.site.units == "us"
-    step = _SQUARE_INCH if inches else 10.0
+    units = scene.plant.site.site.units
+    step = 10.0 if units == "metric" else convert(1.0, "in²", "cm²")
     area = round(math.ceil(needed.value / step - 1e-9) * step, 4)
-    size = f"{convert(area, 'cm²', 'in²'):.0f} in²" if inches else f"{area:.0f} cm²"
-    text = f"a low inlet and a high outlet of {size} free area each{beside}"
+    text = f"a low inlet and a high outlet of {show(area, 'cm²', units, 0)} free area each{beside}"
     return Remedy(text, passes=needed, change=(Change("bank.vent_area", area),))
 
 
-def _stronger(needed: Figure, words: str) -> Remedy:
-    flow = float(math.ceil(needed.value - 1e-9))
-    return Remedy(words.format(f"{flow:.0f} m³/h"), passes=needed, change=(Change("bank.vent_flow", flow),))
+def _stronger(scene: Scene, needed: Figure, words: str) -> Remedy:
+    """Return the next fan in whole cubic metres an hour, or cubic feet a minute."""
+    unit = shown_unit("m³/h", scene.plant.site.site.units)
+    count = math.ceil(convert(needed.value, "m³/h", unit) - 1e-9)
+    flow = round(convert(float(count), unit, "m³/h"), 6)
+    return Remedy(words.format(f"{count} {unit}"), passes=needed, change=(Change("bank.vent_flow", flow),))
 
 
 def _held_lower(scene: Scene, stages: tuple[Gas, ...], flow: Quantity) -> str:
@@ -201,7 +202,7 @@ def _further(scene: Scene, needed: Figure) -> Remedy:
     inches = scene.plant.site.site.units == "us"
     step = 0.0254 if inches else 0.05
     steps = math.ceil(needed.value / step - 1e-9)
-    words = f"{steps} in" if inches else f"{steps * 5} cm"
+    words = f"{steps} in" if inches else show(steps * step, "m", "metric")
     text = (
         f"sockets, switches, relays, breakers and devices at least {words} from the cells, or a wall between"
     )

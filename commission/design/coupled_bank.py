@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from commission.design.ac_coupled import contactors, not_parted
 from commission.design.coupled_units import efficiency, limited, power_of_all
 from commission.design.settled import settled
 from commission.design.types import Found, Remedy, Scene
@@ -33,9 +34,32 @@ def check_coupled_bank(scene: Scene) -> Iterator[Found]:
     plant = scene.plant
     if not plant.site.ac_pv_inverters or not plant.site.inverter_chargers:
         return
+    yield from _too_much(scene)
     yield from _overshoot(scene)
     if plant.battery.family == "lithium":
         yield from _blocked(scene)
+
+
+# too much for the bank: found with the settings
+
+
+def _too_much(scene: Scene) -> Iterator[Found]:
+    """Give the finding of all that can flow into the bank its remedies: less PV, or PV parted from a set."""
+    plant = scene.plant
+    for finding in scene.sheet.findings:
+        if finding.check != "coupled-power" or finding.kind != "correct":
+            continue
+        remedies = [
+            contactors(generator, free)
+            for generator in plant.site.generators
+            if any(generator.id in unit.inputs.values() for unit in plant.site.inverter_chargers)
+            and (free := not_parted(plant, generator))
+        ]
+        now = power_of_all(plant)
+        if isinstance(finding.passes, Figure) and isinstance(now, Figure):
+            less = limited(plant, plant.site.ac_pv_inverters, finding.passes, now)
+            remedies += [] if less is None else [less]
+        yield Found(finding, (*remedies, Remedy(finding.remedy)))
 
 
 # loads that go off, and PV that comes back at once

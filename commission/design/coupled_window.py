@@ -77,7 +77,7 @@ def _loads_untold(plant: Plant) -> Iterator[Found]:
 
 
 def _full(plant: Plant) -> _Full:
-    load = fact(plant.site.expected, "least_load", "expected", "what is expected")
+    load = fact(plant.site.expected, "least_load", "expected", "the plant")
     power = power_of_all(plant)
     share = load_share.of("share of full sun that the least load takes", load=load, whole=power)
     return _Full(share, load, power)

@@ -106,8 +106,8 @@ def _air_of_others(scene: Scene, gassing: list[Other]) -> Found:
         "advise",
         "air-of-other-batteries",
         (scene.plant.bank.id,),
-        f"{' and '.join(gassing)} in the same room make gas too: the air that this check asks for is this "
-        "bank's alone",
+        f"{' and '.join(gassing)} in the same room: gas of its own, for which the air that this check asks "
+        "for does not count",
         "add the air of the other batteries to it",
     )
     return Found(finding)

@@ -29,7 +29,8 @@ def merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
 
 def odd_names(own: Mapping[str, Any], model: type[Model], file: str, key: str) -> Iterator[Problem]:
     """Yield a problem for each datasheet value that the profile has no field for, or must not lose."""
-    known = sorted(set(model.model_fields) - _KEPT)
+    kept = _KEPT if "id" in model.model_fields else frozenset[str]()  # a part of a profile is no profile
+    known = sorted(set(model.model_fields) - kept)
     for name in own:
         if name not in known:
             near = get_close_matches(name, known, n=1, cutoff=0.5)

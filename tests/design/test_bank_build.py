@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from commission.design.bank_age import check_bank_age
 from commission.design.bank_build import check_bank_build
+from commission.plant.change import grown
 from commission.plant.files import load_battery
 from commission.plant.plant import Plant
+from commission.plant.site import Planned
 from tests.design.battery_plants import found, kinds, mended, number, one, room
 
 MANY = "strings-in-parallel:bank"
@@ -155,6 +157,14 @@ def test_an_age_that_is_not_told_is_asked_for() -> None:
     assert asked is not None
     assert "string-3" in asked.text
     assert "string-4" in asked.text
+
+
+def test_a_planned_string_is_as_young_as_its_plan() -> None:
+    made = strings({"installed": "2022-03"})
+    planned = Planned.model_validate(
+        {"name": "second string", "when": "2027", "strings": [{"id": "string-2"}]}
+    )
+    assert kinds(check_bank_age, grown(made, planned)) == {AGE: "correct"}
 
 
 def test_packs_with_a_management_of_their_own_may_differ_in_age() -> None:
