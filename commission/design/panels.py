@@ -8,7 +8,7 @@ from itertools import islice
 from typing import Final
 
 from commission.design import currents
-from commission.design.main_protection import bank_guards
+from commission.design.panel_mains import check_main
 from commission.design.panel_supplies import Supply, sets_together, supplies_of
 from commission.design.positions import check_positions
 from commission.design.standard import ratings_down_from, ratings_from
@@ -20,12 +20,11 @@ from commission.formulas.charging import sum_of_currents
 from commission.formulas.overcurrent import largest_backfed_breaker
 from commission.plant.change import Change
 from commission.plant.plant import part_fact
-from commission.plant.site import DirectCurrentSource, InverterCharger, Panel, Protection
+from commission.plant.site import DirectCurrentSource, InverterCharger, Panel
 from commission.sheet.source_limits import ac_pv_currents, binds_backfeed
 from commission.sheet.types import Finding
 
 _CHECK: Final = "bus-bar"
-_MAIN: Final = "panel-main"
 _ONE: Final = given(
     1.0,
     "1",
@@ -41,7 +40,7 @@ def check_panels(scene: Scene) -> Iterator[Found]:
             yield from _alternating(scene, panel)
         else:
             yield from _direct(scene, panel)
-        yield from _main(scene, panel)
+        yield from check_main(scene, panel)
     yield from check_positions(scene)
 
 
@@ -264,57 +263,6 @@ def _discharging(scene: Scene, panel: Panel, devices: Sequence[DirectCurrentSour
     ]
     drawn += [currents.direct_load_current(plant, load, voltage) for load in loads]
     return sum_of_currents.of("sum of what inverters and loads draw", currents=drawn) if drawn else None
-
-
-# the device through which a panel is fed
-
-
-def _main(scene: Scene, panel: Panel) -> Iterator[Found]:
-    guard = _main_of(scene, panel)
-    if guard is None:
-        return
-    bar, rating = part_fact(panel, "bus_bar"), part_fact(guard, "rating")
-    if isinstance(rating, Unknown):
-        found = gap(_MAIN, (panel.id,), rating)
-        if found is not None:
-            yield found
-        return
-    if not isinstance(bar, Figure) or rating.value <= bar.value + 1e-9:
-        return
-    text = (
-        f"{panel.label}: {guard.label} of {shown(scene, rating)} does not guard bus bars of "
-        f"{shown(scene, bar)}"
-    )
-    down = [
-        Remedy(
-            f"{guard.label} of at most {shown(scene, least)}",
-            passes=least,
-            change=(Change(f"{guard.where}.rating", least.value),),
-        )
-        for least in islice(ratings_down_from(scene.plant, bar.value), 1)
-    ]
-    up = [
-        Remedy(
-            f"a panel with bus bars of {shown(scene, more)}",
-            passes=more,
-            change=(Change(f"{panel.where}.bus_bar", more.value),),
-        )
-        for more in islice(ratings_from(scene.plant, rating.value), 1)
-    ]
-    finding = Finding("correct", _MAIN, (panel.id,), text, value=rating, limit=bar)
-    yield Found(finding, (*down, *up))
-
-
-def _main_of(scene: Scene, panel: Panel) -> Protection | None:
-    """Return the device through which a panel is fed: the told one, else the bank's own."""
-    if panel.main is not None:
-        return scene.plant.protection_of(panel.main)
-    fed = any(
-        run.kind == "dc" and panel.id in {run.from_, run.to} and scene.plant.bank.id in {run.from_, run.to}
-        for run in scene.plant.site.runs
-    )
-    guards = bank_guards(scene)
-    return guards[0] if fed and len(guards) == 1 else None
 
 
 def _value(quantity: Quantity) -> float:
