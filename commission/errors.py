@@ -11,6 +11,8 @@
     ├── EntryError          what a person typed into a field
     ├── FormulaError        a formula's input out of its range
     └── VisitError          a visit that cannot be opened, written or signed
+        ├── NotKeptError    the disk does not take it; it can be entered again, or in another folder
+        └── HeldError       somebody else has the visit open; it can be looked at
 """
 
 from __future__ import annotations
@@ -78,3 +80,11 @@ class FormulaError(CommissionError, ValueError):
 
 class VisitError(CommissionError):
     """A visit that cannot be opened, written to or signed."""
+
+
+class NotKeptError(VisitError):
+    """The disk does not take an entry; it can be entered again once it does, or in another folder."""
+
+
+class HeldError(VisitError):
+    """A visit that somebody else holds open, or that is only looked at; the text says who and where."""

@@ -13,7 +13,7 @@ from commission.records.keys import SigningKey
 from commission.records.read import LARGEST, read_record, toml_of
 from commission.records.seals import Comment, sealed
 from commission.records.verify import verify_bytes
-from commission.visit.journal import flush_folder, write_whole
+from commission.visit.disk import flush_folder, write_whole
 
 Answer: TypeAlias = Literal["countersigned", "returned"]
 

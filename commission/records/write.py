@@ -34,7 +34,7 @@ from commission.records.tables import table_text, toml_text
 from commission.records.types import FORMAT, Counts, FindingRow, Header, SettingRow
 from commission.sheet.types import Sheet
 from commission.visit.digest import plant_digest
-from commission.visit.journal import flush_folder, write_whole
+from commission.visit.disk import flush_folder, write_whole
 from commission.visit.types import Visit
 
 DECISION_RULE: Final = "ILAC-G8:09/2019, 4.2.3, guard band w = U, k = 2; danger guarded by reading + U"

@@ -31,7 +31,7 @@ def text_of(line: bytes) -> bytes:
 
 
 def whole_beginning(line: bytes) -> int:
-    """Return how much of the beginning of a line is a whole entry, since its end was damaged; 0 where none is."""
+    """Return how many bytes of a line are a whole entry whose line end was damaged; 0 where none are."""
     check, body = line[:_CHECK], line[_CHECK:]
     if not _HEX.match(check) or body[:1] != b" ":
         return 0

@@ -161,7 +161,7 @@ class Journal:
         if _device_of(root) != self._disk:  # the stick is out; what stands there now is what lay under it
             raise FileNotFoundError(errno.ENOENT, f"{root} is gone or on another disk now")
         make_folder(self._path.parent)
-        put(self._path, [self._kept])
+        put(self._path, [self.content])
 
     def _look_through(self, handle: int) -> None:
         """Make sure that a file found under the journal's name is the journal, and nobody else writes it."""
@@ -172,7 +172,7 @@ class Journal:
         if content.startswith(self._kept) and self._tried.startswith(rest):
             return
         aside = free_name(self._path.parent, f"{self._path.name}-replaced")
-        write_whole(aside, [self._kept])
+        write_whole(aside, [self.content])
         flush_folder(aside.parent)
         self._replaced = f"its journal was replaced by another program; what was entered is in {aside}"
         raise NotKeptError(f"not kept: {self._replaced}; go on in another folder and enter it again")

@@ -7,13 +7,13 @@ what was told of its meter. The earlier verdict stays in the visit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
 from commission.checklist.types import Ask, Checklist, ReadingKey
-from commission.errors import VisitError
+from commission.errors import NotKeptError, VisitError
 from commission.plant.plant import Plant
 from commission.plant.values import UNKNOWN
 from commission.sheet.types import Sheet
@@ -89,7 +89,7 @@ class Judging(Book):
             ask, entry, measured_at, now, instrument=instrument, read_by=read_by, reason=reason
         )
         self._keep_readings([reading], now)
-        self._judge_waiting({ask.key}, now)
+        self._follow_up(lambda: self._judge_waiting({ask.key}, now))
         assert reading.judgement is not None  # noqa: S101 - just made
         return reading.judgement
 
@@ -124,17 +124,24 @@ class Judging(Book):
             self._allow(ask)
         meter = self._meter(instrument)
         column = read_column(asks, typed, system=self._system(), instrument=meter)
-        taken = [(ask, row) for ask, row in zip(asks, column.rows, strict=True) if row is not None]
-        for ask, row in taken:
+        wrong = dict(column.wrong)
+        taken: set[ReadingKey] = set()
+        for place, (ask, row) in enumerate(zip(asks, column.rows, strict=True)):
+            if row is None:
+                continue
             reading = self._reading(ask, row, measured_at, now, instrument=instrument, read_by=read_by)
-            self._keep_readings([reading], now)
-        self._judge_waiting({ask.key for ask, _ in taken}, now)
-        found = (
-            None if row is None else self.standing.current(ask)
-            for ask, row in zip(asks, column.rows, strict=True)
-        )
+            try:
+                self._keep_readings([reading], now)
+            except NotKeptError as error:
+                if not taken:
+                    raise
+                wrong[place] = str(error)
+                continue
+            taken.add(ask.key)
+        self._follow_up(lambda: self._judge_waiting(taken, now))
+        found = (self.standing.current(ask) if ask.key in taken else None for ask in asks)
         judgements = tuple(None if reading is None else reading.judgement for reading in found)
-        return ColumnTaken(judgements, column.wrong, column.warning)
+        return ColumnTaken(judgements, wrong, column.warning)
 
     def correct(
         self,
@@ -171,8 +178,10 @@ class Judging(Book):
             corrects=True,
         )
         self._keep_readings([reading], now)
-        self._judge_anew(self._built_on(old), f"{ask.label} was corrected", now)
-        self._judge_waiting({ask.key}, now)
+        self._follow_up(
+            lambda: self._judge_anew(self._built_on(old), f"{ask.label} was corrected", now),
+            lambda: self._judge_waiting({ask.key}, now),
+        )
         assert reading.judgement is not None  # noqa: S101 - just made
         return reading.judgement
 
@@ -181,7 +190,8 @@ class Judging(Book):
         found = [
             reading for reading in self.standing.readings.all_current() if reading.instrument == instrument.id
         ]
-        self._judge_anew(found, f"what is known of {label(instrument)} was corrected", now)
+        reason = f"what is known of {label(instrument)} was corrected"
+        self._follow_up(lambda: self._judge_anew(found, reason, now))
 
     # one reading
 
@@ -282,11 +292,21 @@ class Judging(Book):
                 found.append((reading, moment))
         self._judge_again(found, "judged once what it waited for was read", now)
 
+    def _follow_up(self, *judged: Callable[[], None]) -> None:
+        """Judge what follows from an entry that is kept; where the disk refuses, before the next entry.
+
+        The entry must not be told as refused then: it would be entered twice.
+        """
+        try:
+            for judge_some in judged:
+                judge_some()
+        except NotKeptError:
+            self._caught_up = False
+
     def _left_over(self, now: datetime) -> None:
         """Finish what was cut off when the machine died between a correction and what follows from it."""
         if self._caught_up:
             return
-        self._caught_up = True
         readings = self.standing.readings
         current = readings.all_current()
         torn = [
@@ -296,6 +316,7 @@ class Judging(Book):
         ]
         self._judge_anew(torn, "what it was judged by was corrected", now)
         self._judge_waiting({reading.key for reading in current}, now)
+        self._caught_up = True
 
     def _moment_of_all(self, reading: Reading, wanted: Iterable[ReadingKey]) -> datetime | None:
         """Return the moment at which a reading and all that it waited for can be looked at together.

@@ -20,19 +20,21 @@ from commission.checklist.types import (
     Step,
     StepKey,
 )
-from commission.errors import EntryError, VisitError
+from commission.errors import EntryError, HeldError, NotKeptError, VisitError
 from commission.plant.compare import changed_parts
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit import events
 from commission.visit.book import made
 from commission.visit.digest import plant_digest, walk_digest
-from commission.visit.folder import create, new_visit_id, take_up
+from commission.visit.folder import HeldVisit, LookedAt, create, look_at, new_visit_id, take_up
 from commission.visit.journal import Keeps
 from commission.visit.judge import expected_now
 from commission.visit.judging import Judging
 from commission.visit.kit import NO_METER, TooCoarse, checked, too_coarse
 from commission.visit.missing import Missing, missing_for_sign_off
+from commission.visit.moving import moved
+from commission.visit.replay import Replay
 from commission.visit.settling import Settling
 from commission.visit.shelf import Holder
 from commission.visit.state import instrument_of, opened, replayed
@@ -72,6 +74,8 @@ class OpenVisit(Judging, Settling):
         messages: tuple[str, ...] = (),
     ) -> None:
         super().__init__(plant, sheet, checklist, visit, keeps)
+        self._stands_at: StepKey | None = None
+        """Step that the walk is on, where that could not be kept."""
         self.messages = messages
         """What a person should know about the journal: entries cut short or damaged."""
 
@@ -135,15 +139,59 @@ class OpenVisit(Judging, Settling):
             If there is no such visit, somebody else holds it, or its beginning cannot be read.
         """
         held = take_up(root, ident, holder)
-        line = (*held.replay.events, *held.replay.after_damage)
         try:
-            visit = replayed(line)
-            last = [event for event in line if isinstance(event, events.Opened | events.Replanned)][-1]
-            sheet, checklist = prepare(last.plant, visit.kind, last.checklists)
+            return cls._of(held, held.replay, prepare)
         except BaseException:
             held.close()
             raise
-        return cls(last.plant, sheet, checklist, visit, held, messages=held.replay.damage)
+
+    @classmethod
+    def look(cls, root: Path, ident: str, prepare: Prepare) -> OpenVisit:
+        """Look at a visit without holding it, as it stands now; every change is refused with who has it open.
+
+        Raises
+        ------
+        VisitError
+            If there is no such visit, or its beginning cannot be read.
+        """
+        seen = look_at(root, ident)
+        return cls._of(seen, seen.replay, prepare)
+
+    @classmethod
+    def _of(cls, keeps: Keeps, found: Replay, prepare: Prepare) -> OpenVisit:
+        line = (*found.events, *found.after_damage)
+        visit = replayed(line)
+        last = [event for event in line if isinstance(event, events.Opened | events.Replanned)][-1]
+        sheet, checklist = prepare(last.plant, visit.kind, last.checklists)
+        return cls(last.plant, sheet, checklist, visit, keeps, messages=found.damage)
+
+    @property
+    def read_only(self) -> bool:
+        """Whether the visit is only looked at."""
+        return isinstance(self._keeps, LookedAt)
+
+    @property
+    def folder(self) -> Path | None:
+        """Folder that the visit is kept in; None where it is kept in memory."""
+        return self._keeps.folder if isinstance(self._keeps, HeldVisit | LookedAt) else None
+
+    def move_to_folder(self, root: Path) -> tuple[str, ...]:
+        """Go on in another folder of visits, since the disk of this one does not take what is entered.
+
+        Everything that was kept is written there whole, and held there; the old folder is left as it is.
+        Returns what a person should know: what could not be copied from the old folder.
+
+        Raises
+        ------
+        NotKeptError
+            If the other folder cannot be written either; the visit stays where it is then.
+        VisitError
+            If the visit is only looked at, or is in that folder already.
+        """
+        if not isinstance(self._keeps, HeldVisit):
+            raise VisitError("only a visit that is held in a folder can go on in another one")
+        self._keeps, said = moved(self._keeps, root)
+        return said
 
     def __enter__(self) -> OpenVisit:
         return self
@@ -197,14 +245,22 @@ class OpenVisit(Judging, Settling):
 
     def at_step(self) -> Step | None:
         """Return the step that the walk stands on: where it was left, else the first open one."""
-        left = self.checklist.by_key.get((self.visit.at_step, self.visit.at_parts))
+        left = self.checklist.by_key.get(self._stands_at or (self.visit.at_step, self.visit.at_parts))
         return left or self.standing.next_step() or next(iter(self.checklist.steps), None)
 
     def move_to(self, step: StepKey, now: datetime) -> None:
-        """Move the walk to a step; the next start is there."""
+        """Move the walk to a step; the next start is there.
+
+        Where the disk does not take that, or the visit is only looked at, the walk moves all the same: only
+        the next start is elsewhere.
+        """
         self._step(step)
+        self._stands_at = None
         if (self.visit.at_step, self.visit.at_parts) != step:
-            self._keep(made(events.Moved, at=now, step=step[0], parts=step[1]))
+            try:
+                self._keep(made(events.Moved, at=now, step=step[0], parts=step[1]))
+            except (NotKeptError, HeldError):
+                self._stands_at = step
 
     # readings before they are taken, and after
 

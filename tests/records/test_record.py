@@ -20,7 +20,7 @@ from commission.records.write import record_bytes, record_name, write_record
 from commission.sheet.types import Sheet
 from commission.visit.digest import plant_digest
 from commission.visit.events import Opened, Read
-from commission.visit.journal import line_of, replay
+from commission.visit.replay import line_of, replay
 from commission.visit.types import Visit
 from tests.records.sample import SHEET, signed
 from tests.records.visits import READINGS, TIMES, VISITS

@@ -14,11 +14,12 @@ from typing import Any
 
 import pytest
 
-from commission.errors import VisitError
-from commission.visit import events, journal
+from commission.errors import NotKeptError, VisitError
+from commission.visit import disk, events, journal
 from commission.visit.folder import new_visit_id, take_up
 from commission.visit.framing import NAME
-from commission.visit.journal import Journal, line_of, replay
+from commission.visit.journal import Journal
+from commission.visit.replay import line_of, replay
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder, list_visits, visits_root
 from commission.visit.state import replayed
@@ -150,13 +151,18 @@ def test_a_visit_without_its_beginning_cannot_be_taken_up_and_says_so(tmp_path: 
 def test_a_full_disk_refuses_the_reading_and_takes_it_once_there_is_room(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """A short write is no error to the system: the count is compared, and half a line taken away again."""
+    """A short write is no error to the system: the rest is tried, and half a line taken away again."""
     visit = begun(tmp_path, STEPS)
     path = tmp_path / visit.visit.id / NAME
     before = path.read_bytes()
     whole = os.write
-    monkeypatch.setattr(os, "write", lambda handle, data: whole(handle, bytes(data)[:17]))
-    with pytest.raises(VisitError, match=r"not kept: .*only 17 of \d+ bytes"):
+    room = [17]
+
+    def short(handle: int, data: bytes) -> int:
+        return whole(handle, bytes(data)[: room.pop()]) if room else 0
+
+    monkeypatch.setattr(os, "write", short)
+    with pytest.raises(NotKeptError, match=r"not kept: .*the disk is full: 17 of \d+ bytes found room"):
         read(visit, "54.1", 1)
     assert path.read_bytes() == before
     assert visit.visit.readings == ()
@@ -196,7 +202,7 @@ def test_every_reading_is_flushed_before_it_is_confirmed(
     """Written, then flushed, then judged aloud."""
     visit = begun(tmp_path, STEPS)
     calls: list[str] = []
-    write, flush = os.write, journal.flush
+    write, flush = os.write, disk.flush
 
     def writes(handle: int, data: bytes) -> int:
         calls.append("write")
@@ -221,25 +227,34 @@ def test_a_closed_visit_takes_nothing(tmp_path: Path) -> None:
         read(visit, "54.1", 1)
 
 
-def test_a_journal_that_could_not_be_cut_back_takes_nothing_more(
+def test_a_journal_that_cannot_be_cut_back_takes_nothing_more_until_it_can(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A line behind half a line would be lost."""
     path = tmp_path / "journal"
     kept = Journal(path, 0)
     kept.append(noted(1))
-    monkeypatch.setattr(os, "write", lambda *_: 3)
+    whole = os.write
+    room = [3]
+
+    def short(handle: int, data: bytes) -> int:
+        return whole(handle, bytes(data)[: room.pop()]) if room else 0
 
     def refuses(*_: object) -> None:
         raise OSError(errno.EIO, "Input/output error")
 
+    monkeypatch.setattr(os, "write", short)
     monkeypatch.setattr(os, "ftruncate", refuses)
-    with pytest.raises(VisitError, match="only 3 of"):
+    with pytest.raises(NotKeptError, match="3 of"):
         kept.append(noted(2))
-    monkeypatch.undo()
-    with pytest.raises(VisitError, match="Input/output error; close it"):
+    monkeypatch.setattr(os, "write", whole)
+    assert path.read_bytes() == line_of(noted(1)) + line_of(noted(2))[:3]
+    with pytest.raises(NotKeptError, match="does not answer or was taken out: Input/output error"):
         kept.append(noted(3))
+    monkeypatch.undo()
+    kept.append(noted(4))
     kept.close()
+    assert replay(path.read_bytes()).events == (noted(1), noted(4))
 
 
 # the folder

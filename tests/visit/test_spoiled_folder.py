@@ -11,7 +11,8 @@ import pytest
 
 from commission.errors import VisitError
 from commission.visit.framing import NAME
-from commission.visit.journal import Journal, replay
+from commission.visit.journal import Journal
+from commission.visit.replay import replay
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import HOLDER, LOCK, list_visits
 from tests.visit.walks import after, begun, reading, resumed, step, walk
@@ -136,6 +137,6 @@ def test_a_visit_that_finds_no_room_leaves_no_folder_behind(
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(os, "write", full)
-    with pytest.raises(VisitError, match="cannot be made: No space left"):
+    with pytest.raises(VisitError, match="cannot be made: the disk is full: No space left"):
         begun(tmp_path, STEPS)
     assert list(tmp_path.iterdir()) == []
