@@ -17,6 +17,12 @@
     value = "57.62"                 # text keeps its digits; a bare number is in the unit of the step
     measured_at = 2026-11-24T14:05:00+01:00
     instrument = "meter-1"
+    attachments = ["screen.jpg"]    # files beneath the folder of this one
+    [[attachment]]                  # the same, with a caption, also to a step without a reading
+    step = "absorption-voltage"
+    parts = ["inverter-1"]
+    file = "photographs/lid.jpg"
+    caption = "the lid is cracked"
 
 Band and verdict are the program's to give, so such keys are refused.
 """
@@ -38,6 +44,7 @@ from commission.errors import EntryError, Problem, ReadingsError, SiteError, Vis
 from commission.plant.plant import Plant
 from commission.plant.toml import read_toml, unknown_keys, validated
 from commission.plant.values import Ident, Line, Model
+from commission.records.on_paper import AttachmentRow, attach_all
 from commission.sheet.types import Sheet
 from commission.units import UnitSystem
 from commission.visit.journal import InMemory
@@ -59,6 +66,7 @@ class ReadingRow(Model):
     instrument: Ident | None = None
     read_by: Line = ""
     reason: Line = ""
+    attachments: tuple[Line, ...] = Field(default=(), strict=False)
 
 
 class About(Model):
@@ -78,6 +86,7 @@ class ReadingsFile(Model):
     visit: About = About()
     instrument: tuple[Instrument, ...] = Field(default=(), strict=False)
     reading: tuple[ReadingRow, ...] = Field(default=(), strict=False)
+    attachment: tuple[AttachmentRow, ...] = Field(default=(), strict=False)
 
 
 @dataclass(frozen=True)
@@ -145,7 +154,7 @@ def _instruments(found: ReadingsFile, file: str) -> Iterator[Problem]:
             yield Problem(file, f"{_row(place)}.instrument", row.instrument, wrong, right)
 
 
-def judge_readings(
+def judge_readings(  # noqa: PLR0913 - the command names everything once
     plant: Plant,
     sheet: Sheet,
     checklist: Checklist,
@@ -155,6 +164,7 @@ def judge_readings(
     ident: str,
     program: str,
     now: datetime,
+    folder: Path | None = None,
 ) -> Judged:
     """Judge the readings of a file as if they had been typed, in the order in which they were measured.
 
@@ -166,11 +176,14 @@ def judge_readings(
         Id of the visit that the readings make.
     program
         Version of the program.
+    folder
+        That of the file, beneath which attached files are; None where there is no such folder.
 
     Raises
     ------
     ReadingsError
-        With every reading that the walk does not ask for or that cannot be understood.
+        With every reading that the walk does not ask for or that cannot be understood, every file that cannot
+        be attached.
     """
     started = readings.visit.started_at or now
     visit = Visit(
@@ -184,8 +197,10 @@ def judge_readings(
             _take(paper, row, ask, started=started, now=max(now, row.measured_at or started))
         except (EntryError, VisitError) as error:
             problems[place] = Problem(file, f"{_row(place)}.value", _shown(row.value), str(error), "")
-    if problems:
-        raise ReadingsError([problems[place] for place in sorted(problems)])
+    wrong = [problems[place] for place in sorted(problems)]
+    wrong += attach_all(paper, _attachments(readings), file=file, folder=folder or Path(), now=now)
+    if wrong:
+        raise ReadingsError(wrong)
     return Judged(paper.visit, tuple(_remarks(paper)), paper)
 
 
@@ -225,6 +240,19 @@ def _take(paper: OpenVisit, row: ReadingRow, ask: Ask, *, started: datetime, now
         read_by=row.read_by,
         reason=row.reason,
     )
+
+
+def _attachments(readings: ReadingsFile) -> list[tuple[str, AttachmentRow]]:
+    """Return the attached files of the readings and those of steps, with the keys under which they stand."""
+    of_readings = [
+        (f"{_row(place)}.attachments", AttachmentRow(step=row.step, parts=row.parts, file=name))
+        for place, row in enumerate(readings.reading)
+        for name in row.attachments
+    ]
+    of_steps = [
+        (f"attachment[number {place}].file", row) for place, row in enumerate(readings.attachment, start=1)
+    ]
+    return [*of_readings, *of_steps]
 
 
 def _typed(value: float | bool | str) -> str:

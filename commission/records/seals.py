@@ -60,6 +60,8 @@ class SealState:
     public: bytes = b""
     key: Standing | None = None
     """How the key stands in the list of known keys; None without a key."""
+    digest: str = ""
+    """The digest that the seal carries."""
 
 
 def sealed(
@@ -177,6 +179,7 @@ def _state(
         signature=signature,
         public=public,
         key=standing,
+        digest=str(row.get("digest", "")),
     )
 
 

@@ -75,6 +75,7 @@ def _newest(visit: Visit) -> datetime:
     moments += [item.at for item in visit.dispositions]
     moments += [item.at for item in visit.releases]
     moments += [item.at for item in visit.settings]
+    moments += [item.at for item in visit.attachments]
     moments += [item.at for item in visit.plant_changes]
     return max(moments)
 

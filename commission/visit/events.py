@@ -10,6 +10,7 @@ from commission.checklist.types import ChecklistData
 from commission.plant.plant import Plant
 from commission.plant.values import Ident, Line, Model, Text
 from commission.visit.types import (
+    Attachment,
     DeviceIdentity,
     Disposed,
     Instrument,
@@ -74,6 +75,13 @@ class Noted(Happened):
 
     event: Literal["note"] = "note"
     note: Note
+
+
+class Attached(Happened):
+    """A file was attached to a step, got another caption, or was taken off."""
+
+    event: Literal["attached"] = "attached"
+    attachment: Attachment
 
 
 class SetAside(Happened):
@@ -151,6 +159,7 @@ Event: TypeAlias = Annotated[
     | Equipped
     | Read
     | Noted
+    | Attached
     | SetAside
     | Released
     | SettingTold

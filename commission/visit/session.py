@@ -25,6 +25,7 @@ from commission.plant.compare import changed_parts
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit import events
+from commission.visit.attaching import Attaching
 from commission.visit.book import made
 from commission.visit.digest import plant_digest, walk_digest
 from commission.visit.folder import HeldVisit, LookedAt, create, look_at, new_visit_id, take_up
@@ -55,7 +56,7 @@ LISTED: Final = 5
 """Reasons that a refusal to sign names; the whole list is :meth:`OpenVisit.missing`."""
 
 
-class OpenVisit(Judging, Settling):
+class OpenVisit(Judging, Settling, Attaching):
     """One visit in work. Use it in a ``with`` block, or call ``close``.
 
     Readings: ``take``, ``take_column``, ``correct``. Everything else said and done: ``note``, ``dispose``,

@@ -81,6 +81,12 @@ def _note(visit: Visit, event: events.Noted) -> dict[str, Any]:
     return {"notes": (*visit.notes, event.note)}
 
 
+def _attached(visit: Visit, event: events.Attached) -> dict[str, Any]:
+    new = event.attachment
+    same = (new.digest, new.key)
+    return {"attachments": _put(visit.attachments, new, lambda old: (old.digest, old.key) == same)}
+
+
 def _not_applicable(visit: Visit, event: events.SetAside) -> dict[str, Any]:
     return {"not_applicable": (*visit.not_applicable, event.step)}
 
@@ -132,6 +138,7 @@ _CHANGES: Final[dict[type, Callable[[Visit, Any], dict[str, Any]]]] = {
     events.Equipped: _instrument,
     events.Read: _reading,
     events.Noted: _note,
+    events.Attached: _attached,
     events.SetAside: _not_applicable,
     events.Released: _release,
     events.SettingTold: _setting,

@@ -6,9 +6,9 @@ import math
 from datetime import datetime
 from typing import Annotated, Literal, TypeAlias
 
-from pydantic import AfterValidator, AwareDatetime, Field
+from pydantic import AfterValidator, AwareDatetime, Field, StringConstraints
 
-from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey
+from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey, StepKey
 from commission.plant.values import Ident, Line, Model, Text
 
 
@@ -140,6 +140,32 @@ class Note(Model):
     at: When
 
 
+class Attachment(Model):
+    """A file that belongs to a step: a photograph, a log."""
+
+    digest: Annotated[str, StringConstraints(pattern=r"^sha256:[0-9a-f]{64}$")] = Field(
+        description="SHA-256 of its bytes; the file is kept under it"
+    )
+    size: int = Field(ge=0, description="bytes")
+    ending: Annotated[str, StringConstraints(pattern=r"^\.[a-z0-9]{1,8}$")]
+    name: Line = Field(description="what it was called where it came from")
+    caption: Line = ""
+    step: Line
+    parts: tuple[Line, ...] = Field(default=(), strict=False)
+    at: When
+    withdrawn: Line = Field(default="", description="why it was taken off again; no file then")
+
+    @property
+    def key(self) -> StepKey:
+        """Return the step as the walk knows it."""
+        return self.step, self.parts
+
+    @property
+    def file(self) -> str:
+        """Return the name under which the file is kept."""
+        return f"{self.digest.partition(':')[2]}{self.ending}"
+
+
 class NotApplicable(Model):
     """A step that does not apply here, with the reason."""
 
@@ -242,6 +268,9 @@ class Visit(Model):
     )
     devices: tuple[DeviceIdentity, ...] = Field(default=(), strict=False)
     notes: tuple[Note, ...] = Field(default=(), strict=False)
+    attachments: tuple[Attachment, ...] = Field(
+        default=(), strict=False, description="files, in the folder of the record's name"
+    )
     not_applicable: tuple[NotApplicable, ...] = Field(default=(), strict=False)
     releases: tuple[Release, ...] = Field(default=(), strict=False)
     dispositions: tuple[Disposed, ...] = Field(default=(), strict=False)
