@@ -14,6 +14,7 @@ from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_tex
 from commission.plant.explain import printable
 from commission.plant.plant import Plant
 from commission.records.keys import KeyFile, KnownKey, fingerprint, key_bytes
+from commission.records.migrate import RECORDS
 from commission.records.seals import Comment, SealState
 from commission.records.types import VerifyResult
 from commission.sheet.types import Finding, Pair, Setting, Sheet
@@ -359,6 +360,7 @@ def verified_json(path: Path, result: VerifyResult) -> dict[str, Any]:
         "record": str(path),
         "state": result.state,
         "intact": result.intact,
+        "format": result.format or None,
         "reasons": list(result.reasons),
         "digest": result.digest or None,
         "visit": result.visit or None,
@@ -494,6 +496,12 @@ def anew_lines(anew: Anew | None) -> Iterator[str]:
 _DIFFERENCES = 12
 
 
+def _format_lines(result: VerifyResult) -> Iterator[str]:
+    """Yield that a record is of an earlier format than the program writes."""
+    if 0 < result.format < RECORDS.newest:
+        yield f"written in format {result.format}, read here as format {RECORDS.newest}"
+
+
 def verified_text(path: Path, result: VerifyResult) -> str:
     """Return what was found of a record in a line, with every reason below.
 
@@ -501,5 +509,5 @@ def verified_text(path: Path, result: VerifyResult) -> str:
     """
     signed = f"signed by {result.signed_by}" if result.signed_by else "unsigned"
     head = f"{result.state:<10} {printable(str(path), 4096)}  ({printable(signed, 400)})"
-    more = [*result.reasons, *(line for seal in result.seals for line in _seal_lines(seal))]
+    more = [*_format_lines(result), *result.reasons, *(line for seal in result.seals for line in _seal_lines(seal))]
     return "\n".join((head, *(f"           {printable(line, 400)}" for line in more)))

@@ -1,11 +1,14 @@
-"""The one reader of TOML for sites, profiles, rule sets and checklists."""
+"""The one reader of TOML: of all files written by hand, and of records through ``guarded``."""
 
 from __future__ import annotations
 
 import re
+import stat
 import tomllib
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -13,43 +16,143 @@ from pydantic import TypeAdapter, ValidationError
 
 from commission.errors import Problem, SiteError
 from commission.plant.explain import explained, printable, problem
+from commission.plant.formats import FIRST, Formats, brought_up
 from commission.plant.values import Model
 
-LARGEST: Final = 2_000_000
-"""Bytes; no file written by hand comes near."""
-DEEPEST: Final = 24
-"""Tables within tables; a site has six."""
-_LONG_KEY: Final = re.compile(r"(?<![\w\"'-])(?:[\w\"'-]++\s*+\.\s*+){25}")
-"""Dotted keys that nest too deeply; the TOML reader takes the square of their length in time."""
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a file may hold at most, so that no file can stop the program."""
+
+    largest: int
+    """Bytes."""
+    usual: str
+    """What kind of file is meant, for one that is larger."""
+    deepest: int = 24
+    """Tables within tables; a site has six, a record nine."""
+    mark: bool = False
+    """A byte-order mark may stand before the text, as some editors put one."""
+
+
+BY_HAND: Final = Limits(largest=2_000_000, usual="a file written by hand", mark=True)
+"""No file written by hand comes near."""
+_TEXTS: Final = re.compile(
+    r'"""(?:[^"\\]++|\\.|"{1,2}(?!"))*+(?:"{3,5})?'
+    r"|'''(?:[^']++|'{1,2}(?!'))*+(?:'{3,5})?"
+    r'|"(?:[^"\\\n]++|\\[^\n])*+"?'
+    r"|'[^'\n]*+'?"
+    r"|#[^\n]*+",
+    re.DOTALL,
+)
+"""Texts and comments, as the TOML reader tells them apart."""
 _HOLDERS: Final = (Model, tuple, list, dict)
 """What can have keys of its own inside."""
 T = TypeVar("T")
 
 
-def read_toml(path: Path) -> dict[str, Any]:
-    """Return a TOML file as a dictionary.
+class UnfitError(ValueError):
+    """Bytes that are no TOML, or more than the program takes in: what is wrong, what would be right."""
+
+    def __init__(self, wrong: str, right: str) -> None:
+        super().__init__(wrong)
+        self.wrong, self.right = wrong, right
+
+
+def guarded(content: bytes, limits: Limits = BY_HAND) -> dict[str, Any]:
+    """Return the tables of TOML that anybody may have written, in a time that grows with its length only.
+
+    Raises
+    ------
+    UnfitError
+        If it is too large, not UTF-8, not TOML, nests too deeply, or holds a number of thousands of digits.
+    """
+    if len(content) > limits.largest:
+        raise _too_large(limits)
+    try:
+        text = content.decode("utf-8-sig" if limits.mark else "utf-8")
+        if _long_key(limits.deepest).search(_TEXTS.sub(_stand_in, text)):
+            raise _too_deep()
+        data = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        raise UnfitError(f"byte {error.start} is not UTF-8", "save it as UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
+        raise UnfitError(f"not TOML: {printable(str(error), 200)}", _toml_advice(str(error))) from None
+    except RecursionError:
+        raise _too_deep() from None
+    except UnfitError:
+        raise
+    except ValueError:  # more digits than Python reads
+        wrong = "holds a number of thousands of digits"
+        raise UnfitError(wrong, "numbers as a person writes them") from None
+    if _depth(data) > limits.deepest:
+        raise _too_deep()
+    return data
+
+
+def bounded(path: Path, limits: Limits = BY_HAND) -> bytes:
+    """Return the bytes of an ordinary file that is not too large; nothing else is ever opened.
+
+    Raises
+    ------
+    UnfitError
+        If it is no ordinary file, or too large.
+    OSError
+        If it cannot be read.
+    """
+    told = path.stat()
+    if stat.S_ISDIR(told.st_mode):
+        raise UnfitError("this is a folder", "name the file in it")
+    if not stat.S_ISREG(told.st_mode):
+        raise UnfitError("this is no ordinary file", "name a file that ends in .toml")
+    if told.st_size > limits.largest:
+        raise _too_large(limits)
+    with path.open("rb") as opened:
+        return opened.read(limits.largest + 1)  # it may have grown since
+
+
+def _too_deep() -> UnfitError:
+    return UnfitError("nested too deeply", "tables a few levels deep")
+
+
+def _too_large(limits: Limits) -> UnfitError:
+    return UnfitError(f"larger than {limits.largest:,} bytes", limits.usual)
+
+
+def _stand_in(found: re.Match[str]) -> str:
+    """Return what stands for a text or comment while keys are looked at: one letter, or nothing."""
+    return "" if found[0][0] == "#" else "x"
+
+
+@cache
+def _long_key(deepest: int) -> re.Pattern[str]:
+    """Return a pattern of dotted keys that nest too deeply.
+
+    The TOML reader takes the square of their length in time.
+    """
+    return re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{deepest + 1}}}")
+
+
+def read_toml(path: Path, formats: Formats = FIRST) -> dict[str, Any]:
+    """Return a TOML file written by hand as a dictionary, in the newest of its formats.
 
     Raises
     ------
     SiteError
-        If the file cannot be read, is too large, is not UTF-8, is not TOML or nests too deeply.
+        If the file cannot be read, is too large, is not UTF-8, is not TOML, nests too deeply, or is of a
+        later format.
     """
-    return parsed(_bytes(path), path.name)
+    return brought_up(parsed(_bytes(path), path.name), formats, path.name)
 
 
 def _bytes(path: Path) -> bytes:
     try:
-        if path.is_dir():
-            raise _whole(str(path), "this is a folder", "name the file in it")
-        if not path.exists():
-            raise _whole(str(path), "there is no such file", _nearby(path))
-        if not path.is_file():
-            raise _whole(str(path), "this is no ordinary file", "name a file that ends in .toml")
-        if path.stat().st_size > LARGEST:
-            raise _whole(path.name, f"larger than {LARGEST:,} bytes", "a file written by hand")
-        return path.read_bytes()
+        return bounded(path)
+    except UnfitError as error:
+        raise _whole(str(path), error.wrong, error.right) from None
+    except FileNotFoundError:
+        raise _whole(str(path), "there is no such file", _nearby(path)) from None
     except OSError as error:
-        raise _whole(str(path), f"cannot be read: {error.strerror}", "") from None
+        raise _whole(str(path), f"cannot be read: {error.strerror or error}", "") from None
     except ValueError:  # the name holds a null character
         raise _whole(str(path), "this is no name of a file", "") from None
 
@@ -62,25 +165,10 @@ def parsed(content: bytes, name: str) -> dict[str, Any]:
     SiteError
         If they are not UTF-8, not TOML, or nest too deeply.
     """
-    deep = _whole(name, "nested too deeply", "tables a few levels deep")
     try:
-        text = content.decode("utf-8-sig")
-        if _LONG_KEY.search(text):
-            raise deep
-        data = tomllib.loads(text)
-    except UnicodeDecodeError as error:
-        raise _whole(name, f"byte {error.start} is not UTF-8", "save it as UTF-8") from None
-    except tomllib.TOMLDecodeError as error:
-        raise _whole(name, f"not TOML: {error}", _toml_advice(str(error))) from None
-    except RecursionError:
-        raise deep from None
-    except ValueError:  # more digits than Python reads
-        raise _whole(
-            name, "holds a number of thousands of digits", "numbers as a person writes them"
-        ) from None
-    if _depth(data) > DEEPEST:
-        raise deep
-    return data
+        return guarded(content)
+    except UnfitError as error:
+        raise _whole(name, error.wrong, error.right) from None
 
 
 def _whole(name: str, wrong: str, right: str) -> SiteError:

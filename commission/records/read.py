@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
+import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -11,22 +10,27 @@ from typing import Any, Final
 from pydantic import TypeAdapter
 
 from commission.errors import Problem, RecordError, SiteError
+from commission.plant.explain import problem
+from commission.plant.formats import brought_up, told_format
 from commission.plant.plant import Plant
-from commission.plant.toml import validated
-from commission.records.types import FORMAT, FindingRow, Header, Record, SettingRow
+from commission.plant.toml import Limits, UnfitError, bounded, guarded, validated
+from commission.records.canonical import DIGEST
+from commission.records.migrate import RECORDS
+from commission.records.types import FindingRow, Header, Record, SettingRow
+from commission.visit.digest import canonical_json
 from commission.visit.types import Visit
 
-LARGEST: Final = 50_000_000
-"""Bytes; a visit of weeks to the largest plant stays far below."""
-_QUOTED: Final = re.compile(r'"(?:[^"\\\n]|\\.)*+"|\'[^\'\n]*+\'')
-_LONG_KEY: Final = re.compile(r"(?<![\w-])(?:[\w-]++\s*+\.\s*+){25}")
-"""Dotted keys for which the TOML reader takes the square of their length in time; texts left out."""
+LIMITS: Final = Limits(largest=50_000_000, usual="a record of one visit", deepest=32)
+"""A visit of weeks to the largest plant stays far below; what a site file nests stands deeper in a record."""
+LARGEST: Final = LIMITS.largest
+_APART: Final = ("readings", "notes", "sign_off")
+"""Fields of the visit that stand in tables of their own, and nowhere else."""
 _SETTINGS: Final[TypeAdapter[Any]] = TypeAdapter(list[SettingRow])
 _FINDINGS: Final[TypeAdapter[Any]] = TypeAdapter(list[FindingRow])
 
 
 def read_record(path: Path) -> Record:
-    """Return a record.
+    """Return a record, one of an earlier format as it is in the newest.
 
     It says nothing about whether the record was changed; that is ``verify``'s.
 
@@ -36,20 +40,25 @@ def read_record(path: Path) -> Record:
         With every problem found, if the file cannot be read, is no record, or is of a later format.
     """
     data = _parsed(path)
-    _check_format(data, path.name)
     try:
         return _record(data, path.name)
     except SiteError as error:
         raise RecordError(error.problems) from None
 
 
-def _record(data: dict[str, Any], file: str) -> Record:
+def _record(told: dict[str, Any], file: str) -> Record:
+    format_ = told_format(told)
+    if format_ is None:
+        right = f"a record begins with format = {RECORDS.newest}"
+        raise RecordError([problem(file, "format", "", "is missing or no number of a format", right)])
+    data = brought_up(told, RECORDS, file)
     header = validated(Header, _table(data, "header", file), file, "header")
     visit = validated(Visit, _visit(data, file), file, "visit")
     plant = validated(Plant, _table(data, "plant", file), file, "plant")
     settings = validated(_SETTINGS, data.get("setting", []), file, "setting")
     findings = validated(_FINDINGS, data.get("finding", []), file, "finding")
-    record = Record(header, plant, visit, tuple(settings), tuple(findings))
+    digest = _digest_of(_table(told, "plant", file))
+    record = Record(header, plant, visit, tuple(settings), tuple(findings), format_, digest)
     wrong = list(_disagreements(record, file))
     if wrong:
         raise RecordError(wrong)
@@ -58,9 +67,22 @@ def _record(data: dict[str, Any], file: str) -> Record:
 
 def _visit(data: dict[str, Any], file: str) -> dict[str, Any]:
     """Put the visit together again from the tables that it is spread over."""
+    own = _table(data, "visit", file)
+    twice = [name for name in _APART if name in own]
+    if twice:
+        right = "in a table of its own, as it was written"
+        raise RecordError([problem(file, f"visit.{name}", "", "stands in [visit]", right) for name in twice])
     apart = {"readings": data.get("reading", []), "notes": data.get("note", [])}
     signed = {"sign_off": data["sign_off"]} if "sign_off" in data else {}
-    return _table(data, "visit", file) | apart | signed
+    return own | apart | signed
+
+
+def _digest_of(plant: dict[str, Any]) -> str:
+    """Return the digest of a plant as the record holds it, whatever its format; empty where JSON lacks it."""
+    try:
+        return DIGEST + hashlib.sha256(canonical_json(plant)).hexdigest()
+    except ValueError:
+        return ""
 
 
 def _disagreements(record: Record, file: str) -> Iterator[Problem]:
@@ -76,22 +98,15 @@ def _disagreements(record: Record, file: str) -> Iterator[Problem]:
 
 def _parsed(path: Path) -> dict[str, Any]:
     try:
-        if path.stat().st_size > LARGEST:
-            raise _unreadable(path, f"larger than {LARGEST:,} bytes", "a record of one visit")
-        return toml_of(path.read_bytes())
+        return toml_of(bounded(path, LIMITS))
+    except UnfitError as error:
+        raise _unreadable(path, error.wrong, error.right) from None
     except FileNotFoundError:
         raise _unreadable(path, "there is no such file", "") from None
     except OSError as error:
         raise _unreadable(path, f"cannot be read: {error.strerror or error}", "") from None
-    except UnicodeDecodeError as error:
-        raise _unreadable(path, f"byte {error.start} is not UTF-8", "a record as it was written") from None
-    except tomllib.TOMLDecodeError as error:
-        raise _unreadable(path, f"not TOML: {error}", "a record as it was written") from None
-    except ValueError:  # more digits than Python reads
-        wrong = "holds a number of thousands of digits"
-        raise _unreadable(path, wrong, "a record as it was written") from None
-    except RecursionError:
-        raise _unreadable(path, "nested too deeply", "a record as it was written") from None
+    except ValueError:
+        raise _unreadable(path, "this is no name of a file", "") from None
 
 
 def toml_of(content: bytes) -> dict[str, Any]:
@@ -99,24 +114,10 @@ def toml_of(content: bytes) -> dict[str, Any]:
 
     Raises
     ------
-    ValueError, RecursionError
-        If it is not UTF-8, not TOML, nests too deeply or holds a number of thousands of digits.
+    UnfitError
+        If it is too large, not UTF-8, not TOML, nests too deeply or holds a number of thousands of digits.
     """
-    text = content.decode("utf-8")
-    if _LONG_KEY.search(_QUOTED.sub("x", text)):
-        raise RecursionError("nested too deeply")
-    return tomllib.loads(text)
-
-
-def _check_format(data: dict[str, Any], file: str) -> None:
-    told = data.get("format")
-    if told == FORMAT and not isinstance(told, bool):
-        return
-    later = isinstance(told, int) and not isinstance(told, bool) and told > FORMAT
-    right = "a later version of the program reads it" if later else f"a record begins with format = {FORMAT}"
-    raise RecordError(
-        [Problem(file, "format", "" if told is None else str(told), "is not known here", right)]
-    )
+    return guarded(content, LIMITS)
 
 
 def _table(data: dict[str, Any], name: str, file: str) -> dict[str, Any]:
@@ -127,4 +128,4 @@ def _table(data: dict[str, Any], name: str, file: str) -> dict[str, Any]:
 
 
 def _unreadable(path: Path, wrong: str, right: str) -> RecordError:
-    return RecordError([Problem(str(path), "file", "", wrong, right)])
+    return RecordError([problem(str(path), "file", "", wrong, right)])

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from commission.checklist.types import Checklist
+from commission.records.migrate import RECORDS
 from commission.records.rows import finding_rows, setting_rows
 from commission.records.types import FindingRow, Record, SettingRow
 from commission.sheet.types import Sheet
-from commission.visit.digest import plant_digest, walk_digest
+from commission.visit.digest import walk_digest
 from commission.visit.recompute import Difference, Recomputed, differences_of, recomputed
 
 _SETTING: Final = ("device", "setting", "input")
@@ -18,6 +19,8 @@ _SETTING: Final = ("device", "setting", "input")
 def explained(record: Record, checklist: Checklist, program: str) -> tuple[str, ...]:
     """Return what explains that a record says otherwise than this program: another version, another walk."""
     reasons = []
+    if record.format != RECORDS.newest:
+        reasons.append(f"it was written in format {record.format}, and is read as format {RECORDS.newest}")
     if record.header.program != program:
         reasons.append(f"it was made by version {record.header.program}, this is version {program}")
     if record.visit.walk and record.visit.walk != walk_digest(checklist):
@@ -40,7 +43,7 @@ def recompute(record: Record, sheet: Sheet, checklist: Checklist) -> Recomputed:
 
 
 def _header(record: Record) -> Iterator[Difference]:
-    told, found = record.header.plant_digest, f"sha256:{plant_digest(record.plant)}"
+    told, found = record.header.plant_digest, record.plant_digest
     if told != found:
         yield Difference("header", "plant digest", told, found)
     if record.header.rules != record.plant.rules.id:

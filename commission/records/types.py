@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
 from pydantic import Field
 
@@ -13,7 +13,6 @@ from commission.records.seals import SealState
 from commission.sheet.types import Kind
 from commission.visit.types import Disposed, Visit, VisitKind, When
 
-FORMAT: Final = 1
 State: TypeAlias = Literal["intact", "rewritten", "changed", "malformed"]
 """Byte for byte as sealed; the same data written anew by another program; other data; no record any more."""
 
@@ -97,6 +96,10 @@ class Record:
     visit: Visit
     settings: tuple[SettingRow, ...]
     findings: tuple[FindingRow, ...]
+    format: int
+    """In which it was written."""
+    plant_digest: str
+    """Digest of the plant as the file holds it, in the format in which it was written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +119,8 @@ class VerifyResult:
     """What was found of each seal, in order."""
     previous: str = ""
     """Digest of the record of the visit before, as this record names it."""
+    format: int = 0
+    """In which it was written; 0 where it tells none."""
 
     @property
     def intact(self) -> bool:

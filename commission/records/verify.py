@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import stat
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from commission.errors import Problem, RecordError
+from commission.errors import RecordError
+from commission.plant.explain import problem
+from commission.plant.formats import told_format
+from commission.plant.toml import UnfitError, bounded
 from commission.records.keys import KnownKey
-from commission.records.read import LARGEST, toml_of
+from commission.records.migrate import RECORDS
+from commission.records.read import LIMITS, toml_of
 from commission.records.seals import SealState, examined
 from commission.records.types import State, VerifyResult
 
@@ -32,26 +35,17 @@ def verify(path: Path, known: Sequence[KnownKey] = ()) -> VerifyResult:
     RecordError
         If the file cannot be read.
     """
-    content = b""
     try:
-        wrong = _no_record(path)
-        if not wrong:
-            content = path.read_bytes()
+        return verify_bytes(bounded(path, LIMITS), known)
+    except UnfitError as error:
+        wrong = error.wrong
     except FileNotFoundError:
         wrong = "there is no such file"
     except OSError as error:
         wrong = f"cannot be read: {error.strerror or error}"
-    if wrong:
-        raise RecordError([Problem(str(path), "file", "", wrong, "")])
-    return verify_bytes(content, known)
-
-
-def _no_record(path: Path) -> str:
-    """Return why a path is not even opened, empty where it can be."""
-    told = path.stat()
-    if not stat.S_ISREG(told.st_mode):
-        return "this is no ordinary file"
-    return f"larger than {LARGEST:,} bytes" if told.st_size > LARGEST else ""
+    except ValueError:
+        wrong = "this is no name of a file"
+    raise RecordError([problem(str(path), "file", "", wrong, "")])
 
 
 def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult:
@@ -64,10 +58,14 @@ def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult
     """
     try:
         data = toml_of(content.removeprefix(_BOM))
-    except (ValueError, RecursionError) as error:  # ValueError also for more digits than Python reads
+    except UnfitError as error:
         return VerifyResult("malformed", (f"the file is not TOML any more: {error}",))
+    format_ = told_format(data) or 0
+    if format_ > RECORDS.newest:
+        return VerifyResult("malformed", (_LATER_FORMAT,), format=format_)
     header, signed = _table(data, "header"), _table(data, "sign_off")
     about: dict[str, Any] = {
+        "format": format_,
         "visit": str(header.get("visit", "")),
         "signed_by": str(signed.get("name", "")),
         "previous": str(header.get("previous", "")),
@@ -89,6 +87,10 @@ def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult
     return VerifyResult(state, tuple(reasons), digest, seals=tuple(states), **about)
 
 
+_LATER_FORMAT: Final = (
+    f"it is of a later format than this program reads, which are those up to {RECORDS.newest}: "
+    "verify it with a newer version of the program"
+)
 _NOT_THE_SAME: Final = "the content is not what was sealed: at least one byte was changed"
 _BOM: Final = b"\xef\xbb\xbf"
 

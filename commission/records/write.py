@@ -2,7 +2,7 @@
 
 ::
 
-    format = 1
+    format = 2
     [header]            what it is of, and how many rows follow
     [visit]             people, instruments, releases, dispositions, what was left
     [plant]             the plant as resolved, from which it can be built again exactly
@@ -27,11 +27,12 @@ from commission.errors import Problem, RecordError
 from commission.plant.plant import Plant
 from commission.records.canonical import DIGEST
 from commission.records.keys import SigningKey
+from commission.records.migrate import RECORDS
 from commission.records.read import toml_of
 from commission.records.rows import finding_rows, setting_rows
 from commission.records.seals import sealed
 from commission.records.tables import table_text, toml_text
-from commission.records.types import FORMAT, Counts, FindingRow, Header, SettingRow
+from commission.records.types import Counts, FindingRow, Header, SettingRow
 from commission.sheet.types import Sheet
 from commission.visit.digest import plant_digest
 from commission.visit.disk import flush_folder, write_whole
@@ -68,7 +69,7 @@ def record_bytes(
     header = _header(visit, plant, settings, findings, previous)
     whole = _data(visit)
     tables = {
-        "format": FORMAT,
+        "format": RECORDS.newest,
         "header": _data(header),
         "visit": {key: value for key, value in whole.items() if key not in _APART},
         "plant": _data(plant),

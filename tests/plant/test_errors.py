@@ -8,7 +8,7 @@ import pytest
 
 from commission.errors import SiteError
 from commission.plant.files import load_plant
-from commission.plant.toml import LARGEST, parsed
+from commission.plant.toml import BY_HAND, parsed
 from tests.plant.sites import content, problems, the_problem, warnings
 
 
@@ -384,7 +384,7 @@ def test_long_words_without_points_are_no_keys():
 
 def test_a_huge_file_is_refused_unread(tmp_path):
     path = tmp_path / "huge.toml"
-    path.write_bytes(b"#" * (LARGEST + 1))
+    path.write_bytes(b"#" * (BY_HAND.largest + 1))
     with pytest.raises(SiteError, match="larger than"):
         load_plant(path)
 
