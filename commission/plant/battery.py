@@ -105,7 +105,9 @@ class BatteryProfile(Model):
     peukert_exponent: Datum = datum("1", "exponent that belongs to capacity_rate")
     self_discharge: Datum = datum("1", "share of charge lost in a month at 25 °C")
     resistance_capacity: Datum = datum("Ω·Ah", "Ω·Ah per cell, dc, charged, 25 °C; range is the estimate's")
-    strings_max: Datum = datum("1", "strings in parallel, at most; more than low is told; lithium by its maker")
+    strings_max: Datum = datum(
+        "1", "strings in parallel, at most; more than low is told; lithium by its maker"
+    )
     gas_current_float: Datum = datum("mA/Ah", "mA per Ah for ventilation on float (IEC 62485-2)")
     gas_current_boost: Datum = datum("mA/Ah", "mA per Ah for ventilation on boost (IEC 62485-2)")
     gravity_full: Datum = datum("kg/L", "kg/L fully charged at 25 °C; 'none' without free acid")

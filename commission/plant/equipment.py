@@ -174,7 +174,8 @@ class InverterChargerClass(DirectCurrentDevice):
     )
     units_max: Ratio = Field(default=UNKNOWN, description="units that one group may have, all legs together")
     group_by_controller: bool | Unknowable = Field(
-        default=False, description="a group of more than one needs a separate controller, not a reference unit"
+        default=False,
+        description="a group of more than one needs a separate controller, not a reference unit",
     )
 
 
