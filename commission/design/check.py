@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import replace
 from typing import Final
 
@@ -102,15 +103,24 @@ CHECKS: Final[tuple[Check, ...]] = (
 """Every subject, in the order in which a person would go through the plant."""
 
 
-def checked_sheet(plant: Plant) -> Sheet:
-    """Return the settings of a plant, with the findings of the settings and of the whole design."""
+def checked_sheet(plant: Plant, wanted: Container[str] | None = None) -> Sheet:
+    """Return the settings of a plant, with the findings of the settings and of the whole design.
+
+    Parameters
+    ----------
+    wanted
+        Ids of the findings whose remedies are tried, which takes most of the time; all where None.
+    """
     sheet = make_sheet(plant)
     found = _found(plant, sheet)
     standing = _by_id((*sheet.findings, *(one.finding for one in found)))
-    mendable = [mended(plant, one, standing, _rerun) for one in found]
+    mendable = [
+        mended(plant, one, standing, _rerun) if wanted is None or one.finding.id in wanted else one.finding
+        for one in found
+    ]
     # a check may give a finding of the settings its remedies: then it stands in its place
     findings = _by_id((*mendable, *sheet.findings))
-    later = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings)]
+    later = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings, wanted)]
     whole = _by_id((*findings.values(), *later))
     return replace(sheet, findings=tuple(sorted(whole.values(), key=worst_first)))
 
@@ -133,9 +143,11 @@ def _by_id(findings: tuple[Finding, ...]) -> dict[str, Finding]:
     return made
 
 
-def _of_growth(plant: Plant, planned: Planned, standing: dict[str, Finding]) -> tuple[Finding, ...]:
+def _of_growth(
+    plant: Plant, planned: Planned, standing: dict[str, Finding], wanted: Container[str] | None
+) -> tuple[Finding, ...]:
     """Return what planned additions would bring, as advice: what would have to change with them."""
-    return tuple(ahead(plant, planned, standing, _look, _rerun))
+    return tuple(ahead(plant, planned, standing, _look, _rerun, wanted))
 
 
 def _look(plant: Plant) -> Grown:

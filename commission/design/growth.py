@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -36,10 +36,16 @@ def ahead(
     standing: Mapping[str, Finding],
     look: Callable[[Plant], Grown],
     rerun: Rerun,
+    wanted: Container[str] | None = None,
 ) -> Iterator[Finding]:
     """Yield what would be new or worse with planned additions, each with what would have to change.
 
     Remedies are tried on the plant as grown, and only for what is new: the rest has been told already.
+
+    Parameters
+    ----------
+    wanted
+        Ids of the findings, as they are told ahead, whose remedies are tried; all where None.
     """
     larger = grown(plant, planned)
     seen = look(larger)
@@ -50,8 +56,10 @@ def ahead(
         if finding.id in told or not _is_new(finding, standing):
             continue
         told.add(finding.id)
-        whole = mended(larger, found, there, rerun) if found.remedies else finding
-        yield _as_advice(planned, whole)
+        told_ahead = _as_advice(planned, finding)
+        if found.remedies and (wanted is None or told_ahead.id in wanted):
+            told_ahead = _as_advice(planned, mended(larger, found, there, rerun))
+        yield told_ahead
 
 
 def _is_new(finding: Finding, standing: Mapping[str, Finding]) -> bool:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Container
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from commission.design.check import checked_sheet
-from commission.plant.change import Change
+from commission.plant.change import Change, changed_data
 from commission.plant.files import plant_of
 from commission.plant.places import data_folder
 from commission.sheet.types import Finding
@@ -17,7 +18,7 @@ from commission.sheet.types import Finding
 CATALOGUE = Path(__file__).parent / "catalogue"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fault:
     """One seeded fault."""
 
@@ -53,16 +54,23 @@ def data_of(site: str) -> dict[str, Any]:
     return tomllib.loads((data_folder("sample_sites") / f"{site}.toml").read_text())
 
 
-def findings_of(data: dict[str, Any], site: str) -> dict[str, Finding]:
-    """Return the findings of the content of a site file, by id."""
+def findings_of(data: dict[str, Any], site: str, wanted: Container[str] | None = None) -> dict[str, Finding]:
+    """Return the findings of the content of a site file, by id; remedies only of those wanted."""
     plant = plant_of(data, data_folder("sample_sites") / f"{site}.toml").plant
-    return {finding.id: finding for finding in checked_sheet(plant).findings}
+    return {finding.id: finding for finding in checked_sheet(plant, wanted).findings}
+
+
+@cache
+def faulty(fault: Fault) -> dict[str, Finding]:
+    """Return the findings of a sample with a fault, with the remedies of those that the fault raises."""
+    data = changed_data(data_of(fault.site), fault.changes)
+    return findings_of(data, fault.site, {ident for _, ident in fault.raises})
 
 
 @cache
 def sound(site: str) -> dict[str, Finding]:
     """Return the findings of a sample as it stands."""
-    return findings_of(data_of(site), site)
+    return findings_of(data_of(site), site, ())
 
 
 def kind(finding: Finding) -> str:
