@@ -15,7 +15,7 @@ from textual.binding import Binding
 from textual.screen import Screen
 
 from commission import __version__
-from commission.errors import CommissionError
+from commission.errors import CommissionError, NotKeptError
 from commission.screens.ahead import LoadingAhead
 from commission.screens.theme import THEME
 from commission.visit.shelf import Holder, visits_root
@@ -182,10 +182,55 @@ class CommissionApp(App[None]):
         from commission.visit.session import OpenVisit
 
         self.close_visit()
-        self.open_visit = OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder())
-        for message in self.open_visit.messages:
+        ident = self._followed(ident)
+        self._show_visit(OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder()))
+
+    def look_at_visit(self, ident: str) -> None:
+        """Look at a visit that somebody else has open; nothing can be entered.
+
+        Raises
+        ------
+        CommissionError
+            If it cannot be read.
+        """
+        self.ahead.finish()
+        from commission.prepare import prepare_visit
+        from commission.visit.session import OpenVisit
+
+        self.close_visit()
+        self._show_visit(OpenVisit.look(self.root, ident, prepare_visit))
+
+    def copy_visit(self, ident: str, root: Path) -> str:
+        """Copy a visit whose folder takes nothing into another root; returns its id there.
+
+        Raises
+        ------
+        CommissionError
+            If that folder cannot be written either.
+        """
+        from commission.visit.moving import copied
+
+        folder, said = copied(self.root, ident, root, _holder())
+        self.root = folder.parent
+        for message in said:
+            self.notify(message, severity="warning", timeout=30, markup=False)
+        return folder.name
+
+    def _followed(self, ident: str) -> str:
+        """Go to the folder in which a visit went on; returns its id there."""
+        from commission.visit.shelf import followed
+
+        root, there = followed(self.root, ident)
+        if root != self.root:
+            self.root = root
+            self.notify(f"the visit went on in {root}; visits are kept there now", timeout=15, markup=False)
+        return there
+
+    def _show_visit(self, opened: OpenVisit) -> None:
+        self.open_visit = opened
+        for message in opened.messages:
             self.notify(message, severity="warning", timeout=20, markup=False)
-        visit = self.open_visit.visit
+        visit = opened.visit
         page = "walk" if visit.people else "people"
         self.switch_mode("sign" if visit.sign_off is not None else page)
 
@@ -207,6 +252,7 @@ class CommissionApp(App[None]):
         from commission.visit.session import OpenVisit
 
         self.close_visit()
+        ident = self._followed(ident)
         held = OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder())
         try:
             self.open_visit = held.go_on_with(
@@ -218,6 +264,9 @@ class CommissionApp(App[None]):
                 now=max(self.now(), held.newest),
                 checklists=own_checklists(plant, beside),
             )
+        except NotKeptError:
+            self.open_visit = held  # so that it can go on in another folder
+            raise
         except CommissionError:
             held.close()
             raise
@@ -238,9 +287,48 @@ class CommissionApp(App[None]):
         if self.open_visit is not None:
             self.switch_mode(page)
 
-    def tell(self, error: CommissionError) -> None:
+    def tell(self, error: CommissionError, again: Callable[[], object] | None = None) -> None:
         """Say what went wrong, in words, without losing what is on screen."""
-        self.notify(str(error), severity="error", timeout=15, markup=False)
+        if isinstance(error, NotKeptError):
+            self.offer_storage(error, again)
+        else:
+            self.notify(str(error), severity="error", timeout=15, markup=False)
+
+    def offer_storage(self, error: CommissionError, again: Callable[[], object] | None = None) -> None:
+        """Where it was the disk that refused, offer to try again or to go on in another folder.
+
+        Parameters
+        ----------
+        again
+            Does once more what was refused.
+        """
+        if not isinstance(error, NotKeptError):
+            return
+        from commission.screens.fault import FaultPanel, other_place
+
+        def answered(answer: str | None) -> None:
+            if answer and again is not None:
+                again()
+
+        home = Path.home()
+        usual = visits_root({}, sys.platform, home)
+        self.push_screen(
+            FaultPanel(str(error), self.go_on_in, such_as=other_place(self.root, usual, home)), answered
+        )
+
+    def go_on_in(self, root: Path) -> None:
+        """Keep visits in another folder from now on, the open one first.
+
+        Raises
+        ------
+        CommissionError
+            If that folder cannot be written either; nothing has changed then.
+        """
+        said = () if self.open_visit is None else self.open_visit.move_to_folder(root)
+        self.root = root.absolute()
+        self.notify(f"visits are kept in {self.root} now", timeout=15, markup=False)
+        for message in said:
+            self.notify(message, severity="warning", timeout=30, markup=False)
 
     # palette
 

@@ -41,6 +41,10 @@ class Entry(Input, inherit_bindings=False):
         self.post_message(self.Submitted(self, typed))
         self.value = ""
 
+    def submit_again(self) -> None:
+        """Hand over once more what was refused and stands in the field, as if Enter were pressed."""
+        self.call_later(self.action_submit)
+
     def give_back(self, typed: str) -> None:
         """Let what was refused stand in the field again, to be put right."""
         if not self.value:

@@ -14,6 +14,7 @@ from textual.content import Content
 from textual.widgets import Input, Static
 
 from commission.errors import CommissionError
+from commission.screens.own_app import app_of
 from commission.screens.panels import Panel
 
 
@@ -72,6 +73,9 @@ class FormPanel(Panel):
         if event.input.id != ids[-1]:
             self.query_one(f"#{ids[ids.index(str(event.input.id)) + 1]}", Input).focus()
             return
+        self._give()
+
+    def _give(self) -> None:
         typed = {
             field.key: self.query_one(f"#field-{field.key}", Input).value.strip() for field in self._fields
         }
@@ -79,6 +83,7 @@ class FormPanel(Panel):
             self._keep(typed)
         except CommissionError as error:
             self.query_one("#form-said", Static).update(Content(str(error)))
+            app_of(self).offer_storage(error, self._give)
             return
         self.dismiss("kept")
 

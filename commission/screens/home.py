@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -12,7 +13,7 @@ from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from commission.errors import CommissionError, EntryError
+from commission.errors import CommissionError, EntryError, HeldError, NotKeptError, VisitError
 from commission.plant.places import sample_sites, site_path
 from commission.screens.base import Page
 from commission.screens.own_app import app_of
@@ -80,11 +81,19 @@ class Home(Page):
     def _rows(self) -> list[tuple[str, str]]:
         """Return keys and texts: visits to take up, newest first, the site that was named, the samples."""
         app = app_of(self)
-        visits = sorted(list_visits(app.root), key=lambda found: (found.signed, -_begun(found)))
+        visits = sorted(self._visits(), key=lambda found: (found.signed, -_begun(found)))
         rows = [(f"visit:{found.id}", _visit_text(found)) for found in visits]
         if app.site is not None:
             rows.insert(self._of_site(app.site, visits), (f"site:{app.site}", f"begin       {app.site}"))
         return rows + [(f"site:{path}", f"sample      {path.stem}") for path in sample_sites()]
+
+    def _visits(self) -> tuple[VisitSummary, ...]:
+        """Return the visits of the folder; where it cannot be read, none, and say so."""
+        try:
+            return list_visits(app_of(self).root)
+        except VisitError as error:
+            self._say(str(error))
+            return ()
 
     @staticmethod
     def _of_site(path: Path, visits: list[VisitSummary]) -> int:
@@ -129,7 +138,7 @@ class Home(Page):
         for warning in loaded.warnings:
             self.app.notify(str(warning), severity="warning", timeout=15, markup=False)
         site = loaded.plant.site.site.id
-        open_ = [found for found in list_visits(app_of(self).root) if found.site == site and not found.signed]
+        open_ = [found for found in self._visits() if found.site == site and not found.signed]
         if open_:
             self._ask_which(loaded, open_)
         else:
@@ -140,6 +149,7 @@ class Home(Page):
             app_of(self).start_visit(loaded.plant, loaded.path.parent)
         except CommissionError as error:
             self._say(str(error))
+            app_of(self).offer_storage(error, lambda: self._start(loaded))
 
     def _ask_which(self, loaded: LoadedPlant, visits: list[VisitSummary]) -> None:
         """Ask whether a visit of the same site that is open goes on, with the file as it is now."""
@@ -188,6 +198,46 @@ class Home(Page):
     def _resume(self, ident: str) -> None:
         try:
             app_of(self).resume_visit(ident)
+        except (HeldError, NotKeptError) as error:
+            self._say(str(error))
+            self._ask_how(ident, error)
+        except CommissionError as error:
+            self._say(str(error))
+
+    def _ask_how(self, ident: str, error: CommissionError) -> None:
+        """Offer to look at a visit that somebody else has open, or to go on with one elsewhere."""
+        from commission.screens.panels import Choice, ChoicePanel
+
+        choices = [Choice("look", "look at it, read-only: nothing can be entered")]
+        if isinstance(error, NotKeptError):
+            choices.append(Choice("copy", "go on with it in another folder"))
+
+        def chosen(key: str | None) -> None:
+            if key == "look":
+                self._try(lambda: app_of(self).look_at_visit(ident))
+            elif key == "copy":
+                self._copy(ident, error)
+
+        self.app.push_screen(ChoicePanel(str(error), choices), chosen)
+
+    def _copy(self, ident: str, error: CommissionError) -> None:
+        from commission.screens.fault import FaultPanel
+
+        goes_on_as = [ident]
+
+        def copy(root: Path) -> None:
+            goes_on_as.append(app_of(self).copy_visit(ident, root))
+
+        def answered(answer: str | None) -> None:
+            if answer:
+                self._resume(goes_on_as[-1])
+
+        what = "The whole visit is written into a folder on another disk or stick, and goes on there."
+        self.app.push_screen(FaultPanel(str(error), copy, what=what), answered)
+
+    def _try(self, act: Callable[[], None]) -> None:
+        try:
+            act()
         except CommissionError as error:
             self._say(str(error))
 
@@ -204,5 +254,6 @@ def _visit_text(found: VisitSummary) -> str:
     count = f"{found.readings} readings" if found.readings != 1 else "1 reading"
     held = f", open by {found.open_by}" if found.open_by else ""
     damage = f", {found.damage}" if found.damage else ""
+    moved = f", went on in {found.moved_to}" if found.moved_to else ""
     word = "signed" if found.signed else "take up"
-    return f"{word:<11} {found.site}  {found.kind or ''} of {started}, {count}{held}{damage}"
+    return f"{word:<11} {found.site}  {found.kind or ''} of {started}, {count}{held}{damage}{moved}"

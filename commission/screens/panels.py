@@ -14,7 +14,9 @@ from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Input, Static
 
+from commission.errors import CommissionError
 from commission.figure import WhyLine
+from commission.screens.own_app import app_of
 from commission.screens.rows import RowList, plain_row
 from commission.units import plain
 
@@ -116,10 +118,20 @@ prevail. Never work live where dead is possible.
 
 
 class LinePanel(Panel):
-    """Asks for one line of text: a note, a reason, a name."""
+    """Asks for one line of text: a note, a reason, a name. What is refused stays as it was typed."""
 
-    def __init__(self, title: str, what: str, *, value: str = "", may_be_empty: bool = False) -> None:
+    def __init__(
+        self,
+        title: str,
+        what: str,
+        *,
+        value: str = "",
+        may_be_empty: bool = False,
+        keep: Callable[[str], None] | None = None,
+    ) -> None:
+        """Make the panel; ``keep`` takes what was typed, or raises a CommissionError that says why not."""
         super().__init__()
+        self._take = keep
         self._title = title
         self._what = what
         self._value = value
@@ -130,6 +142,7 @@ class LinePanel(Panel):
             yield Static(self._title, classes="panel-title", markup=False)
             yield Static(self._what, markup=False)
             yield Input(value=self._value, id="line", select_on_focus=False)
+            yield Static("", id="line-said", markup=False)
             yield Static("Enter: keep   Escape: back", classes="panel-foot", markup=False)
 
     @on(Input.Submitted, "#line")
@@ -137,9 +150,19 @@ class LinePanel(Panel):
         event.stop()
         text = event.value.strip()
         if text or self._may_be_empty:
-            self.dismiss(text)
+            self._give(text)
         else:
             self.query_one(".panel-foot", Static).update(Content("A few words are wanted, or Escape"))
+
+    def _give(self, text: str) -> None:
+        try:
+            if self._take is not None:
+                self._take(text)
+        except CommissionError as error:
+            self.query_one("#line-said", Static).update(Content(str(error)))
+            app_of(self).offer_storage(error, lambda: self._give(text))
+            return
+        self.dismiss(text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -198,8 +198,10 @@ class People(VisitPage):
         try:
             self._take(event.value.strip())
         except CommissionError as error:
-            self.query_one("#entry", Entry).give_back(event.value)
+            field = self.query_one("#entry", Entry)
+            field.give_back(event.value)
             self.say_below(str(error), wrong=True)
+            app_of(self).offer_storage(error, field.submit_again)
 
     def _take(self, typed: str) -> None:
         self.say_below("")
@@ -279,6 +281,7 @@ class People(VisitPage):
                 self.visit.add_instrument(instrument, app_of(self).now())
             except CommissionError as error:
                 self.say_below(str(error), wrong=True)
+                app_of(self).offer_storage(error, lambda: chosen(kind))
                 return
             self._field = 0
             self._show_rows(f"instrument|{instrument.id}")

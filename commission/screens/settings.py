@@ -243,8 +243,10 @@ class Settings(VisitPage):
         try:
             entry = self._take(setting, typed) if typed or self._asks_reason else None
         except CommissionError as error:
-            self.query_one("#entry", Entry).give_back(event.value)
+            field = self.query_one("#entry", Entry)
+            field.give_back(event.value)
             self.say_below(str(error), wrong=True)
+            app_of(self).offer_storage(error, field.submit_again)
             return
         self._after(setting, entry)
 
@@ -317,6 +319,7 @@ class Settings(VisitPage):
             count = self.visit.left_as_recommended(device.id, app_of(self).now())
         except CommissionError as error:
             self.say_below(str(error), wrong=True)
+            app_of(self).offer_storage(error, lambda: self._keep_all(device))
             return
         self._fresh_entry()
         self.refresh_page()

@@ -126,7 +126,8 @@ class VisitPage(Page):
 
     def _far_text(self) -> str:
         changes = len(self.visit.standing.open_changes())
-        told = [f"{changes} change{'s' if changes > 1 else ''} open"] if changes else []
+        told = ["READ-ONLY"] if self.visit.read_only else []
+        told += [f"{changes} change{'s' if changes > 1 else ''} open"] if changes else []
         failed = sum(stage.failed for stage in self.visit.standing.progress())
         told += [f"{failed} failed"] if failed else []
         return " · ".join((*told, self.progress()))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual import on
@@ -82,12 +83,14 @@ class Walk(StepActions):
         else:
             self._take(typed)
 
-    def _refused(self, error: CommissionError, typed: str) -> None:
+    def _refused(self, error: CommissionError, typed: str, again: Callable[[], None] | None = None) -> None:
         """Say what is wrong; what was typed stands in the field again."""
         self._kept_on_screen = True
+        field = self.query_one("#reading", Entry)
         with self.prevent(Entry.Changed):
-            self.query_one("#reading", Entry).give_back(typed)
+            field.give_back(typed)
         self._say("#verdict", str(error))
+        app_of(self).offer_storage(error, again or field.submit_again)
 
     def _ask_again_or_slip(self, typed: str) -> None:
         choices = [
@@ -116,8 +119,9 @@ class Walk(StepActions):
             try:
                 judged = self.visit.correct(ask, value, reason=reason, now=app_of(self).now())
             except CommissionError as error:
-                self._refused(error, typed)
+                self._refused(error, typed, lambda: given(reason))
                 return
+            self._clear_field()
             self._taken(ask, judged, value)
 
         self.app.push_screen(LinePanel("Correct a reading", "What was wrong with the earlier one?"), given)
@@ -152,18 +156,13 @@ class Walk(StepActions):
 
     def _ask_reason(self, ask: Ask, judged: Judgement) -> None:
 
+        def keep(reason: str) -> None:
+            now = app_of(self).now()
+            self.visit.dispose(str(ask.key), "accepted", reason=reason, by=self.technician, now=now)
+
         def given(reason: str | None) -> None:
             if reason:
-                self._accept(ask, reason)
+                self._go_on_after_taking()
 
         what = f"{judged.says or judged.verdict}\nWhy may it stay? Escape leaves it open until sign-off."
-        self.app.push_screen(LinePanel(judged.verdict.capitalize(), what), given)
-
-    def _accept(self, ask: Ask, reason: str) -> None:
-        now = app_of(self).now()
-        try:
-            self.visit.dispose(str(ask.key), "accepted", reason=reason, by=self.technician, now=now)
-        except CommissionError as error:
-            app_of(self).tell(error)
-            return
-        self._go_on_after_taking()
+        self.app.push_screen(LinePanel(judged.verdict.capitalize(), what, keep=keep), given)

@@ -41,14 +41,17 @@ class StepActions(WalkMoves):
         if step is None:
             return
 
+        def keep(note: str) -> None:
+            self.visit.note(step.key, note, app_of(self).now())
+
         def given(note: str | None) -> None:
             if note:
-                self._try(lambda: self.visit.note(step.key, note, app_of(self).now()))
+                self._paint()
 
         notes = [note.text for note in self.visit.visit.notes if (note.step, note.parts) == step.key]
         kept = "\n".join(f"kept: {note}" for note in notes[-4:])
         self.app.push_screen(
-            LinePanel(f"Note to: {step.title}", kept or "One line, as you would say it"), given
+            LinePanel(f"Note to: {step.title}", kept or "One line, as you would say it", keep=keep), given
         )
 
     def action_not_here(self) -> None:
@@ -60,12 +63,18 @@ class StepActions(WalkMoves):
             self._try(lambda: self.visit.applies_again(step.key, app_of(self).now()))
             return
 
-        def given(reason: str | None) -> None:
-            if reason and self._try(lambda: self.visit.not_applicable(step.key, reason, app_of(self).now())):
-                self._at = len(step.asks) - 1
-                self._go_on()
+        def keep(reason: str) -> None:
+            self.visit.not_applicable(step.key, reason, app_of(self).now())
 
-        self.app.push_screen(LinePanel("This step does not apply here", "Why not?"), given)
+        panel = LinePanel("This step does not apply here", "Why not?", keep=keep)
+        self.app.push_screen(panel, self._left_behind)
+
+    def _left_behind(self, told: str | None) -> None:
+        """Go on to the next step once something was said that settles this one."""
+        if told and self._step is not None:
+            self._paint()
+            self._at = len(self._step.asks) - 1
+            self._go_on()
 
     def action_put_off(self) -> None:
         """Put the step off to a date."""
@@ -74,27 +83,19 @@ class StepActions(WalkMoves):
             return
         technician = self.technician
 
-        def given(told: str | None) -> None:
-            if not told:
-                return
+        def keep(told: str) -> None:
             until, _, reason = told.partition(" ")
-
-            def put_off() -> None:
-                self.visit.dispose(
-                    step_text(step.key),
-                    "deferred",
-                    reason=reason,
-                    by=technician,
-                    until=until,
-                    now=app_of(self).now(),
-                )
-
-            if self._try(put_off):
-                self._at = len(step.asks) - 1
-                self._go_on()
+            self.visit.dispose(
+                step_text(step.key),
+                "deferred",
+                reason=reason,
+                by=technician,
+                until=until,
+                now=app_of(self).now(),
+            )
 
         what = "Until when, and why: 2026-12-01 no fuel on site"
-        self.app.push_screen(LinePanel(f"Put off: {step.title}", what), given)
+        self.app.push_screen(LinePanel(f"Put off: {step.title}", what, keep=keep), self._left_behind)
 
     def action_release(self) -> None:
         """Release a hold point as the person whom its data name."""
@@ -104,16 +105,11 @@ class StepActions(WalkMoves):
             return
         role = step.data.released_by
 
-        def given(name: str | None) -> None:
-            if name and self._try(
-                lambda: self.visit.release(step.key, by=name, role=role, now=app_of(self).now())
-            ):
-                self._at = len(step.asks) - 1
-                self._go_on()
+        def keep(name: str) -> None:
+            self.visit.release(step.key, by=name, role=role, now=app_of(self).now())
 
-        self.app.push_screen(
-            LinePanel(f"Release: {step.title}", f"Name of the {role} who releases it"), given
-        )
+        what = f"Name of the {role} who releases it"
+        self.app.push_screen(LinePanel(f"Release: {step.title}", what, keep=keep), self._left_behind)
 
     def action_meter(self) -> None:
         """Take another meter of the kit for this reading."""
@@ -132,7 +128,7 @@ class StepActions(WalkMoves):
         try:
             act()
         except CommissionError as error:
-            app_of(self).tell(error)
+            app_of(self).tell(error, lambda: self._try(act))
             return False
         self._paint()
         return True

@@ -6,11 +6,12 @@ import json
 from collections.abc import Iterator
 from pathlib import Path
 
-from commission.errors import VisitError
+from commission.errors import HeldError, VisitError
 from commission.visit.disk import flush_folder, free_name, make_folder, put, reason_of, write_whole
-from commission.visit.folder import HeldVisit, begin
+from commission.visit.folder import HeldVisit, begin, look_at
 from commission.visit.framing import NAME
-from commission.visit.shelf import HOLDER, LOCK, MOVED, Holder, has_journal
+from commission.visit.replay import line_of
+from commission.visit.shelf import HOLDER, LOCK, MOVED, Holder, has_journal, open_by
 
 _STAYS = frozenset({NAME, LOCK, HOLDER, MOVED})
 """Files that are made anew in the new folder, or speak of the old one."""
@@ -38,22 +39,26 @@ def moved(held: HeldVisit, root: Path) -> tuple[HeldVisit, tuple[str, ...]]:
     return new, said
 
 
-def copied(folder: Path, content: bytes, root: Path, holder: Holder) -> tuple[Path, tuple[str, ...]]:
-    """Write a visit that cannot be opened where it is into another root; return its new folder, what to say.
-
-    Parameters
-    ----------
-    content
-        The lines of its journal that can be read.
+def copied(root: Path, ident: str, other: Path, holder: Holder) -> tuple[Path, tuple[str, ...]]:
+    """Write a visit whose folder takes nothing into another root; return its new folder, and what to say.
 
     Raises
     ------
     NotKeptError
         If the new folder cannot be written either.
+    VisitError
+        If somebody has it open, or it cannot be read.
     """
-    new, said = _written(folder, content, root.absolute(), holder)
+    seen = look_at(root, ident)
+    who = open_by(seen.folder)
+    if who:
+        raise HeldError(f"visit {ident} is open by {who}; close it there first")
+    if _same(root, other):
+        raise VisitError(f"{other} is the folder that the visit is in already")
+    content = b"".join(line_of(event) for event in (*seen.replay.events, *seen.replay.after_damage))
+    new, said = _written(seen.folder, content, other.absolute(), holder)
     new.close()
-    return new.folder, said + _noted(folder, new.folder)
+    return new.folder, (*seen.replay.damage, *said, *_noted(seen.folder, new.folder))
 
 
 def _written(folder: Path, content: bytes, root: Path, holder: Holder) -> tuple[HeldVisit, tuple[str, ...]]:
