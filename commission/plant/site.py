@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, ClassVar, Literal, TypeAlias
+from typing import Annotated, ClassVar, Literal, TypeAlias
 
 from pydantic import Field
 
@@ -20,6 +20,7 @@ from commission.plant.values import (
     Hertz,
     Hours,
     Ident,
+    Kept,
     Line,
     Litres,
     Metres,
@@ -44,7 +45,7 @@ from commission.plant.values import (
 
 YesNo: TypeAlias = bool | Unknowable
 Other: TypeAlias = Literal["vented lead", "sealed lead", "lithium", "nickel"]
-Datasheet: TypeAlias = dict[str, Any]
+Datasheet: TypeAlias = dict[str, Kept]
 """Fields of the profile that the installed model's own datasheet replaces, checked like the profile's."""
 
 
@@ -297,7 +298,7 @@ class AcPvInverter(Device):
     leg: Literal["1", "2", "3", "both", "all"] | Unknowable = Field(description="leg or phase that it feeds")
     array_power: Watts = Field(default=UNKNOWN, description="W at standard test conditions")
     panel_breaker: Ident | None = None
-    response: dict[str, Any] = Field(
+    response: dict[str, Kept] = Field(
         default_factory=dict, description="response settings that differ from the profile"
     )
 
@@ -583,7 +584,7 @@ class Planned(Model):
     panels: tuple[Panel, ...] = Field(default=(), strict=False)
     data_cables: tuple[DataCable, ...] = Field(default=(), strict=False)
     loads: tuple[Load, ...] = Field(default=(), strict=False)
-    changes: dict[str, Any] = Field(
+    changes: dict[str, Kept] = Field(
         default_factory=dict, description="keys of the file that get another value: 'runs[run-a].area' = 70"
     )
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Any, ClassVar, Final, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
 from commission.errors import EntryError
 from commission.units import read_number
@@ -161,10 +161,37 @@ def in_words(name: str) -> str:
     return name.rstrip("_").replace("equalize", "equalise").replace("_", " ")
 
 
+def _kept(value: Any) -> Any:
+    """Return a value that nothing looks into, as every file that it may be carried through can hold it.
+
+    A journal has no dates, so they become text; no file has numbers that are none, or larger than TOML's.
+    """
+    if isinstance(value, dict):
+        return {str(key): _kept(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_kept(item) for item in value]
+    if isinstance(value, dt.date | dt.time):
+        return value.isoformat()
+    if isinstance(value, float) and not math.isfinite(value):
+        raise ValueError("nothing here looks at it, but to be kept it has to be a finite number")
+    if isinstance(value, int) and abs(value) > _LARGEST:
+        raise ValueError("nothing here looks at it, but to be kept it has to be of at most 18 digits")
+    if value is None or isinstance(value, bool | int | float | str):
+        return value
+    raise ValueError("is of a kind that no file holds")
+
+
+_LARGEST: Final = 10**18
+"""TOML promises whole numbers of 64 bits."""
+Kept = Annotated[Any, AfterValidator(_kept)]
+"""What is carried along without a look at what it means, such as the value of an unknown key."""
+
+
 class Model(BaseModel):
     """Base of everything read from TOML: frozen, strict; unknown keys are kept and survive a rewrite."""
 
     model_config = ConfigDict(frozen=True, strict=True, extra="allow", allow_inf_nan=False)
+    __pydantic_extra__: dict[str, Kept]
 
 
 class Part(Model):
