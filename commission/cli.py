@@ -123,6 +123,9 @@ def _parser() -> argparse.ArgumentParser:
     judge.add_argument(
         "--record", type=Path, metavar="FOLDER", default=Path(), help="where the record is written"
     )
+    judge.add_argument(
+        "--after", type=Path, metavar="RECORD", help="the site's record before, which the new one then names"
+    )
     verify = _add(
         commands,
         "verify",
@@ -324,6 +327,7 @@ def _judge(options: argparse.Namespace) -> int:
 
     from commission import plain
     from commission.prepare import prepare
+    from commission.records.chain import Before, named_before
     from commission.records.readings import judge_readings, read_readings
     from commission.records.write import write_record
     from commission.visit.folder import new_visit_id
@@ -345,8 +349,17 @@ def _judge(options: argparse.Namespace) -> int:
         ident=ident,
         program=__version__,
         now=now,
+        folder=options.readings.parent,
     )
-    path = write_record(options.record, judged.visit, loaded.plant, sheet)
+    before = named_before(options.after, judged.visit.site) if options.after else Before()
+    path = write_record(
+        options.record,
+        judged.visit,
+        loaded.plant,
+        sheet,
+        previous=before.digest,
+        attached=judged.open_visit.attached_files(),
+    )
     if options.json:
         rows = [plain.reading_json(reading) for reading in judged.visit.readings]
         _print_json({"record": str(path), "readings": rows, "remarks": list(judged.remarks)})
@@ -361,21 +374,27 @@ def _judge(options: argparse.Namespace) -> int:
 
 def _verify(options: argparse.Namespace) -> int:
     from commission import plain
+    from commission.records.chain import chain_told
     from commission.records.verify import verify
 
     paths = [path for named in options.records for path in _records_in(named)]
     known = _known(options)
-    rows, sound = [], True
-    for path in paths:
-        result = verify(path, known)
+    results = [(path, verify(path, known)) for path in paths]
+    chains = chain_told(results) if any(named.is_dir() for named in options.records) else ()
+    rows, sound = [], not any(told.gap for told in chains)
+    for path, result in results:
         again = None if options.seals_only or result.state == "malformed" else _worked_out_anew(path)
         sound = sound and result.intact and (again is None or not again.false)
         if options.json:
-            rows.append(plain.verified_json(path, result) | plain.anew_json(again))
+            told = {"chain": [one.text for one in chains if one.path == path]}
+            rows.append(plain.verified_json(path, result) | told | plain.anew_json(again))
         else:
             print("\n".join((plain.verified_text(path, result), *plain.anew_lines(again))))
     if options.json:
         _print_json(rows)
+    else:
+        for line in plain.chain_lines(chains):
+            print(line)
     return OK if sound else OPEN
 
 

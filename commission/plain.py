@@ -13,6 +13,8 @@ from commission.checklist.types import Ask, Checklist, Step
 from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_text, why
 from commission.plant.explain import printable
 from commission.plant.plant import Plant
+from commission.records.attached import AttachedState
+from commission.records.chain import Told
 from commission.records.keys import KeyFile, KnownKey, fingerprint, key_bytes
 from commission.records.migrate import RECORDS
 from commission.records.seals import Comment, SealState
@@ -361,13 +363,43 @@ def verified_json(path: Path, result: VerifyResult) -> dict[str, Any]:
         "state": result.state,
         "intact": result.intact,
         "format": result.format or None,
+        "complete": result.complete,
         "reasons": list(result.reasons),
         "digest": result.digest or None,
         "visit": result.visit or None,
         "signed_by": result.signed_by or None,
         "previous": result.previous or None,
+        "site": result.site or None,
+        "attachments": [_attached_json(one) for one in result.attachments],
+        "unlisted": list(result.unlisted),
         "seals": [_seal_json(seal) for seal in result.seals],
     }
+
+
+def _attached_json(found: AttachedState) -> dict[str, Any]:
+    one = found.attachment
+    if one is None:
+        return {"state": found.state, "says": found.says}
+    fields = {"name", "caption", "digest", "size", "file", "step", "withdrawn"}
+    told = one.model_dump(include=fields) | {"file": one.file, "parts": list(one.parts)}
+    return told | {"at": one.at.isoformat(), "state": found.state, "says": found.says or None}
+
+
+def _attached_lines(result: VerifyResult) -> Iterator[str]:
+    """Yield how many attached files are there, and what lies beside the record that nobody sealed."""
+    wanted = [one for one in result.attachments if one.state != "taken off"]
+    if wanted:
+        there = sum(one.holds for one in wanted)
+        yield f"{there} of {len(wanted)} attached files are there as they were attached"
+    if result.unlisted:
+        yield f"not listed in it, so nobody's: {', '.join(result.unlisted)}"
+
+
+def chain_lines(chains: Iterable[Told]) -> Iterator[str]:
+    """Yield what is odd about the chains of the sites' records."""
+    for told in chains:
+        word = "gap" if told.gap else "remark"
+        yield f"{word:<10} {printable(told.path.name, 400)}: {printable(told.text, 400)}"
 
 
 def _seal_json(seal: SealState) -> dict[str, Any]:
@@ -508,6 +540,7 @@ def verified_text(path: Path, result: VerifyResult) -> str:
     Anybody may have written the record, so nothing of it reaches the terminal as a command to it.
     """
     signed = f"signed by {result.signed_by}" if result.signed_by else "unsigned"
-    head = f"{result.state:<10} {printable(str(path), 4096)}  ({printable(signed, 400)})"
-    more = [*_format_lines(result), *result.reasons, *(line for seal in result.seals for line in _seal_lines(seal))]
+    head = f"{result.word:<10} {printable(str(path), 4096)}  ({printable(signed, 400)})"
+    seals = (line for seal in result.seals for line in _seal_lines(seal))
+    more = [*_format_lines(result), *result.reasons, *_attached_lines(result), *seals]
     return "\n".join((head, *(f"           {printable(line, 400)}" for line in more)))

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Literal, TypeAlias
 
 from pydantic import Field
 
 from commission.plant.plant import Plant
 from commission.plant.values import Ident, Line, Model
+from commission.records.attached import AttachedState
 from commission.records.seals import SealState
 from commission.sheet.types import Kind
 from commission.visit.types import Disposed, Visit, VisitKind, When
@@ -26,6 +28,7 @@ class Counts(Model):
     notes: int = Field(ge=0)
     instruments: int = Field(ge=0)
     dispositions: int = Field(ge=0)
+    attachments: int = Field(default=0, ge=0)
 
 
 class Header(Model):
@@ -121,8 +124,25 @@ class VerifyResult:
     """Digest of the record of the visit before, as this record names it."""
     format: int = 0
     """In which it was written; 0 where it tells none."""
+    site: str = ""
+    started_at: datetime | None = None
+    """When the visit began, where it can be read."""
+    attachments: tuple[AttachedState, ...] = ()
+    """The attached files that it lists."""
+    unlisted: tuple[str, ...] = ()
+    """Files in its folder that it does not list."""
+
+    @property
+    def complete(self) -> bool:
+        """Whether every attached file is there as it was attached; they are looked for beside a file only."""
+        return all(one.holds or one.state == "not looked for" for one in self.attachments)
 
     @property
     def intact(self) -> bool:
-        """Whether nothing was changed."""
-        return self.state == "intact"
+        """Whether nothing was changed, no attached file either."""
+        return self.state == "intact" and self.complete
+
+    @property
+    def word(self) -> str:
+        """How it stands, in one word: its state, or that an intact record lacks what was attached."""
+        return self.state if self.complete or self.state != "intact" else "incomplete"

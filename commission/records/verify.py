@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -10,6 +12,7 @@ from commission.errors import RecordError
 from commission.plant.explain import problem
 from commission.plant.formats import told_format
 from commission.plant.toml import UnfitError, bounded
+from commission.records.attached import listed, looked_for, unlisted
 from commission.records.keys import KnownKey
 from commission.records.migrate import RECORDS
 from commission.records.read import LIMITS, toml_of
@@ -23,20 +26,37 @@ _COUNTED: Final = {
     "notes": ("note",),
     "instruments": ("visit", "instruments"),
     "dispositions": ("visit", "dispositions"),
+    "attachments": ("visit", "attachments"),
 }
 """Where the rows stand that the header counts."""
+_LATER: Final = frozenset({"attachments"})
+"""What earlier records do not count, since they have none."""
 
 
 def verify(path: Path, known: Sequence[KnownKey] = ()) -> VerifyResult:
-    """Say whether a record is intact, rewritten, changed, or no record at all.
+    """Say whether a record is intact, rewritten, changed, or no record at all, and look for what is attached.
 
     Raises
     ------
     RecordError
         If the file cannot be read.
     """
+    result = verify_bytes(content_of(path), known)
+    found = looked_for(path, result.attachments)
+    reasons = (*result.reasons, *(one.says for one in found if one.says and one.state != "malformed"))
+    return replace(result, reasons=reasons, attachments=found, unlisted=unlisted(path, found))
+
+
+def content_of(path: Path) -> bytes:
+    """Return the bytes of a record.
+
+    Raises
+    ------
+    RecordError
+        If the file cannot be read, or cannot be a record.
+    """
     try:
-        return verify_bytes(bounded(path, LIMITS), known)
+        return bounded(path, LIMITS)
     except UnfitError as error:
         wrong = error.wrong
     except FileNotFoundError:
@@ -69,12 +89,17 @@ def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult
         "visit": str(header.get("visit", "")),
         "signed_by": str(signed.get("name", "")),
         "previous": str(header.get("previous", "")),
+        "site": str(header.get("site", "")),
+        "started_at": _moment(_table(data, "visit").get("started_at")),
+        "attachments": listed(data),
     }
     try:
         states, layout = examined(content, data, known)
     except ValueError as error:
         return VerifyResult("malformed", (str(error),), **about)
-    reasons = [*_counts(data), *_false(states), *_disagree(states, about["signed_by"])]
+    reasons = [*_counts(data), *_false(states)]
+    reasons += _disagree(states, about["signed_by"], signed="sign_off" in data)
+    reasons += [one.says for one in about["attachments"] if one.says]
     state: State = "changed" if reasons else _of_digests(states)
     if state == "rewritten":
         reasons = [
@@ -109,11 +134,11 @@ def _false(states: Sequence[SealState]) -> list[str]:
     return wrong
 
 
-def _disagree(states: Sequence[SealState], signed_by: str) -> list[str]:
+def _disagree(states: Sequence[SealState], signed_by: str, *, signed: bool) -> list[str]:
     """Return where the seals do not belong to the record: another signer, or out of their order."""
     first = states[0]
     wrong = []
-    if first.says and (first.says == "signed") != bool(signed_by):
+    if first.says and (first.says == "signed") != signed:
         wrong.append("the first seal does not say what the record says of its signature")
     if first.name != signed_by:
         wrong.append(f"signed by {signed_by or 'nobody'}, sealed by {first.name or 'nobody'}")
@@ -134,9 +159,13 @@ def _counts(data: dict[str, Any]) -> list[str]:
         for step in path:
             found = found.get(step, []) if isinstance(found, dict) else []
         count = len(found) if isinstance(found, list) else 0
-        if counts.get(name) != count:
+        if counts.get(name, 0 if name in _LATER else None) != count:
             wrong.append(f"{count} {name} stand in the record, its header counts {counts.get(name, 'none')}")
     return wrong
+
+
+def _moment(value: object) -> datetime | None:
+    return value if isinstance(value, datetime) and value.tzinfo is not None else None
 
 
 def _table(data: dict[str, Any], name: str) -> dict[str, Any]:

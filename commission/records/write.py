@@ -19,12 +19,14 @@ Later seals (countersigned, returned) stand below the first; see ``seals``.
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
 from commission.errors import Problem, RecordError
 from commission.plant.plant import Plant
+from commission.records.attached import put_beside
 from commission.records.canonical import DIGEST
 from commission.records.keys import SigningKey
 from commission.records.migrate import RECORDS
@@ -101,6 +103,7 @@ def _header(
         notes=len(visit.notes),
         instruments=len(visit.instruments),
         dispositions=len(visit.dispositions),
+        attachments=len(visit.attachments),
     )
     return Header(
         program=visit.program,
@@ -142,20 +145,31 @@ def write_record(
     *,
     previous: str = "",
     key: SigningKey | None = None,
+    attached: Mapping[str, Path] | None = None,
 ) -> Path:
     """Write the record of a visit into a folder and return its path.
 
     It is written beside its name, flushed, and then given its name, so that no half record is ever seen. A
-    record that is there already is never written over; the very same one is left as it is.
+    record that is there already is never written over; the very same one is left as it is. Attached files are
+    copied first, into the folder of the record's name.
+
+    Parameters
+    ----------
+    attached
+        Where the attached files are, by the names that they have in a record.
 
     Raises
     ------
     RecordError
-        If another record has the name, or the folder cannot be written.
+        If another record has the name, an attached file is lost, or the folder cannot be written.
     """
     content = record_bytes(visit, plant, sheet, previous=previous, key=key)
     path = folder / record_name(visit)
-    if _there(path, content):
+    there = _there(path, content)
+    if not there and os.path.lexists(path):
+        raise _refused(path, "another record has this name", "a record is never written over")
+    put_beside(path, visit, attached or {})
+    if there:
         return path
     beside = folder / f".{path.name}.part"
     try:

@@ -35,6 +35,7 @@ def test_a_record_holds_everything_under_names_that_a_person_finds(tmp_path: Pat
     ]  # fmt: skip
     assert data["header"]["counts"] == {
         "readings": 2, "settings": 2, "findings": 1, "notes": 1, "instruments": 1, "dispositions": 1,
+        "attachments": 0,
     }  # fmt: skip
     assert data["header"]["plant_digest"] == f"sha256:{plant_digest(small_plant())}"
     absorption, floating = data["setting"]
@@ -187,8 +188,8 @@ def test_the_digest_of_the_record_before_is_carried(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("change", "key", "says"),
     [
-        pytest.param((b"format = 1\n", b"format = 2\n"), "format", "a later version", id="later format"),
-        pytest.param((b"format = 1\n", b""), "format", "begins with format = 1", id="no format"),
+        pytest.param((b"format = 2\n", b"format = 9\n"), "format", "newer version", id="later format"),
+        pytest.param((b"format = 2\n", b""), "format", "begins with format = 2", id="no format"),
         pytest.param((b"[sign_off]", b"[sign_of]"), None, None, id="a table that is not known is ignored"),
         pytest.param(
             (b'verdict = "pass"', b'verdict = "good"'),
