@@ -151,6 +151,14 @@ def _parser() -> argparse.ArgumentParser:
             "--comment", action="append", default=[], metavar="[STEP:] TEXT", help="to a step or to the whole"
         )
         answer.set_defaults(says="countersigned" if says == "countersign" else "returned")
+    schema = _add(commands, "schema", _schema, "print the JSON Schema of a kind of file", json=True)
+    schema.add_argument(
+        "name",
+        nargs="?",
+        choices=("site", "profile-battery", "profile-equipment", "profile-rules", "checklist", "readings",
+                 "record", "keys"),
+        help="the kind of file; without one, the kinds are listed",
+    )  # fmt: skip
     formulas = _add(commands, "formulas", _formulas, "list the formulas, or work one out by hand", json=True)
     formulas.add_argument("name", nargs="?", help="the formula's name")
     formulas.add_argument("values", nargs="*", metavar="key=value", help="its inputs, in the units it names")
@@ -514,6 +522,19 @@ def _records_in(named: Path) -> list[Path]:
             [Problem(str(named), "folder", "", "holds no records", "a folder with .toml records")]
         )
     return found
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from commission.records.schema import NAMES, schema_of
+
+    if options.name is not None:
+        _print_json(schema_of(options.name))
+    elif options.json:
+        _print_json(list(NAMES))
+    else:
+        for name in NAMES:
+            print(f"{name:<20} {schema_of(name)['description']}")
+    return OK
 
 
 def _formulas(options: argparse.Namespace) -> int:

@@ -13,7 +13,15 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Annotated, Any, ClassVar, Final, Literal, TypeAlias
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+    WithJsonSchema,
+)
 
 from commission.errors import EntryError
 from commission.units import read_number
@@ -55,6 +63,17 @@ class Measured:
         if entry.side != "exact":
             raise ValueError(f"a single number in {self.unit} is wanted")
         return entry.value
+
+    def __get_pydantic_json_schema__(self, _: Any, __: Any) -> dict[str, Any]:
+        """Return how a JSON Schema tells what may stand in a file."""
+        unit = "a number" if self.unit == "1" else self.unit
+        number: dict[str, Any] = {"type": "number", "description": f"in {unit}"}
+        if math.isfinite(self.least):
+            number["minimum"] = self.least
+        if math.isfinite(self.most):
+            number["maximum"] = self.most
+        text = {"type": "string", "description": f'text with its unit, or "{UNKNOWN}"'}
+        return {"anyOf": [number, text]}
 
     def _range(self) -> str:
         if self.most == math.inf:
@@ -151,7 +170,11 @@ def _in_calendar(text: str) -> bool:
     return True
 
 
-Day = Annotated[Line, BeforeValidator(_day_or_year)]
+Day = Annotated[
+    Line,
+    BeforeValidator(_day_or_year),
+    WithJsonSchema({"type": ["string", "integer"], "description": "2021, 2021-06 or 2021-06-30"}),
+]
 """A day, a month or a year; the word unknown; or nothing."""
 
 

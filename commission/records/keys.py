@@ -70,7 +70,7 @@ class KnownKey(Model):
     revoked: Day = Field(default="", description="day from which its signatures count no more")
 
 
-class _KnownData(Model):
+class KnownData(Model):
     """The content of a list of known keys."""
 
     format: Literal[1]
@@ -204,7 +204,7 @@ def known_keys(path: Path) -> tuple[KnownKey, ...]:
         If it cannot be read, or a key in it is none.
     """
     try:
-        listed = validated(_KnownData, read_toml(path), path.name).key
+        listed = validated(KnownData, read_toml(path), path.name).key
     except SiteError as error:
         raise KeyFileError(error.problems) from None
     for place, key in enumerate(listed, start=1):

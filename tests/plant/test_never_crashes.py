@@ -18,7 +18,7 @@ from commission.plant.toml import parsed
 from tests.plant.sites import NOWHERE, content
 
 _SAMPLES = ("tarnwold-cabin", "lowmarsh-pumps", "aldermere-clinic")
-_ODD = st.one_of(
+ODD = st.one_of(
     st.none(),
     st.booleans(),
     st.integers(),
@@ -60,10 +60,10 @@ def _places(data: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
     return found
 
 
-_PLACES = {name: _places(content(name)) for name in _SAMPLES}
+PLACES = {name: _places(content(name)) for name in _SAMPLES}
 
 
-def _changed(data: dict[str, Any], path: tuple[Any, ...], how: str, value: Any) -> None:
+def changed(data: dict[str, Any], path: tuple[Any, ...], how: str, value: Any) -> None:
     owner: Any = data
     for step in path[:-1]:
         owner = owner[step] if _has(owner, step) else None
@@ -93,9 +93,9 @@ def test_a_changed_site_loads_or_is_refused_with_reasons(data):
     name = data.draw(st.sampled_from(_SAMPLES))
     site = content(name)
     for _ in range(data.draw(st.integers(1, 4))):
-        path = data.draw(st.sampled_from(_PLACES[name]))
+        path = data.draw(st.sampled_from(PLACES[name]))
         how = data.draw(st.sampled_from(["replace", "replace", "remove", "rename", "add", "double"]))
-        _changed(site, path, how, data.draw(_ODD))
+        changed(site, path, how, data.draw(ODD))
     _loads_or_is_refused(site)
 
 
@@ -104,10 +104,10 @@ def test_a_changed_site_loads_or_is_refused_with_reasons(data):
     "value", [None, True, 10**400, float("nan"), "\x1b", "unknown", [], {}, [[]], dt.date(2024, 2, 29)]
 )
 def test_each_value_replaced_by_an_odd_one_loads_or_is_refused(name, value):
-    top = [path for path in _PLACES[name] if len(path) <= 3]
+    top = [path for path in PLACES[name] if len(path) <= 3]
     for path in top[:: max(1, len(top) // 60)]:
         site = content(name)
-        _changed(site, path, "replace", value)
+        changed(site, path, "replace", value)
         _loads_or_is_refused(site)
 
 
