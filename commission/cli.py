@@ -8,9 +8,10 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, TextIO
+from typing import TYPE_CHECKING, Any, Final, NoReturn, TextIO
 
 from commission import __version__
+from commission.errors import CommissionError, harmless
 
 if TYPE_CHECKING:
     from commission.figure import Formula
@@ -30,8 +31,6 @@ CAUTION: Final = (
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code: 2 bad input, 1 something is open, 0 otherwise."""
-    from commission.errors import CommissionError
-
     _print_what_the_terminal_can()
     options = _parser().parse_args(arguments)
     command: Callable[[argparse.Namespace], int] = options.command
@@ -73,8 +72,15 @@ def _drop_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what was typed wrong without handing it to the terminal as it came."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(harmless(message))
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="commission",
         description="Commission a battery-based power plant: from the site file to the signed record.",
         epilog=CAUTION,
@@ -205,13 +211,17 @@ def _add(
 
 
 def _complain(text: str) -> None:
-    print("".join(sign if sign.isprintable() or sign == "\n" else "�" for sign in text), file=sys.stderr)
+    print(harmless(text), file=sys.stderr)
+
+
+def _say(text: str) -> None:
+    print(harmless(text))
 
 
 def _print_json(value: Any) -> None:
-    import json
+    from commission.plain import json_text
 
-    print(json.dumps(value, ensure_ascii=not _has_every_sign(sys.stdout), indent=2, allow_nan=False))
+    print(json_text(value, ascii_only=not _has_every_sign(sys.stdout)))
 
 
 def _load(path: Path) -> LoadedPlant:
@@ -249,8 +259,8 @@ def _new(options: argparse.Namespace) -> int:
     path: Path = options.site
     written = path if path.suffix == ".toml" else path.with_suffix(".toml")
     new_site(written, written.stem, written.stem.replace("-", " ").capitalize())
-    print(f"written: {written}")
-    print("Fill it in, then: commission check", written)
+    _say(f"written: {written}")
+    _say(f"Fill it in, then: commission check {written}")
     return OK
 
 
@@ -266,7 +276,7 @@ def _sites(options: argparse.Namespace) -> int:
         _print_json(rows)
     else:
         for row in rows:
-            print(f"{row['id']:<28} {row['name']}")
+            _say(f"{row['id']:<28} {row['name']}")
     return OK
 
 
@@ -279,12 +289,12 @@ def _sheet(options: argparse.Namespace) -> int:
     if options.json:
         _print_json([plain.setting_json(setting) for setting in sheet.settings])
     else:
-        print(f"{plant.site.site.name}: settings")
+        _say(f"{plant.site.site.name}: settings")
         for line in plain.sheet_lines(plant, sheet, lineage=options.why):
-            print(line)
-        print()
-        print(f"findings: {plain.summary(sheet.findings)}  (commission check {options.site})")
-        print(CAUTION)
+            _say(line)
+        _say("")
+        _say(f"findings: {plain.summary(sheet.findings)}  (commission check {options.site})")
+        _say(CAUTION)
     return _code(sheet.findings)
 
 
@@ -298,12 +308,12 @@ def _check(options: argparse.Namespace) -> int:
         _print_json([plain.finding_json(finding) for finding in sheet.findings])
     else:
         for line in plain.finding_lines(sheet.findings, lineage=options.why):
-            print(line)
-        print(f"{plant.site.site.name}: {plain.summary(sheet.findings)}")
-        print(plain.SCOPE)
+            _say(line)
+        _say(f"{plant.site.site.name}: {plain.summary(sheet.findings)}")
+        _say(plain.SCOPE)
         if options.words:
             for line in plain.words_lines(plant, sheet.findings):
-                print(line)
+                _say(line)
     return _code(sheet.findings)
 
 
@@ -321,11 +331,11 @@ def _checklist(options: argparse.Namespace) -> int:
     if options.json:
         _print_json([plain.step_json(step) for step in checklist.steps])
     else:
-        print(f"{plant.site.site.name}: {len(checklist.steps)} steps")
+        _say(f"{plant.site.site.name}: {len(checklist.steps)} steps")
         for line in plain.checklist_lines(checklist):
-            print(line)
-        print()
-        print(CAUTION)
+            _say(line)
+        _say("")
+        _say(CAUTION)
     return _code(sheet.findings)
 
 
@@ -373,10 +383,10 @@ def _judge(options: argparse.Namespace) -> int:
         _print_json({"record": str(path), "readings": rows, "remarks": list(judged.remarks)})
     else:
         for line in plain.reading_lines(judged.visit.readings):
-            print(line)
+            _say(line)
         for remark in judged.remarks:
-            print(f"remark: {remark}")
-        print(f"unsigned record: {path}")
+            _say(f"remark: {remark}")
+        _say(f"unsigned record: {path}")
     return max(_code(sheet.findings), OPEN if plain.any_open(judged.visit.readings) else OK)
 
 
@@ -397,18 +407,17 @@ def _verify(options: argparse.Namespace) -> int:
             told = {"chain": [one.text for one in chains if one.path == path]}
             rows.append(plain.verified_json(path, result) | told | plain.anew_json(again))
         else:
-            print("\n".join((plain.verified_text(path, result), *plain.anew_lines(again))))
+            _say("\n".join((plain.verified_text(path, result), *plain.anew_lines(again))))
     if options.json:
         _print_json(rows)
     else:
         for line in plain.chain_lines(chains):
-            print(line)
+            _say(line)
     return OK if sound else OPEN
 
 
 def _worked_out_anew(path: Path) -> Anew:
     """Return what came of working a record out anew; a record that cannot be read is a difference too."""
-    from commission.errors import CommissionError
     from commission.plain import Anew
     from commission.prepare import worked_out_anew
     from commission.records.read import read_record
@@ -445,7 +454,7 @@ def _keys(options: argparse.Namespace) -> int:
 
     folder = options.folder or _keys_folder(options)
     if options.line is not None:
-        print(known_text((read_key(options.line),)), end="")
+        _say(known_text((read_key(options.line),)).rstrip("\n"))
         return OK
     if options.new is not None:
         _make_key(folder, options)
@@ -454,7 +463,7 @@ def _keys(options: argparse.Namespace) -> int:
         _print_json(plain.keys_json(own, known))
     else:
         for line in plain.key_lines(own, known, folder):
-            print(line)
+            _say(line)
     return OK
 
 
@@ -507,7 +516,7 @@ def _answer(options: argparse.Namespace) -> int:
         key=key,
     )
     options.known = None
-    print(plain.verified_text(options.record, verify(options.record, _known(options))))
+    _say(plain.verified_text(options.record, verify(options.record, _known(options))))
     return OK
 
 
@@ -533,7 +542,7 @@ def _schema(options: argparse.Namespace) -> int:
         _print_json(list(NAMES))
     else:
         for name in NAMES:
-            print(f"{name:<20} {schema_of(name)['description']}")
+            _say(f"{name:<20} {schema_of(name)['description']}")
     return OK
 
 
@@ -558,7 +567,7 @@ def _list_formulas(known: dict[str, Formula[...]], *, as_json: bool) -> int:
         _print_json([_formula_json(formula) for formula in known.values()])
         return OK
     for name, formula in known.items():
-        print(f"{name:<40} {formula.title}")
+        _say(f"{name:<40} {formula.title}")
     return OK
 
 
@@ -579,11 +588,11 @@ def _describe(formula: Formula[...], *, as_json: bool) -> int:
     if as_json:
         _print_json(_formula_json(formula))
         return OK
-    print(f"{formula.name}({', '.join(formula.parameters)})")
-    print(f"= {formula.expression}    ({formula.unit or 'unit of its input'})")
-    print(f"source: {formula.source}")
-    print()
-    print(inspect.getdoc(formula.function) or "")
+    _say(f"{formula.name}({', '.join(formula.parameters)})")
+    _say(f"= {formula.expression}    ({formula.unit or 'unit of its input'})")
+    _say(f"source: {formula.source}")
+    _say("")
+    _say(inspect.getdoc(formula.function) or "")
     return OK
 
 
@@ -597,7 +606,7 @@ def _work_out(formula: Formula[...], pairs: Sequence[str], *, as_json: bool) -> 
         _print_json(_formula_json(formula) | {"inputs": inputs, "value": result.value})
         return OK
     for line in why(result):
-        print(line_text(line))
+        _say(line_text(line))
     return OK
 
 

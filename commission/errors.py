@@ -17,8 +17,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -88,3 +89,21 @@ class NotKeptError(VisitError):
 
 class HeldError(VisitError):
     """A visit that somebody else holds open, or that is only looked at; the text says who and where."""
+
+
+# what may reach a terminal
+
+_COMMANDS: Final = re.compile(
+    "[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+"""What a terminal would take as a command, or turn the direction of writing by; a line end is none."""
+
+
+def harmless(text: str) -> str:
+    """Return text that can be shown on a terminal, its line ends kept."""
+    return _COMMANDS.sub("�", text)
+
+
+def escaped(json: str) -> str:
+    """Return a text in JSON with what is not harmless written as escapes; it means the same."""
+    return _COMMANDS.sub(lambda found: f"\\u{ord(found[0]):04x}", json)

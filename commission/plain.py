@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from commission.checklist.types import Ask, Checklist, Step
+from commission.errors import escaped
 from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_text, why
 from commission.plant.explain import printable
 from commission.plant.plant import Plant
@@ -23,6 +25,11 @@ from commission.sheet.types import Finding, Pair, Setting, Sheet
 from commission.units import UnitSystem, plain, show, show_time, shown_unit
 from commission.visit.digest import confirmation_words
 from commission.visit.types import Judgement, Reading
+
+
+def json_text(value: Any, *, ascii_only: bool = False) -> str:
+    """Return a value as JSON in which no sign is a command to a terminal."""
+    return escaped(json.dumps(value, ensure_ascii=ascii_only, indent=2, allow_nan=False))
 
 
 def setting_text(setting: Setting, system: UnitSystem) -> str:
