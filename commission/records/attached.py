@@ -72,7 +72,8 @@ def _put(one: Attachment, folder: Path, source: Path | None) -> None:
 
 
 def _refused(one: Attachment, wrong: str) -> RecordError:
-    return RecordError([Problem("the record", f"attachment {one.name}", "", wrong, "")])
+    right = "attach the same file again at its step"
+    return RecordError([Problem("the record", f"attachment {one.name}", "", wrong, right)])
 
 
 def listed(data: Mapping[str, Any]) -> tuple[AttachedState, ...]:

@@ -26,6 +26,8 @@ class Field:
     label: str
     value: str = ""
     hint: str = ""
+    secret: bool = False
+    """What is typed is not shown, and taken as it is, blanks too."""
 
 
 class FormPanel(Panel):
@@ -58,6 +60,7 @@ class FormPanel(Panel):
                     yield Input(
                         value=field.value,
                         placeholder=field.hint,
+                        password=field.secret,
                         id=f"field-{field.key}",
                         select_on_focus=False,
                     )
@@ -76,9 +79,7 @@ class FormPanel(Panel):
         self._give()
 
     def _give(self) -> None:
-        typed = {
-            field.key: self.query_one(f"#field-{field.key}", Input).value.strip() for field in self._fields
-        }
+        typed = {field.key: self._typed(field) for field in self._fields}
         try:
             self._keep(typed)
         except CommissionError as error:
@@ -86,6 +87,10 @@ class FormPanel(Panel):
             app_of(self).offer_storage(error, self._give)
             return
         self.dismiss("kept")
+
+    def _typed(self, field: Field) -> str:
+        value = self.query_one(f"#field-{field.key}", Input).value
+        return value if field.secret else value.strip()
 
 
 class ConfirmPanel(Panel):

@@ -4,15 +4,32 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from commission.errors import EntryError
+from commission.records.chain import Before, named_before, record_before
+from commission.records.keys import SigningKey, fingerprint, open_key
+from commission.records.types import VerifyResult
 from commission.records.verify import verify
 from commission.records.write import write_record
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import visits_root
 from commission.visit.types import SignedAs
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Where a record goes, with which key it is sealed, and behind which record it stands."""
+
+    folder: str
+    key: Path | None = None
+    """File of the key; None signs by name and digest only."""
+    passphrase: str = ""
+    after: str = ""
+    """File of the record before; where it is empty, the newest of the site in the folder."""
 
 
 def usual_folder(root: Path) -> Path:
@@ -44,29 +61,87 @@ def folder_of(typed: str) -> Path:
 
 
 def sign_and_write(
-    visit: OpenVisit, *, name: str, signed_as: SignedAs, folder: str, now: datetime
+    visit: OpenVisit, *, name: str, signed_as: SignedAs, told: Told, now: datetime
 ) -> tuple[str, ...]:
     """Sign a visit, write its record, read it back, and return that in words.
+
+    What can be refused is asked before the visit is signed: folder, key, attached files, the record before.
 
     Raises
     ------
     CommissionError
         If it cannot be signed, or the record cannot be written.
     """
-    where = folder_of(folder)
+    folder = folder_of(told.folder)
+    key = _opened(told)
+    if key is not None:
+        _check_signer(visit, key, name)
+    amiss = visit.attached_amiss()
+    if amiss:
+        raise EntryError("; ".join(amiss))
+    before = _before(visit, told, folder)
     visit.sign_off(name, signed_as, now)
-    return write_and_verify(visit, where)
+    return _written(visit, folder, key, before)
 
 
-def write_and_verify(visit: OpenVisit, folder: Path) -> tuple[str, ...]:
+def write_again(visit: OpenVisit, told: Told) -> tuple[str, ...]:
     """Write the record of a signed visit, read it back from the disk, and return that in words.
 
     Raises
     ------
-    RecordError
-        If it cannot be written or read back.
+    CommissionError
+        If the key is not the signer's, or the record cannot be written or read back.
     """
-    path = write_record(folder, visit.visit, visit.plant, visit.sheet)
+    folder = folder_of(told.folder)
+    return _written(visit, folder, _opened(told), _before(visit, told, folder))
+
+
+def _opened(told: Told) -> SigningKey | None:
+    return None if told.key is None else open_key(told.key, told.passphrase)
+
+
+def _check_signer(visit: OpenVisit, key: SigningKey, name: str) -> None:
+    """Refuse a key that is not that of the technician who signs."""
+    technicians = [one.name for one in visit.visit.people if one.role == "technician"]
+    if key.role != "technician" or key.name not in technicians:
+        known = ", ".join(technicians) or "none yet"
+        raise EntryError(
+            f"the key is that of {key.name}, {key.role}; technicians of this visit, as they are written "
+            f"there: {known}. Take another key, none, or put the name right (people and instruments)"
+        )
+    if _plain(name) != _plain(key.name):
+        raise EntryError(f"the key is that of {key.name}: that name confirms, or take another key")
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.split()).casefold()
+
+
+def _before(visit: OpenVisit, told: Told, folder: Path) -> Before:
+    if told.after:
+        return named_before(Path(told.after).expanduser(), visit.visit.site)
+    return record_before(folder, visit.visit.site, visit.visit.id)
+
+
+def _written(visit: OpenVisit, folder: Path, key: SigningKey | None, before: Before) -> tuple[str, ...]:
+    path = write_record(
+        folder,
+        visit.visit,
+        visit.plant,
+        visit.sheet,
+        previous=before.digest,
+        key=key,
+        attached=visit.attached_files(),
+    )
     read = verify(path)
-    stands = "read back and intact" if read.intact else f"{read.state}: {'; '.join(read.reasons)}"
-    return path.name, f"in {path.parent}", read.digest, stands
+    stands = "read back and intact" if read.intact else f"{read.word}: {'; '.join(read.reasons)}"
+    who = "signed without a key" if key is None else f"signed with the key {fingerprint(key.public)}"
+    return path.name, f"in {path.parent}", read.digest, stands, who, *_beside(read, before)
+
+
+def _beside(read: VerifyResult, before: Before) -> Iterator[str]:
+    there = sum(one.state == "there" for one in read.attachments)
+    if there:
+        yield f"{there} attached file{'s' if there > 1 else ''} in the folder of its name beside it"
+    yield f"follows {before.name}" if before.name else "the first record of this site in that folder"
+    yield from before.passed_over

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar, Final
 
 from textual import on
@@ -11,15 +12,17 @@ from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import OptionList, Static
 
+from commission.records.keys import KeyFile
 from commission.screens.decide import Decide
 from commission.screens.forms import Field, FormPanel
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel
 from commission.screens.people import People
 from commission.screens.plates import plate_form
-from commission.screens.record_file import folder_of, sign_and_write, usual_folder, write_and_verify
+from commission.screens.record_file import sign_and_write, usual_folder, write_again
 from commission.screens.rows import RowList
 from commission.screens.settings import Settings
+from commission.screens.sign_form import ask_key, fields, own_keys, told
 from commission.screens.sign_rows import (
     GOES,
     LEFT,
@@ -31,6 +34,7 @@ from commission.screens.sign_rows import (
 )
 from commission.screens.visit_page import shown
 from commission.visit.missing import Missing
+from commission.visit.shelf import keys_root
 from commission.visit.types import SignedAs
 
 _ENTER_DOES: Final = {
@@ -55,8 +59,10 @@ class Sign(Decide):
         + "\nA failed reading is mended and read again, accepted by a second person, or put off to a\n"
         "date with what stays off until then. A conditional verdict wants a reason. What stops work\n"
         "is mended, or isolated and locked.\n\n"
-        "Signing writes one record file with a digest over every byte of it. Nothing can be added\n"
-        "to a signed visit; what comes after belongs into a new one."
+        "Signing writes one record file with a digest over every byte of it, attached files in a folder\n"
+        "beside it. With a key of yours (commission keys --new) it also proves who signed. It names\n"
+        "the site's record before it in that folder, so that a missing one shows. Nothing can be\n"
+        "added to a signed visit; what comes after belongs into a new one."
     )
 
     def __init__(self) -> None:
@@ -145,13 +151,13 @@ class Sign(Decide):
         if kind == "missing":
             await self._settle(self._missing[int(what)])
         elif self.visit.visit.sign_off is not None:
-            self._ask_folder()
+            self._with_key(self._ask_folder)
         elif kind == "plate":
             self._ask_plate(what)
         elif kind == "decided":
             self.decide(what)
         else:
-            {"state": self._ask_state, "sign": self._ask_name}.get(kind, lambda: self._ask_left(what))()
+            {"state": self._ask_state, "sign": self._ask_key}.get(kind, lambda: self._ask_left(what))()
 
     async def _settle(self, item: Missing) -> None:
         if item.place == "finding":
@@ -200,33 +206,35 @@ class Sign(Decide):
 
     # signing
 
-    def _ask_name(self) -> None:
+    def _ask_key(self) -> None:
         if self._missing:
             self.query_one("#signing", RowList).point_at("missing|0")
             self.say_below(f"cannot be signed as {self._signed_as} yet; the first that is missing is in view")
             return
+        self._with_key(self._ask_name)
 
+    def _with_key(self, then: Callable[[KeyFile | None], None]) -> None:
+        ask_key(self.app, own_keys(keys_root(app_of(self).root), self.visit.visit), then)
+
+    def _ask_name(self, key: KeyFile | None) -> None:
         def keep(typed: dict[str, str]) -> None:
             if self.visit.visit.sign_off is not None:  # the record alone was refused, and is tried again
-                self._record = write_and_verify(self.visit, folder_of(typed["folder"]))
+                self._record = write_again(self.visit, told(typed, key))
                 return
             self._record = sign_and_write(
                 self.visit,
                 name=typed["name"],
-                folder=typed["folder"],
                 signed_as=self._signed_as,
+                told=told(typed, key),
                 now=app_of(self).now(),
             )
 
-        fields = (
-            Field("folder", "folder of the record", str(usual_folder(app_of(self).root))),
-            Field("name", "your name confirms"),
-        )
         text = (
-            f"Signed as: {self._signed_as}. By your name you say that you made these measurements and "
-            "settings and answer for this record. Nothing can be added after."
+            f"Signed as: {self._signed_as}, {_with(key)}. By your name you say that you made these "
+            "measurements and settings and answer for this record. Nothing can be added after."
         )
-        self.app.push_screen(FormPanel("Sign", text, fields, keep), self._signed)
+        asked = fields(self.visit.visit, usual_folder(app_of(self).root), key, name=True)
+        self.app.push_screen(FormPanel("Sign", text, asked, keep), self._signed)
 
     def _signed(self, answer: str | None) -> None:
         """Show how it stands; also where the record could not be written after the visit was signed."""
@@ -238,9 +246,14 @@ class Sign(Decide):
         elif self.visit.visit.sign_off is not None:
             self.say_below("signed, but the record is not written: Enter asks for another folder", wrong=True)
 
-    def _ask_folder(self) -> None:
+    def _ask_folder(self, key: KeyFile | None) -> None:
         def keep(typed: dict[str, str]) -> None:
-            self._record = write_and_verify(self.visit, folder_of(typed["folder"]))
+            self._record = write_again(self.visit, told(typed, key))
 
-        field = Field("folder", "folder of the record", str(usual_folder(app_of(self).root)))
-        self.app.push_screen(FormPanel("Write the record", "One file.", (field,), keep), self._signed)
+        asked = fields(self.visit.visit, usual_folder(app_of(self).root), key, name=False)
+        text = f"One file, {_with(key)}."
+        self.app.push_screen(FormPanel("Write the record", text, asked, keep), self._signed)
+
+
+def _with(key: KeyFile | None) -> str:
+    return "without a key" if key is None else f"with the key of {key.name}, {key.fingerprint}"

@@ -33,6 +33,14 @@ class Walk(StepActions):
         Binding("ctrl+t", "meter", "other meter", show=False, id="meter"),
         Binding("ctrl+r", "release", "release hold point", show=False, id="release"),
         Binding("ctrl+o", "put_off", "put the step off", show=False, id="put-off"),
+        Binding(
+            "ctrl+g",
+            "attach",
+            "attach a file",
+            show=False,
+            id="attach",
+            tooltip="Attach a photograph or a log to this step",
+        ),
     ]
     AUTO_FOCUS = "#reading"
 

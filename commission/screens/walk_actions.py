@@ -7,14 +7,14 @@ from collections.abc import Callable
 from commission.checklist.types import Expected, Step
 from commission.errors import CommissionError
 from commission.screens import walk_text as text
+from commission.screens.attach import Attach
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel, HelpPanel, LinePanel, TextPanel, WhyPanel
-from commission.screens.walk_moves import WalkMoves
 from commission.visit.kit import label as meter_label
 from commission.visit.standing import step_text
 
 
-class StepActions(WalkMoves):
+class StepActions(Attach):
     """What the keys beside Enter do."""
 
     def action_why(self) -> None:
@@ -144,5 +144,6 @@ def _help_of(step: Step) -> str:
         "  12.6 @14:05   a reading copied from paper, with the time it was measured\n"
         "  ctrl+t        another meter            ctrl+r  release a hold point\n"
         "  ctrl+o        put the step off         F4      not here, and here again\n"
+        "  ctrl+g        attach a photograph or a log, or take one off\n"
         "  F5 settings   F7 plant   F8 findings   F9 sign-off"
     )

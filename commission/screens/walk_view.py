@@ -123,7 +123,9 @@ class WalkView(VisitPage):
     def _paint_step(self, step: Step) -> None:
         stage = next(stage for stage in self.visit.checklist.stages if stage.data.number == step.data.stage)
         place = next(at for at, found in enumerate(stage.steps, start=1) if found.key == step.key)
-        self._say("#stage", f"{stage.data.title} · step {place} of {len(stage.steps)}")
+        count = len(self.visit.attached_to(step.key))
+        attached = f" · {count} file{'s' if count > 1 else ''}" if count else ""
+        self._say("#stage", f"{stage.data.title} · step {place} of {len(stage.steps)}{attached}")
         self._say("#ahead", self._hold_text(step, stage.steps))
         self._say("#step-title", step.title)
         self._say("#do", step.do)

@@ -50,6 +50,9 @@ class Attaching(Book):
             parts=step.parts,
             at=now,
         )
+        back = self._put_back(draft, path)
+        if back is not None:
+            return back
         self._may_attach()
         found = self._copied(path, draft.ending)
         attachment = draft.model_copy(update={"digest": found.digest, "size": found.size})
@@ -57,6 +60,16 @@ class Attaching(Book):
             self._sources[attachment.file] = path
         self._keep(events.Attached(at=now, attachment=attachment))
         return attachment
+
+    def _put_back(self, draft: Attachment, path: Path) -> Attachment | None:
+        """Put a lost copy back to a signed visit, in which nothing changes; None where it is none of it."""
+        if self.visit.sign_off is None or not isinstance(self._keeps, HeldVisit):
+            return None
+        digest = measured(path).digest
+        known = next((one for one in self.attached_to(draft.key) if one.digest == digest), None)
+        if known is not None:
+            self._copied(path, known.ending)
+        return known
 
     def _may_attach(self) -> None:
         if self.visit.sign_off is not None:

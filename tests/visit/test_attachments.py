@@ -98,6 +98,23 @@ def test_a_lost_or_changed_copy_is_told(visit: OpenVisit, photo: Path) -> None:
     assert visit.attached_amiss() == ()
 
 
+def test_a_lost_copy_is_put_back_to_a_signed_visit_and_nothing_else(
+    visit: OpenVisit, photo: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Or its record could never be written."""
+    made = visit.attach(LOOK.key, photo, "", after(1))
+    monkeypatch.setattr(type(visit), "missing", lambda *_: ())
+    signed = visit.sign_off("Runa Feld", "complete", after(2))
+    copy = visit.attached_files()[made.file]
+    copy.unlink()
+    assert visit.attach(LOOK.key, photo, "another caption", after(3)) == made
+    assert (copy.read_bytes(), visit.visit) == (PHOTO, signed)
+    photo.write_bytes(b"another")
+    with pytest.raises(VisitError, match="is signed"):
+        visit.attach(LOOK.key, photo, "", after(3))
+    assert kept(visit) == [copy.name]
+
+
 def refused(visit: OpenVisit, path: Path, says: str) -> None:
     before = visit.visit
     with pytest.raises(VisitError, match=says):
