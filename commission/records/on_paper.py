@@ -45,23 +45,28 @@ def beside(folder: Path, name: str) -> Path | None:
 
 
 def attach_all(
-    paper: OpenVisit, rows: Sequence[tuple[str, AttachmentRow]], *, file: str, folder: Path, now: datetime
+    paper: OpenVisit,
+    rows: Sequence[tuple[str, str, AttachmentRow]],
+    *,
+    file: str,
+    folder: Path,
+    now: datetime,
 ) -> Iterator[Problem]:
     """Attach the files that a file of readings names; yield what is wrong with them.
 
     Parameters
     ----------
     rows
-        Each with the key under which it stands in the file.
+        Each with the keys under which its step and its file's name stand in the file of readings.
     folder
         That of the file of readings.
     """
-    for key, row in rows:
+    for step_key, key, row in rows:
         step = step_of(paper.checklist, row)
         path = beside(folder, row.file)
         if step is None:
             named = " ".join((row.step, *row.parts))
-            yield Problem(file, f"{key}.step", named, "this plant's walk has no such step", "")
+            yield Problem(file, step_key, named, "this plant's walk has no such step", "")
         elif path is None:
             yield Problem(file, key, row.file, "leads out of the folder of the file of readings", _RIGHT)
         else:

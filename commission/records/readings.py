@@ -242,15 +242,20 @@ def _take(paper: OpenVisit, row: ReadingRow, ask: Ask, *, started: datetime, now
     )
 
 
-def _attachments(readings: ReadingsFile) -> list[tuple[str, AttachmentRow]]:
+def _attachments(readings: ReadingsFile) -> list[tuple[str, str, AttachmentRow]]:
     """Return the attached files of the readings and those of steps, with the keys under which they stand."""
     of_readings = [
-        (f"{_row(place)}.attachments", AttachmentRow(step=row.step, parts=row.parts, file=name))
+        (
+            f"{_row(place)}.step",
+            f"{_row(place)}.attachments",
+            AttachmentRow(step=row.step, parts=row.parts, file=name),
+        )
         for place, row in enumerate(readings.reading)
         for name in row.attachments
     ]
     of_steps = [
-        (f"attachment[number {place}].file", row) for place, row in enumerate(readings.attachment, start=1)
+        (f"attachment[number {place}].step", f"attachment[number {place}].file", row)
+        for place, row in enumerate(readings.attachment, start=1)
     ]
     return [*of_readings, *of_steps]
 

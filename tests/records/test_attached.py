@@ -165,7 +165,12 @@ def test_no_name_in_a_record_becomes_a_path(
     path = tmp_path / "a.toml"
     path.write_bytes(_changed(visit, lambda data: data["visit"]["attachments"][0].update(fields)))
     looked: list[str] = []
-    monkeypatch.setattr(os, "lstat", lambda at: looked.append(str(at)) or Path(at).stat())
+
+    def look(at: Path) -> os.stat_result:
+        looked.append(str(at))
+        return Path(at).stat()
+
+    monkeypatch.setattr(os, "lstat", look)
     found = verify(path)
     assert found.state == "changed"
     assert "attached file 1 is listed as nothing can be" in found.reasons
@@ -182,7 +187,12 @@ def test_an_endless_list_is_refused_and_one_file_listed_often_is_read_once(
 
     assert "none of up to 500" in " ".join(verify_bytes(_changed(visit, often(501))).reasons)
     read: list[object] = []
-    monkeypatch.setattr("commission.records.attached.amiss", lambda *of: read.append(of) or "")
+
+    def look(*of: object) -> str:
+        read.append(of)
+        return ""
+
+    monkeypatch.setattr("commission.records.attached.amiss", look)
     path = tmp_path / "a.toml"
     path.write_bytes(_changed(visit, often(400)))
     assert len(verify(path).attachments) == 400

@@ -176,7 +176,7 @@ def test_every_problem_is_told_at_once(tmp_path: Path) -> None:
     ("content", "says"),
     [
         ("format = 1\n", "at least one"),
-        ("format = 3\n", "at most 1"),
+        ("format = 3\n", "up to 1"),
         ("[[reading]]\nstep = 'seen'\nvalue = 'yes'\n", "format: is missing"),
         ("a = ", "not TOML"),
     ],
