@@ -31,6 +31,8 @@ class Situation:
     reading: Observation | None = None
     """The reading that is to be judged; None while the band is only shown."""
     used: list[Observation] = field(default_factory=list)
+    open_stops: tuple[str, ...] = ()
+    """Findings that stop, in words, which nothing has ended yet."""
 
     def look(self, key: ReadingKey) -> Observation | None:
         """Return the newest reading of a key and remember that it was used."""

@@ -109,6 +109,8 @@ class CommissionApp(App[None]):
         self.site = site
         self.clock = clock
         self.open_visit: OpenVisit | None = None
+        self._findings_seen: set[str] = set()
+        """Visits whose findings stood on the screen before their walk."""
         self.finding = ""
         """Id of the finding that the page of findings points at when it is shown next."""
         self.ahead = LoadingAhead()
@@ -283,9 +285,17 @@ class CommissionApp(App[None]):
         self.show("findings")
 
     def show(self, page: str) -> None:
-        """Show a page of the open visit."""
-        if self.open_visit is not None:
-            self.switch_mode(page)
+        """Show a page of the open visit; before the first walk of a visit what the check has found."""
+        visit = self.open_visit
+        if visit is None:
+            return
+        if page == "walk" and visit.visit.id not in self._findings_seen:
+            self._findings_seen.add(visit.visit.id)
+            open_stops = visit.standing.open_dangers()
+            found = any(one.kind != "advise" for one in visit.sheet.findings)
+            if open_stops or (found and not visit.visit.readings):
+                page = "findings"
+        self.switch_mode(page)
 
     def tell(self, error: CommissionError, again: Callable[[], object] | None = None) -> None:
         """Say what went wrong, in words, without losing what is on screen."""

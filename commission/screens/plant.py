@@ -56,10 +56,7 @@ class PlantAtAGlance(VisitPage):
         self.query_one("#stages", Static).update(Content("\n".join(stage_lines(visit))))
 
     def action_walk(self) -> None:
-        """Go on: to the findings as long as nothing is read and something found, else to the walk."""
-        visit = self.visit
-        first = not visit.visit.readings and any(one.kind != "advise" for one in visit.sheet.findings)
-        app_of(self).show("findings" if first else "walk")
+        app_of(self).show("walk")
 
     def action_scroll(self, by: int) -> None:
         self.query_one("#diagram-side", VerticalScroll).scroll_relative(y=by, animate=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from datetime import date
 from typing import Final
@@ -11,7 +12,7 @@ from commission.plant.plant import Plant
 from commission.sheet.types import Finding, Kind
 from commission.visit.digest import confirmation_words
 from commission.visit.kit import day
-from commission.visit.state import technicians
+from commission.visit.state import name_key, technicians
 from commission.visit.types import Disposed, Disposition, Verdict, Visit
 
 _ANY: Final[tuple[Disposition, ...]] = ("mended", "isolated and locked", "accepted", "deferred")
@@ -104,7 +105,8 @@ def check_finding_disposition(disposed: Disposed, finding: Finding, plant: Plant
     if not finding.releasable:
         raise VisitError(f"nobody on site can release this: {finding.text}; it ends by a changed plant")
     _check_second_person(disposed, visit, "a finding that stops work")
-    if disposed.words.casefold().split() != confirmation_words(plant, finding.id).split():
+    words = re.findall(r"[a-z]+", disposed.words.casefold())
+    if words != confirmation_words(plant, finding.id).split():
         raise VisitError(
             "the confirmation words are not those of this plant and finding; the second person has them by "
             "opening the same site file, and reads them out"
@@ -122,5 +124,7 @@ def _either(words: tuple[Disposition, ...]) -> str:
 
 
 def _check_second_person(disposed: Disposed, visit: Visit, what: str) -> None:
-    if disposed.by.strip().casefold() in technicians(visit):
+    if not technicians(visit):
+        raise VisitError(f"name the technician first (people): {what} is accepted by somebody else")
+    if name_key(disposed.by) in technicians(visit) or not name_key(disposed.by):
         raise VisitError(f"{what} is accepted by a second person, never by the visit's technician")

@@ -14,6 +14,7 @@ from commission.figure import Quantity
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
+from commission.visit.dangers import dangers
 from commission.visit.entry import Typed
 from commission.visit.judge import judge
 from commission.visit.settings import as_left
@@ -56,6 +57,9 @@ class _AsOf(Situations):
 
     moment: datetime
 
+    def open_stops(self) -> tuple[str, ...]:
+        return tuple(danger.says for danger in self._standing.open_dangers(self.moment))
+
     def left(self, device: str, setting: str, input_: Input | None) -> Quantity | None:
         known = self._sheet.setting(device, setting, input_)
         entry = setting_at(self._standing.visit, device, setting, input_, self.moment)
@@ -72,7 +76,8 @@ def recomputed(plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit) -
     """
     living = {id(reading) for reading in Readings(visit.readings, visit.plant_changes).all_current()}
     changed = max((change.at for change in visit.plant_changes), default=None)
-    standing = Standing(checklist, visit.model_copy(update={"readings": (), "plant_changes": ()}))
+    bare = visit.model_copy(update={"readings": (), "plant_changes": ()})
+    standing = Standing(checklist, bare, dangers(plant, sheet.findings))
     situations = _AsOf(plant, sheet, checklist, standing)
     differences: list[Difference] = []
     count = left_out = 0

@@ -38,7 +38,7 @@ from commission.visit.moving import moved
 from commission.visit.replay import Replay
 from commission.visit.settling import Settling
 from commission.visit.shelf import Holder
-from commission.visit.state import instrument_of, opened, replayed
+from commission.visit.state import accepted_by, instrument_of, name_key, opened, replayed
 from commission.visit.types import (
     Instrument,
     Person,
@@ -314,6 +314,10 @@ class OpenVisit(Judging, Settling, Attaching):
         """Add a person, or put what is told of one right; ``instead_of`` is the name that was mistyped."""
         if not person.name.strip():
             raise VisitError("a name is wanted")
+        if person.role == "technician" and name_key(person.name) in accepted_by(self.visit):
+            raise VisitError(
+                f"{person.name} has accepted something here as the second person, so is no technician"
+            )
         self._keep(made(events.Joined, at=now, person=person, instead_of=instead_of))
 
     def add_instrument(self, instrument: Instrument, now: datetime) -> None:

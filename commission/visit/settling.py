@@ -55,6 +55,9 @@ class Settling(Book):
             )
         if not reason.strip():
             raise VisitError("why does it not apply here? a reason is wanted")
+        stopping = next((bar for bar in self.standing.bars(step) if bar.finding), None)
+        if stopping is not None:
+            raise VisitError(f"'{step.title}' cannot be passed by: {stopping.why}")
         self._set_aside(step, reason, now, withdrawn=False)
 
     def applies_again(self, key: StepKey, now: datetime) -> None:

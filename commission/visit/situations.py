@@ -53,6 +53,7 @@ class Situations:
             now=now,
             latest=latest,
             left=self.left,
+            open_stops=self.open_stops(),
             reading=reading,
         )
 
@@ -91,6 +92,10 @@ class Situations:
         if typed.kind != "number":
             figure = figure.named(ask.data.prompt, _word(typed.value))
         return Observation(ask.key, figure, measured_at, instrument)
+
+    def open_stops(self) -> tuple[str, ...]:
+        """Return the findings that stop and that nothing has ended yet."""
+        return tuple(danger.says for danger in self._standing.open_dangers())
 
     def left(self, device: str, setting: str, input_: Input | None) -> Quantity | None:
         """Return a setting as left, in whole-bank volts or its unit; as recommended where none is told."""

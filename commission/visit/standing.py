@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final, Literal, TypeAlias
 
-from commission.checklist.types import Ask, Checklist, ReadingKey, Step, StepKey
+from commission.checklist.types import Ask, Checklist, PlantState, ReadingKey, Step, StepKey
 from commission.visit import events
 from commission.visit.state import Readings, disposition_of
 from commission.visit.types import Disposed, NotApplicable, Reading, Release, Verdict, Visit
@@ -15,6 +16,10 @@ Status: TypeAlias = Literal["open", "done", "failed", "waiting", "deferred", "no
 """``waiting``: read, but it cannot be judged yet; ``barred``: open, and something must pass before it."""
 CLOSED: Final[frozenset[Status]] = frozenset({"done", "deferred", "not applicable"})
 _GOOD: Final[frozenset[Verdict]] = frozenset({"pass", "recorded"})
+_LIVE: Final[frozenset[PlantState]] = frozenset(
+    {"dc only", "island", "generator", "utility", "charging", "full", "loads out"}
+)
+"""What the plant is in when something is energised."""
 _CONDITIONAL: Final[frozenset[Verdict]] = frozenset({"conditional pass", "conditional fail"})
 
 
@@ -243,6 +248,7 @@ class Standing:
 
     def bars(self, step: Step) -> Iterator[Bar]:
         """Yield what must pass or be released before a step."""
+        yield from self._endangered(step)
         for key in step.stands_on:
             below = self.checklist.by_key.get(key)
             if below is not None and not self.passed(below):
@@ -253,7 +259,6 @@ class Standing:
                 yield Bar(key, f"hold point '{hold.title}' is {self._how_released(hold)}")
         if step.data.raises_energy:
             yield from self._stopped(step)
-            yield from self._endangered(step)
 
     def _stopped(self, step: Step) -> Iterator[Bar]:
         for reading in self.stops():
@@ -262,18 +267,28 @@ class Standing:
                 yield Bar(found[0].key, f"work is stopped by '{found[0].title}'")
 
     def _endangered(self, step: Step) -> Iterator[Bar]:
-        """Yield the findings that stop and that no second person has released.
+        """Yield the findings that stop a step and that no second person has released.
 
-        What is isolated and locked keeps only its own circuit barred.
+        They stop whatever needs its circuit live, not only what makes it so. What is isolated and locked
+        stays barred, since it is not to be energised; only a changed plant or the second person ends that.
         """
-        for danger in self._dangers:
-            disposed = disposition_of(self.visit, danger.finding)
-            said = None if disposed is None else disposed.disposition
-            if said == "accepted":
-                continue
-            apart = said == "isolated and locked"
-            if (danger.everywhere and not apart) or danger.own & {*step.parts, *step.circuit}:
+        if not step.data.raises_energy and step.data.state not in _LIVE:
+            return
+        for danger in self.open_dangers():
+            if danger.everywhere or danger.own & {*step.parts, *step.circuit}:
                 yield Bar(None, f"the design check stops it: {danger.says}", danger.finding)
+
+    def open_dangers(self, up_to: datetime | None = None) -> tuple[Danger, ...]:
+        """Return the findings that stop and were not released, if wanted as of a moment."""
+        return tuple(danger for danger in self._dangers if not self._ended(danger, up_to))
+
+    def _ended(self, danger: Danger, up_to: datetime | None) -> bool:
+        told = [
+            item
+            for item in self.visit.dispositions
+            if item.subject == danger.finding and (up_to is None or item.at <= up_to)
+        ]
+        return bool(told) and told[-1].disposition == "accepted"
 
     @staticmethod
     def _how_released(hold: Step) -> str:

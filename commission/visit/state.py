@@ -262,6 +262,21 @@ def disposition_of(visit: Visit, subject: str, since: datetime | None = None) ->
     return None if newest is None or (since is not None and newest.at < since) else newest
 
 
+def name_key(name: str) -> str:
+    """Return a person's name as it is compared: letters and digits alone, in small letters.
+
+    ``Joe Rain``, ``joe  rain`` and ``Joe Rain.`` are one person.
+    """
+    return "".join(letter for letter in name.casefold() if letter.isalnum())
+
+
 def technicians(visit: Visit) -> frozenset[str]:
-    """Return the names of the visit's technicians, in small letters, to compare others with."""
-    return frozenset(person.name.strip().casefold() for person in visit.people if person.role == "technician")
+    """Return the names of the visit's technicians as they are compared (:func:`name_key`)."""
+    return frozenset(name_key(person.name) for person in visit.people if person.role == "technician")
+
+
+def accepted_by(visit: Visit) -> dict[str, str]:
+    """Return who, as the second person, accepted something or released a hold point, by compared name."""
+    seconds = [item.by for item in visit.dispositions if item.disposition == "accepted" and item.words]
+    seconds += [item.by for item in visit.releases if item.role == "supervisor"]
+    return {name_key(name): name for name in seconds}

@@ -16,8 +16,9 @@ from commission.sheet.types import Finding, Sheet
 from commission.visit.dangers import dangers
 from commission.visit.digest import confirmation_words, plant_digest
 from commission.visit.session import OpenVisit
+from commission.visit.types import Person
 from tests.builders import plant as built
-from tests.visit.walks import HOLDER, after, begun, reading, sheet, small_plant, step, walk
+from tests.visit.walks import HOLDER, RUNA, after, begun, reading, sheet, small_plant, step, walk
 
 YES_OR_NO = reading(kind="yes or no")
 LOOK = step("look", YES_OR_NO)
@@ -47,11 +48,81 @@ def test_a_stop_at_the_bank_bars_everything_that_raises_energy(tmp_path: Path) -
         assert barred(visit) == {"look": [], "close": ["fuse:bank"], "other": ["fuse:bank"]}
 
 
-def test_what_is_isolated_and_locked_bars_its_own_circuit_only(tmp_path: Path) -> None:
-    finding = Finding("stop", "fuse", ("bank", "controller-1"), "no", "yes", releasable=False)
+def test_what_is_isolated_and_locked_stays_barred(tmp_path: Path) -> None:
+    """It is not to be energised; at the bank nothing is."""
+    for number, part in enumerate(("bank", "controller-1")):
+        finding = Finding("stop", "fuse", (part,), "no", "yes", releasable=False)
+        with begun(tmp_path / str(number), WALK, sheet(findings=(finding,))) as visit:
+            before = barred(visit)
+            visit.dispose(finding.id, "isolated and locked", reason="locked", by="Runa Feld", now=after(1))
+            assert barred(visit) == before
+            assert before["other"] == [finding.id]
+
+
+@pytest.mark.parametrize(
+    "state", ["dc only", "island", "generator", "utility", "charging", "full", "loads out"]
+)
+def test_whatever_needs_its_circuit_live_is_barred(tmp_path: Path, state: str) -> None:
+    """Not only the step that closes the breaker: a part discharge of an unsafe bank is none either."""
+    live = step("live", YES_OR_NO, parts=("inverter-1",), state=state)
+    dead = step("dead", YES_OR_NO, parts=("inverter-1",), state="dead")
+    with begun(tmp_path, walk(live, dead), sheet(findings=(stop("inverter-1"),))) as visit:
+        assert barred(visit) == {"live": ["fuse:inverter-1"], "dead": []}
+
+
+def test_a_step_that_a_stop_bars_is_not_passed_by_as_not_applicable(tmp_path: Path) -> None:
+    with begun(tmp_path, WALK, sheet(findings=(stop("bank"),))) as visit:
+        with pytest.raises(VisitError, match="cannot be passed by: the design check stops it"):
+            visit.not_applicable(CLOSE.key, "no main switch here", after(1))
+        visit.not_applicable(LOOK.key, "no papers", after(1))
+
+
+def test_nobody_says_that_no_stop_is_open_while_one_is(tmp_path: Path) -> None:
+    """The program knows better than a tired 'yes'."""
+    asked = step("papers", reading(kind="yes or no", expect="no finding that stops is open"), hold=True)
+    finding = stop("inverter-1")
+    words = confirmation_words(small_plant(), finding.id)
+    with begun(tmp_path, walk(asked), sheet(findings=(finding,))) as visit:
+        judged = visit.take(asked.asks[0], "yes", measured_at=after(1), now=after(1))
+        assert judged.verdict == "not judged"
+        assert judged.says == "1 finding that stops is open (F8): inverter-1 cannot be safe"
+        assert not visit.standing.passed(asked)
+        visit.dispose(finding.id, "accepted", reason="seen", by="Elin Corse", words=words, now=after(2))
+        judged = visit.take(asked.asks[0], "yes", measured_at=after(3), now=after(3))
+        assert judged.verdict == "pass"
+        assert visit.standing.passed(asked)
+
+
+@pytest.mark.parametrize("name", ["Runa Feld", "RUNA FELD", "runa  feld", "Runa Feld.", "Runa-Feld", " "])
+def test_the_technician_is_no_second_person_however_the_name_is_written(tmp_path: Path, name: str) -> None:
+    finding = stop("inverter-1")
+    words = confirmation_words(small_plant(), finding.id)
+    with (
+        begun(tmp_path, WALK, sheet(findings=(finding,))) as visit,
+        pytest.raises(VisitError, match=r"second person|a name is wanted"),
+    ):
+        visit.dispose(finding.id, "accepted", reason="seen", by=name, words=words, now=after(1))
+
+
+def test_the_second_person_does_not_become_the_technician_and_none_comes_before_one(tmp_path: Path) -> None:
+    finding = stop("inverter-1")
+    told: dict[str, Any] = {"reason": "seen", "words": confirmation_words(small_plant(), finding.id)}
     with begun(tmp_path, WALK, sheet(findings=(finding,))) as visit:
-        visit.dispose(finding.id, "isolated and locked", reason="locked", by="Runa Feld", now=after(1))
-        assert barred(visit) == {"look": [], "close": [], "other": [finding.id]}
+        visit.add_person(RUNA.model_copy(update={"role": "witness"}), after(0))
+        with pytest.raises(VisitError, match="name the technician first"):
+            visit.dispose(finding.id, "accepted", by="Elin Corse", now=after(1), **told)
+        visit.add_person(RUNA, after(1))
+        visit.dispose(finding.id, "accepted", by="Elin Corse", now=after(2), **told)
+        with pytest.raises(VisitError, match="as the second person"):
+            visit.add_person(Person(name="elin  corse", role="technician"), after(3))
+
+
+def test_words_may_be_written_as_they_are_heard(tmp_path: Path) -> None:
+    finding = stop("inverter-1")
+    heard = ", ".join(confirmation_words(small_plant(), finding.id).upper().split()) + "."
+    with begun(tmp_path, WALK, sheet(findings=(finding,))) as visit:
+        visit.dispose(finding.id, "accepted", reason="seen", by="Elin Corse", words=heard, now=after(1))
+        assert barred(visit)["close"] == []
 
 
 def test_a_second_person_with_the_words_opens_the_way(tmp_path: Path) -> None:
