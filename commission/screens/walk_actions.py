@@ -22,12 +22,13 @@ class StepActions(Attach):
         if self._step is None:
             return
         expectation = self._expectation(self._asked)
-        if not isinstance(expectation, Expected):
+        limits = self.limits_of(expectation) if isinstance(expectation, Expected) else []
+        if not limits:
             told = text.should_be(self._asked, expectation, self.visit.plant.site.site.units)
             because = f"{self._step.data.why}\n\nshould be  {told}\nsource     {self._step.data.source}"
             self.app.push_screen(TextPanel(self._step.title, because))
             return
-        self.app.push_screen(WhyPanel(self._step.data.why, self.limits_of(expectation)))
+        self.app.push_screen(WhyPanel(self._step.data.why, limits))
 
     def action_help(self) -> None:
         step = self._step
