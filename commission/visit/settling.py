@@ -19,7 +19,7 @@ from commission.visit.dispose import (
 )
 from commission.visit.settings import not_told, read_setting, recommended_value
 from commission.visit.standing import step_text
-from commission.visit.state import identity_of, setting_of, technicians
+from commission.visit.state import identity_of, name_key, setting_of, technicians
 from commission.visit.types import (
     DeviceIdentity,
     Disposed,
@@ -99,7 +99,7 @@ class Settling(Book):
             raise VisitError(f"'{step.title}' is no hold point")
         if step.data.released_by != role:
             raise VisitError(f"'{step.title}' is released by {_released_by(step)}, not by the {role}")
-        name = by.strip().casefold()
+        name = name_key(by)
         if not name:
             raise VisitError("who releases it? a name is wanted")
         if (role == "technician") != (name in technicians(self.visit)):
