@@ -4,30 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from typing import Final, Literal
+from typing import Literal
 
 from commission.design import currents
 from commission.design.alternating import alternating
 from commission.design.direct import direct
+from commission.design.fault_paths import fault_paths
 from commission.design.points import Points
 from commission.design.types import Circuit, Scene
 from commission.figure import Figure, Quantity, Unknown
 from commission.formulas.conductors import parallel_share
 from commission.formulas.load_control import share_of_current
+from commission.plant.once import once
 from commission.plant.site import Run
 from commission.sheet.cables import cable_resistance
 
-_KEPT: Final = "_circuits"
-_NETS: Final = "_nets"
 
-
+@once
 def circuits(scene: Scene) -> tuple[Circuit, ...]:
     """Return what flows through every run of a plant, in the order of the site file."""
-    made: tuple[Circuit, ...] | None = scene.__dict__.get(_KEPT)
-    if made is None:
-        made = tuple(_circuit(scene, net_of(scene, run.kind), run) for run in scene.plant.site.runs)
-        scene.__dict__[_KEPT] = made
-    return made
+    return tuple(_circuit(scene, net_of(scene, run.kind), run) for run in scene.plant.site.runs)
 
 
 def circuit_of(scene: Scene, run: Run) -> Circuit:
@@ -37,11 +33,12 @@ def circuit_of(scene: Scene, run: Run) -> Circuit:
 
 def net_of(scene: Scene, kind: Literal["dc", "ac"]) -> Points:
     """Return the runs of one kind of a plant as a net."""
-    nets: dict[str, Points] | None = scene.__dict__.get(_NETS)
-    if nets is None:
-        nets = {"dc": Points(scene.plant, "dc"), "ac": Points(scene.plant, "ac")}
-        scene.__dict__[_NETS] = nets
-    return nets[kind]
+    return _nets(scene)[kind]
+
+
+@once
+def _nets(scene: Scene) -> dict[str, Points]:
+    return {"dc": fault_paths(scene).points, "ac": Points(scene.plant, "ac")}
 
 
 def _circuit(scene: Scene, net: Points, run: Run) -> Circuit:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from commission.design.circuits import circuits
+from commission.design.circuits import circuit_of, circuits
 from commission.design.earth_sizes import carries, protected
 from commission.design.guards import holds
 from commission.design.sizes import companions, resized, size_remedy, thicker
@@ -110,11 +110,13 @@ def _finding(scene: Scene, circuit: Circuit, short: _Short) -> Finding:
 
 
 def _where(scene: Scene, run: Run, short: _Short) -> str:
+    air = run_ambient(scene.plant, run)
     if short.at_terminals:
         terminal = part_fact(run, "terminal_temperature")
         assert isinstance(terminal, Figure)  # noqa: S101 - its ampacity is known
-        return f"at terminals of {shown(scene, terminal)}"
-    air = run_ambient(scene.plant, run)
+        hot = scene.plant.rules.terminals_by_air and isinstance(air, Figure)
+        warm = f" in air of {shown(scene, air)}" if hot and isinstance(air, Figure) else ""
+        return f"at terminals of {shown(scene, terminal)}{warm}"
     assert isinstance(air, Figure)  # noqa: S101 - likewise
     beside = f", {run.grouped} circuits together" if run.grouped > 1 else ""
     return f"in air of {shown(scene, air)}{beside}"
@@ -180,8 +182,7 @@ def _parallel(scene: Scene, run: Run) -> Iterator[Found]:
         value=area,
         limit=least,
     )
-    circuit = next(one for one in circuits(scene) if one.run.id == run.id)
-    yield Found(finding, tuple(_single(scene, circuit)))
+    yield Found(finding, tuple(_single(scene, circuit_of(scene, run))))
 
 
 def _single(scene: Scene, circuit: Circuit) -> Iterator[Remedy]:

@@ -15,6 +15,7 @@ from commission.design.types import Circuit, Scene
 from commission.figure import Figure, Quantity
 from commission.formulas.load_control import share_of_current
 from commission.plant.equipment import Input
+from commission.plant.once import once
 from commission.plant.plant import Plant
 from commission.plant.site import (
     AcPvInverter,
@@ -27,7 +28,6 @@ from commission.plant.site import (
 )
 
 _INPUTS: Final[tuple[Input, ...]] = ("generator", "utility")
-_KEPT: Final = "_flows"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +43,10 @@ class Flow:
     """A public supply's own breaker of that rating holds the current, in warm air sooner still."""
 
 
+@once
 def flows(scene: Scene) -> tuple[Flow, ...]:
     """Return what flows through every breaker and fuse of which that can be said, in the file's order."""
-    made: tuple[Flow, ...] | None = scene.__dict__.get(_KEPT)
-    if made is None:
-        made = tuple(flow for device in scene.plant.site.protection if (flow := _flow(scene, device)))
-        scene.__dict__[_KEPT] = made
-    return made
+    return tuple(flow for device in scene.plant.site.protection if (flow := _flow(scene, device)))
 
 
 def _flow(scene: Scene, device: Protection) -> Flow | None:

@@ -7,7 +7,7 @@ from itertools import islice
 from typing import Final
 
 from commission.design.bank_fault import least_current
-from commission.design.fault_paths import FaultPaths
+from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.standard import ratings_down_from, size_name, sizes_over
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
@@ -25,7 +25,7 @@ _FIRST: Final = "management-opens-first"
 
 def check_direct_clearing(scene: Scene) -> Iterator[Found]:
     """Find DC runs whose far end does not drive enough fault current to open their device at once."""
-    paths = FaultPaths(scene.plant)
+    paths = fault_paths(scene)
     for run, guard, count in _guarded(paths):
         yield from _of_run(scene, paths, run, guard, count)
     yield from _management(scene, paths)

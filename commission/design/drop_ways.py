@@ -8,7 +8,7 @@ from typing import Final
 
 from commission.design import currents
 from commission.design.circuits import circuits, share_among
-from commission.design.fault_paths import FaultPaths
+from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.hot_cables import hot_resistance, reactance
 from commission.design.points import Points
 from commission.design.types import Circuit, Scene
@@ -150,7 +150,7 @@ def _of_direct_load(scene: Scene, load: Load) -> Iterator[Way]:
 
 def _path(scene: Scene, part: str, flows: dict[str, Quantity]) -> tuple[Piece, ...]:
     """Return the runs from the bank to a part, each with what all parts of its kind behind it draw."""
-    paths = _paths(scene)
+    paths = fault_paths(scene)
     way = paths.hops.get(part) or _own_run(scene, paths, part)
     known = {one.run.id: one for one in circuits(scene)}
     made = []
@@ -164,13 +164,6 @@ def _path(scene: Scene, part: str, flows: dict[str, Quantity]) -> tuple[Piece, .
         circuit = known[run.id]
         made.append(Piece(circuit, most, circuit.working))
     return tuple(made)
-
-
-def _paths(scene: Scene) -> FaultPaths:
-    made: FaultPaths | None = scene.__dict__.get("_drop_paths")
-    if made is None:
-        made = scene.__dict__["_drop_paths"] = FaultPaths(scene.plant)
-    return made
 
 
 def _own_run(scene: Scene, paths: FaultPaths, part: str) -> tuple[tuple[Run, ...], ...]:

@@ -9,6 +9,8 @@ from functools import cached_property
 from typing import Final
 
 from commission.design.points import Points
+from commission.design.types import Scene
+from commission.plant.once import once
 from commission.plant.plant import Plant
 from commission.plant.site import Protection, Run
 
@@ -154,3 +156,9 @@ class FaultPaths:
         if own is not None or near is None:
             return own
         return self.guard_before(near)
+
+
+@once
+def fault_paths(scene: Scene) -> FaultPaths:
+    """Return the DC side of a scene's plant as a fault sees it."""
+    return FaultPaths(scene.plant)

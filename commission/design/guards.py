@@ -14,6 +14,7 @@ from commission.formulas.charging import scaled_current
 from commission.formulas.load_control import share_of_current
 from commission.formulas.overcurrent import next_standard_rating
 from commission.plant.equipment import Input
+from commission.plant.once import once
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import AcPvInverter, DirectCurrentSource, InverterCharger, Protection, Run
 from commission.sheet.run_limits import run_ampacity, table_row
@@ -26,12 +27,18 @@ def guard_of(scene: Scene, circuit: Circuit) -> Protection | None:
 
     A main run without one of its own is held by the bank's.
     """
-    plant, run = scene.plant, circuit.run
-    for ident in (run.protection, run.from_, run.to, *_named(plant, circuit)):
-        found = plant.protection_of(ident)
-        if found is not None and found.kind in BREAKS:
-            return found
+    breaks = _breaking(scene.plant)
+    run = circuit.run
+    for ident in (run.protection, run.from_, run.to, *_named(scene.plant, circuit)):
+        if ident in breaks:
+            return breaks[ident]
     return next(_meant_for(scene, circuit), None)
+
+
+@once
+def _breaking(plant: Plant) -> dict[str | None, Protection]:
+    """Return the breakers and fuses by their ids."""
+    return {one.id: one for one in plant.site.protection if one.kind in BREAKS}
 
 
 def _named(plant: Plant, circuit: Circuit) -> Iterator[str | None]:

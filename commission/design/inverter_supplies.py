@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass
 
+from commission.plant.once import once
 from commission.plant.plant import Plant
 from commission.plant.site import InverterCharger, Load
 from commission.plant.values import UNKNOWN
@@ -30,6 +31,7 @@ class Supply:
         return ", ".join(unit.label for unit in self.units)
 
 
+@once
 def supplies_of(plant: Plant) -> tuple[Supply, ...]:
     """Return every AC supply of a plant, in the order of the site file."""
     found: dict[str, list[InverterCharger]] = {}
@@ -89,15 +91,7 @@ def panels_of(plant: Plant, supply: Supply) -> frozenset[str]:
 
 def _behind(plant: Plant, supply: Supply) -> frozenset[str]:
     """Return what the AC runs lead to from a supply's outputs, along the direction in which they are told."""
-    ways: dict[str, list[str]] = {}
-    for run in plant.site.runs:
-        if run.kind == "ac":
-            ways.setdefault(_point(plant, run.from_), []).append(_point(plant, run.to))
-    for guard in plant.site.protection:
-        if guard.current == "ac" and guard.of is not None and guard.protects in {"device", "branch"}:
-            panel = _point(plant, guard.id)
-            if panel != guard.id:  # a load that hangs on a breaker of a panel without a run of its own
-                ways.setdefault(panel, []).append(guard.of)
+    ways = _ways(plant)
     everyone = {unit.id for unit in plant.site.inverter_chargers}
     waiting = deque(supply.ids)
     seen: set[str] = set(supply.ids)
@@ -107,6 +101,21 @@ def _behind(plant: Plant, supply: Supply) -> frozenset[str]:
                 seen.add(there)
                 waiting.append(there)
     return frozenset(seen)
+
+
+@once
+def _ways(plant: Plant) -> dict[str, list[str]]:
+    """Return the points to which the AC side leads from each point."""
+    ways: dict[str, list[str]] = {}
+    for run in plant.site.runs:
+        if run.kind == "ac":
+            ways.setdefault(_point(plant, run.from_), []).append(_point(plant, run.to))
+    for guard in plant.site.protection:
+        if guard.current == "ac" and guard.of is not None and guard.protects in {"device", "branch"}:
+            panel = _point(plant, guard.id)
+            if panel != guard.id:  # a load that hangs on a breaker of a panel without a run of its own
+                ways.setdefault(panel, []).append(guard.of)
+    return ways
 
 
 def _point(plant: Plant, name: str) -> str:

@@ -7,7 +7,7 @@ from itertools import islice
 from typing import Any, Final
 
 from commission.design.bank_fault import level_at
-from commission.design.fault_paths import FaultPaths
+from commission.design.fault_paths import fault_paths
 from commission.design.standard import (
     device_voltages_from,
     interrupting_from,
@@ -21,6 +21,7 @@ from commission.figure import Figure, Quantity
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, compensated_voltage
 from commission.plant.change import Change
+from commission.plant.once import once
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import Protection, Run
 from commission.sheet.bank_limit import main_runs
@@ -38,17 +39,18 @@ def check_main_protection(scene: Scene) -> Iterator[Found]:
         yield _none(scene)
     for guard in guards:
         yield from _distance(scene, guard)
-    for guard in FaultPaths(scene.plant).guards:
+    for guard in fault_paths(scene).guards:
         if guard.protects in {"bank", "string"}:
             yield from _voltage(scene, guard)
 
 
+@once
 def bank_guards(scene: Scene) -> tuple[Protection, ...]:
     """Return what protects the bank; the strings' own fuses or breakers where each string has one.
 
     A switch opens nothing by itself, and a residual-current device sees no short circuit between poles.
     """
-    paths = FaultPaths(scene.plant)
+    paths = fault_paths(scene)
     return tuple(one for one in paths.guards if one.protects == "bank") or paths.string_guards
 
 
@@ -73,7 +75,7 @@ def _new_fuses(scene: Scene) -> Iterator[Remedy]:
     """Yield main fuses that protect the bank's one main run, as it is or thicker, and break its fault."""
     plant = scene.plant
     runs = [run for run in main_runs(plant) if plant.bank.id in {run.from_, run.to}]
-    level, voltage = level_at(FaultPaths(plant), plant.bank.id), greatest_bank_voltage(plant)
+    level, voltage = level_at(fault_paths(scene), plant.bank.id), greatest_bank_voltage(plant)
     if len(runs) != 1 or not isinstance(level.high, Figure) or not isinstance(voltage, Figure):
         return
     breaks = next(interrupting_from(plant, level.high.value), None)
@@ -154,6 +156,7 @@ def _distance(scene: Scene, guard: Protection) -> Iterator[Found]:
 # voltage
 
 
+@once
 def greatest_bank_voltage(plant: Plant) -> Quantity:
     """Return the most that the bank can stand at its posts while it charges, in V.
 

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Literal
 
 from commission.plant.plant import Plant
-from commission.plant.site import Protection, Run
+from commission.plant.site import Run
 
 
 @dataclass(frozen=True)
@@ -50,13 +50,18 @@ class Points:
 
     def twins(self, run: Run) -> tuple[Run, ...]:
         """Return the runs that lie beside a run between the same two points, itself among them."""
-        mine = frozenset(self.ends(run))
-        if self.of_string(run):
-            own = {run.from_, run.to}
-            return tuple(one for one in self.runs if {one.from_, one.to} == own)
-        return tuple(
-            one for one in self.runs if frozenset(self.ends(one)) == mine and not self.of_string(one)
-        )
+        return tuple(self._beside.get(self._between(run), ()))
+
+    @cached_property
+    def _beside(self) -> dict[frozenset[str], list[Run]]:
+        found: dict[frozenset[str], list[Run]] = {}
+        for run in self.runs:
+            found.setdefault(self._between(run), []).append(run)
+        return found
+
+    def _between(self, run: Run) -> frozenset[str]:
+        """Return the points of a run; of a string's lead the names of its ends, since all are at the bank."""
+        return frozenset((run.from_, run.to) if self.of_string(run) else self.ends(run))
 
     @cached_property
     def _ways(self) -> tuple[Run, ...]:
@@ -139,9 +144,3 @@ class Points:
                     seen.add(there)
                     waiting.append(there)
         return frozenset(found)
-
-    def devices_at(self, point: str) -> Iterator[Protection]:
-        """Yield the protective devices on a panel."""
-        for device in self.plant.site.protection:
-            if self._names.get(device.id) == point:
-                yield device

@@ -5,9 +5,11 @@ from __future__ import annotations
 from commission.design.circuits import circuits
 from commission.design.pv_array import PvArray
 from commission.design.types import Circuit
+from commission.plant.once import once
 from commission.plant.site import Protection, PvString, Run
 
 
+@once
 def array_circuits(pv: PvArray) -> tuple[Circuit, ...]:
     """Return what flows through each run on the PV side of a controller."""
     parts = {pv.id} | {string.id for string in pv.array.strings}
@@ -19,6 +21,7 @@ def array_runs(pv: PvArray) -> tuple[Run, ...]:
     return tuple(one.run for one in array_circuits(pv))
 
 
+@once
 def array_devices(pv: PvArray) -> tuple[Protection, ...]:
     """Return breakers, fuses, switches and surge devices on the PV side of a controller."""
     owners = {pv.id} | {string.id for string in pv.array.strings}

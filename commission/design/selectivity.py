@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import islice
 from typing import Final
 
-from commission.design.fault_paths import FaultPaths
+from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.standard import ratings_down_from, ratings_from
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
@@ -26,7 +26,7 @@ def check_selectivity(scene: Scene) -> Iterator[Found]:
     A device larger than the one before it protects nothing that is not protected already, and its fault
     takes the whole plant down.
     """
-    paths = FaultPaths(scene.plant)
+    paths = fault_paths(scene)
     for guard in paths.guards:
         upstream = paths.upstream(guard)
         if upstream is not None:

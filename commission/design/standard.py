@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from commission.figure import Figure, given
+from commission.plant.once import once
 from commission.plant.plant import Plant
 from commission.plant.rules import ConductorSize
 
@@ -22,16 +23,12 @@ def size_name(plant: Plant, area: float) -> str:
 
 def ratings_from(plant: Plant, current: float) -> Iterator[Figure]:
     """Yield the standard ratings of overcurrent devices that are not under a current in A, least first."""
-    for rating in sorted(plant.rules.breaker_sizes):
-        if rating >= current - 1e-9:
-            yield _rating(plant, rating)
+    yield from (rating for rating in _ratings(plant) if rating.value >= current - 1e-9)
 
 
 def ratings_down_from(plant: Plant, current: float) -> Iterator[Figure]:
     """Yield the standard ratings of overcurrent devices that are not over a current in A, greatest first."""
-    for rating in sorted(plant.rules.breaker_sizes, reverse=True):
-        if rating <= current + 1e-9:
-            yield _rating(plant, rating)
+    yield from (rating for rating in reversed(_ratings(plant)) if rating.value <= current + 1e-9)
 
 
 def interrupting_from(plant: Plant, current: float) -> Iterator[Figure]:
@@ -54,9 +51,13 @@ def device_voltages_from(plant: Plant, voltage: float) -> Iterator[Figure]:
             yield given(rating, "V", name, kind="rules", where=where, source=rules.device_voltages_source)
 
 
-def _rating(plant: Plant, rating: float) -> Figure:
-    where = f"{plant.rules.id}.breaker_sizes"
-    return given(rating, "A", "standard rating", kind="rules", where=where, source=plant.rules.breaker_source)
+@once
+def _ratings(plant: Plant) -> tuple[Figure, ...]:
+    where, source = f"{plant.rules.id}.breaker_sizes", plant.rules.breaker_source
+    return tuple(
+        given(rating, "A", "standard rating", kind="rules", where=where, source=source)
+        for rating in sorted(plant.rules.breaker_sizes)
+    )
 
 
 def _area(row: ConductorSize) -> float:

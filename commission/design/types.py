@@ -37,7 +37,10 @@ class Found:
 
 @dataclass(frozen=True)
 class Scene:
-    """The plant and its sheet, as a check sees them. A check asks nothing else and keeps nothing."""
+    """The plant and its sheet, as a check sees them. A check asks nothing else and keeps nothing.
+
+    What several checks need is made of it ``once``.
+    """
 
     plant: Plant
     sheet: Sheet

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import pairwise
@@ -20,8 +21,9 @@ def _rows(xs: Sequence[float], ys: Sequence[float]) -> tuple[list[float], list[f
         raise FormulaError(
             f"xs has {len(xs)} values and ys {len(ys)}: a table has as many of both, at least two"
         )
-    for x, y in zip(xs, ys, strict=True):
-        require_finite(xs=x, ys=y)
+    if not all(map(math.isfinite, (*xs, *ys))):
+        for x, y in zip(xs, ys, strict=True):
+            require_finite(xs=x, ys=y)
     rows = sorted(zip(xs, ys, strict=True))
     for (x, _), (following, _) in pairwise(rows):
         if x == following:

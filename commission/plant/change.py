@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import copy
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -23,7 +22,7 @@ _EQUIPMENT: Final[TypeAdapter[Any]] = TypeAdapter(EquipmentClass)
 _PIECE: Final = re.compile(r"(?P<name>[a-z_]+)(?:\[(?P<item>[^\[\]]+)\])?")
 _KNOWN_BY: Final = {"modes": "mode", "positions": "position", "planned": "name"}
 """What the items of a list are known by, where it is not their id."""
-_SECTIONS: Final = (
+PLANNED_SECTIONS: Final = (
     "inverter_chargers", "charge_controllers", "ac_pv_inverters", "generators", "runs", "protection",
     "panels", "data_cables", "loads",
 )  # fmt: skip
@@ -52,7 +51,7 @@ def changed_data(data: Mapping[str, Any], changes: Iterable[Change], file: str =
     SiteError
         If a key names a part or a table that the file does not have.
     """
-    made = copy.deepcopy(dict(data))
+    made = dict(data)  # what a change goes through is copied on its way
     for change in changes:
         _change(made, change, file)
     return made
@@ -95,7 +94,7 @@ def grown(plant: Plant, planned: Planned) -> Plant:
         If one of its changes names nothing or does not fit.
     """
     data = plant.site.model_dump(by_alias=True, exclude_unset=True)
-    for section in _SECTIONS:
+    for section in PLANNED_SECTIONS:
         more = [part.model_dump(by_alias=True, exclude_unset=True) for part in getattr(planned, section)]
         data[section] = [*data.get(section, ()), *more]
     day = {"installed": planned.when} if planned.when else {}

@@ -10,6 +10,7 @@ from commission.formulas.lead_acid import state_of_charge_from_table
 from commission.formulas.lithium import standing_drain_share
 from commission.formulas.load_control import current_of_power, standing_draw_allowed, state_at_depth
 from commission.formulas.low_end import state_of_charge_step
+from commission.plant.once import once
 from commission.plant.plant import Plant, fact
 from commission.sheet.bank_state import COMMON, attempted, capacity, whole
 from commission.sheet.draft import Draft
@@ -36,6 +37,7 @@ class States:
     voltage_disconnect: Quantity
 
 
+@once
 def states_of(plant: Plant) -> States:
     """Return the states of charge at which the low end acts."""
     start = state_at_depth.of("state of charge at the usual depth", depth=plant.cell("depth_usual"))
