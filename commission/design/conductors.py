@@ -110,13 +110,11 @@ def _finding(scene: Scene, circuit: Circuit, short: _Short) -> Finding:
 
 
 def _where(scene: Scene, run: Run, short: _Short) -> str:
-    air = run_ambient(scene.plant, run)
     if short.at_terminals:
         terminal = part_fact(run, "terminal_temperature")
         assert isinstance(terminal, Figure)  # noqa: S101 - its ampacity is known
-        hot = scene.plant.rules.terminals_by_air and isinstance(air, Figure)
-        warm = f" in air of {shown(scene, air)}" if hot and isinstance(air, Figure) else ""
-        return f"at terminals of {shown(scene, terminal)}{warm}"
+        return f"at terminals of {shown(scene, terminal)}"
+    air = run_ambient(scene.plant, run)
     assert isinstance(air, Figure)  # noqa: S101 - likewise
     beside = f", {run.grouped} circuits together" if run.grouped > 1 else ""
     return f"in air of {shown(scene, air)}{beside}"
