@@ -130,8 +130,7 @@ def begin(folder: Path, content: list[bytes], holder: Holder) -> HeldVisit:
     lock = None
     try:
         lock = _held(folder, holder)
-        write_whole(folder / NAME, content)
-        flush_folder(folder)
+        put(folder / NAME, content)  # in one move: half a beginning would be listed for ever
         flush_folder(folder.parent)
         return _opened(folder, lock, holder)
     except OSError as error:

@@ -362,6 +362,7 @@ class OpenVisit(Judging, Settling, Attaching):
         VisitError
             If something is missing, or the name is not that of a technician of this visit.
         """
+        self._left_over(now)
         missing = self.missing(signed_as)
         if missing:
             told = "; ".join(item.says for item in missing[:LISTED])
