@@ -473,10 +473,23 @@ def _make_key(folder: Path, options: argparse.Namespace) -> None:
 
     from commission.records.keys import make_key
 
-    first = _passphrase("passphrase for the new key: ")
-    if sys.stdin.isatty() and _passphrase("the same again: ") != first:
-        raise _refused("the two passphrases differ", "nothing was made; once more")
-    make_key(folder, options.new, options.role, first, now=datetime.now().astimezone(), random=os.urandom)
+    phrase = _new_passphrase()
+    make_key(folder, options.new, options.role, phrase, now=datetime.now().astimezone(), random=os.urandom)
+
+
+_TRIES = 3
+"""How often a new passphrase is asked for, where the second time it was typed otherwise."""
+
+
+def _new_passphrase() -> str:
+    """Return a new passphrase, typed twice where somebody sits at a terminal."""
+    for left in reversed(range(_TRIES)):
+        first = _passphrase("passphrase for the new key: ")
+        if not sys.stdin.isatty() or _passphrase("the same again: ") == first:
+            return first
+        if left:
+            _complain("the two passphrases differ; once more from the beginning")
+    raise _refused("the two passphrases differ", f"nothing was made, after {_TRIES} times")
 
 
 def _passphrase(ask: str) -> str:
@@ -498,21 +511,26 @@ def _answer(options: argparse.Namespace) -> int:
     from datetime import datetime
 
     from commission import plain
-    from commission.records.answer import answer_record
-    from commission.records.keys import open_key
+    from commission.records.answer import answer_record, check_answer
+    from commission.records.keys import open_key, read_key
     from commission.records.read import read_record
     from commission.records.verify import verify
 
     steps = {reading.step for reading in read_record(options.record).visit.readings}
+    comments = [plain.comment_of(text, steps) for text in options.comment]
+    file = None if options.key is None else read_key(options.key)
+    name, role = (options.name, options.role) if file is None else (file.name, file.role)
+    public = b"" if file is None else file.public
+    # all that can be refused is refused before anybody types a passphrase
+    check_answer(options.record, options.says, name=name, role=role, comments=comments, public=public)
     key = None if options.key is None else open_key(options.key, _passphrase("passphrase: "))
-    name, role = (options.name, options.role) if key is None else (key.name, key.role)
     answer_record(
         options.record,
         options.says,
         name=name,
         role=role,
         now=datetime.now().astimezone(),
-        comments=[plain.comment_of(text, steps) for text in options.comment],
+        comments=comments,
         key=key,
     )
     options.known = None

@@ -431,9 +431,11 @@ def _seal_lines(seal: SealState) -> Iterator[str]:
     how = {
         "none": "without a key: a name and a digest only",
         "bad": "with a false signature",
-        "good": f"key {seal.key or 'without a time'}, {fingerprint(seal.public) if seal.public else ''}",
+        "good": f"key {seal.key or 'without a time'}",
     }[seal.signature]
     yield f"{seal.says or 'sealed'}{by}{at}, {how}"
+    if seal.signature == "good":
+        yield f"    {fingerprint(seal.public)}"
     for comment in seal.comments:
         where = f"{' '.join((comment.step, *comment.parts))}: " if comment.step else ""
         yield f"    {where}{comment.text}"
@@ -470,16 +472,20 @@ def keys_json(own: Iterable[KeyFile], known: Iterable[KnownKey]) -> dict[str, An
 
 
 def key_lines(own: Sequence[KeyFile], known: Sequence[KnownKey], folder: Path) -> Iterator[str]:
-    """Yield keys as text; the fingerprint is what two people compare over a telephone."""
+    """Yield keys as text; the fingerprint is what two people compare over a telephone.
+
+    It stands on a line of its own, so that no narrow terminal breaks it.
+    """
     yield f"your keys, in {printable(str(folder), 4096)}:" if own else f"no key of yours in {folder}"
     for key in own:
-        yield f"    {printable(f'{key.name}, {key.role}', 80):<40} {key.fingerprint}  {key.path.name}"
+        yield f"    {printable(f'{key.name}, {key.role}', 80)}  {key.path.name}"
+        yield f"        {key.fingerprint}"
     yield "keys that you know:" if known else "no list of known keys"
     for one in known:
         times = (("from", one.since), ("until", one.until), ("revoked", one.revoked))
         told = "".join(f"  {word} {day}" for word, day in times if day)
-        who = printable(f"{one.name}, {one.role}", 80)
-        yield f"    {who:<40} {fingerprint(key_bytes(one))}{told}"
+        yield f"    {printable(f'{one.name}, {one.role}', 80)}{told}"
+        yield f"        {fingerprint(key_bytes(one))}"
 
 
 @dataclass(frozen=True, slots=True)

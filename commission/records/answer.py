@@ -40,8 +40,41 @@ def answer_record(
     Raises
     ------
     RecordError
-        If the record is not intact or not signed, its own technician answers, or it cannot be written.
+        If the answer is refused (:func:`check_answer`), or it cannot be written.
     """
+    public = b"" if key is None else key.public
+    content = check_answer(path, says, name=name, role=role, comments=comments, public=public)
+    answered = sealed(
+        content, toml_of(content), says=says, name=name, role=role, at=now, comments=comments, key=key
+    )
+    _put_in_place(path, answered)
+    return path
+
+
+def check_answer(
+    path: Path,
+    says: Answer,
+    *,
+    name: str,
+    role: str,
+    comments: Sequence[Comment] = (),
+    public: bytes = b"",
+) -> bytes:
+    """Return the bytes of a record that may be answered so, before a key is opened for it.
+
+    Parameters
+    ----------
+    public
+        Of the key with which it is to be answered.
+
+    Raises
+    ------
+    RecordError
+        If the record is not intact or not signed, its own technician answers, or somebody countersigns it a
+        second time.
+    """
+    if not name.strip() or not role.strip():
+        raise _wrong(path, "nobody is named", "a name and a role")
     content = _content(path)
     found = verify_bytes(content)
     if not found.intact:
@@ -52,19 +85,20 @@ def answer_record(
     signed = record.visit.sign_off
     if signed is None:
         raise _wrong(path, "is not signed by a technician", "a signed record")
-    technicians = {person.name.casefold() for person in record.visit.people if person.role == "technician"}
-    if name.strip().casefold() in technicians | {signed.name.casefold()}:
+    technicians = {_plain(person.name) for person in record.visit.people if person.role == "technician"}
+    if _plain(name) in technicians | {_plain(signed.name)}:
         raise _wrong(path, f"{name} is a technician of this visit", "somebody else answers")
-    if not name.strip() or not role.strip():
-        raise _wrong(path, "nobody is named", "a name and a role")
+    own = [seal for seal in found.seals if _plain(seal.name) == _plain(name) or seal.public == public != b""]
+    if says == "countersigned" and own and own[-1].says == says:
+        raise _wrong(path, f"{name} has countersigned it already", "somebody else, or nobody: once is enough")
     if says == "returned" and not comments:
         raise _wrong(path, "is returned without a word", "what has to be done, at which step")
     _check_steps(path, comments, {reading.step for reading in record.visit.readings})
-    answered = sealed(
-        content, toml_of(content), says=says, name=name, role=role, at=now, comments=comments, key=key
-    )
-    _put_in_place(path, answered)
-    return path
+    return content
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.split()).casefold()
 
 
 def _check_steps(path: Path, comments: Sequence[Comment], known: set[str]) -> None:

@@ -46,8 +46,9 @@ _APART: Final = ("readings", "notes", "sign_off")
 
 
 def record_name(visit: Visit) -> str:
-    """Return the file name of a visit's record."""
-    return f"{visit.site}_{visit.started_at:%Y-%m-%d}_{visit.kind}_{visit.id}.toml"
+    """Return the file name of a visit's record: site, date, kind, and the letters drawn for the visit."""
+    drawn = visit.id.rpartition("-")[2]
+    return f"{visit.site}_{visit.started_at:%Y-%m-%d}_{visit.kind}_{drawn}.toml"
 
 
 def record_bytes(

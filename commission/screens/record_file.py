@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,7 +15,6 @@ from commission.records.types import VerifyResult
 from commission.records.verify import verify
 from commission.records.write import write_record
 from commission.visit.session import OpenVisit
-from commission.visit.shelf import visits_root
 from commission.visit.types import SignedAs
 
 
@@ -32,11 +30,9 @@ class Told:
     """File of the record before; where it is empty, the newest of the site in the folder."""
 
 
-def usual_folder(root: Path) -> Path:
-    """Return where a record goes unless told otherwise: here, or beside the visits where these were moved."""
-    not_moved = {name: text for name, text in os.environ.items() if name != "COMMISSION_VISITS"}
-    usual = visits_root(not_moved, sys.platform, Path.home())
-    return Path.cwd() if root == usual else root.resolve().parent
+def usual_folder() -> Path:
+    """Return where a record goes unless told otherwise: the folder in which the program was started."""
+    return Path.cwd()
 
 
 def folder_of(typed: str) -> Path:

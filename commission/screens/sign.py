@@ -230,10 +230,10 @@ class Sign(Decide):
             )
 
         text = (
-            f"Signed as: {self._signed_as}, {_with(key)}. By your name you say that you made these "
+            f"Signed as: {self._signed_as}, {_with(key)}By your name you say that you made these "
             "measurements and settings and answer for this record. Nothing can be added after."
         )
-        asked = fields(self.visit.visit, usual_folder(app_of(self).root), key, name=True)
+        asked = fields(self.visit.visit, usual_folder(), key, name=True)
         self.app.push_screen(FormPanel("Sign", text, asked, keep), self._signed)
 
     def _signed(self, answer: str | None) -> None:
@@ -250,10 +250,11 @@ class Sign(Decide):
         def keep(typed: dict[str, str]) -> None:
             self._record = write_again(self.visit, told(typed, key))
 
-        asked = fields(self.visit.visit, usual_folder(app_of(self).root), key, name=False)
-        text = f"One file, {_with(key)}."
+        asked = fields(self.visit.visit, usual_folder(), key, name=False)
+        text = f"One file, {_with(key)}".rstrip()
         self.app.push_screen(FormPanel("Write the record", text, asked, keep), self._signed)
 
 
 def _with(key: KeyFile | None) -> str:
-    return "without a key" if key is None else f"with the key of {key.name}, {key.fingerprint}"
+    """Say with which key; its fingerprint stands on a line of its own, so that it is never broken."""
+    return "without a key. " if key is None else f"with the key of {key.name}\n{key.fingerprint}\n"

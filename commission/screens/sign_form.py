@@ -31,7 +31,7 @@ def ask_key(app: App[None], keys: Sequence[KeyFile], then: Callable[[KeyFile | N
         then(None)
         return
     choices = [
-        Choice(str(at), f"{f'{key.name}, {key.role}':<36} {key.fingerprint}") for at, key in enumerate(keys)
+        Choice(str(at), f"{key.name}, {key.role}\n    {key.fingerprint}") for at, key in enumerate(keys)
     ]
     choices.append(Choice(_WITHOUT, "without a key: by name and digest only, and shown as such"))
 

@@ -53,7 +53,7 @@ def test_a_record_is_countersigned_with_a_key_that_is_known(
     assert main(["verify", str(record), "--known", str(known)]) == 0
     told = lines(capsys)
     assert "countersigned by Elin Corse (supervisor)" in told
-    assert "key known, " in told
+    assert "key known\n" in told
     assert "volts: read again in spring" in told
     assert main(["verify", str(record), "--known", str(known), "--json"]) == 0
     (found,) = json.loads(lines(capsys))
@@ -98,3 +98,70 @@ def test_keys_are_listed_with_their_fingerprints(tmp_path: Path, capsys: pytest.
     (own,) = json.loads(lines(capsys))["own"]
     assert (own["name"], own["role"]) == ("Runa Feld", "technician")
     assert [len(group) for group in own["fingerprint"].split()] == [4] * 8
+    assert main(["keys", "--folder", str(folder)]) == 0
+    assert any(line.strip() == own["fingerprint"] for line in lines(capsys).splitlines())
+
+
+class Terminal(io.StringIO):
+    """An input at which somebody sits."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def sitting_there(monkeypatch: pytest.MonkeyPatch, *typed: str) -> list[str]:
+    """Let somebody type passphrases unseen; returns what is left of them."""
+    left = list(typed)
+    monkeypatch.setattr("sys.stdin", Terminal())
+    monkeypatch.setattr("getpass.getpass", lambda _: left.pop(0))
+    return left
+
+
+def test_a_new_passphrase_that_was_mistyped_is_asked_for_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    good = PHRASE.strip()
+    left = sitting_there(monkeypatch, good, "seven gray geese", good, "", good, good)
+    key_of(tmp_path, "Elin Corse", "supervisor")
+    assert left == []
+    assert capsys.readouterr().err.count("the two passphrases differ; once more") == 2
+
+
+def test_after_three_times_that_differ_nothing_is_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    left = sitting_there(monkeypatch, *"abcdefgh")
+    assert main(["keys", "--folder", str(tmp_path), "--new", "Elin Corse"]) == 2
+    assert left == ["g", "h"]
+    assert "nothing was made, after 3 times" in capsys.readouterr().err
+    assert list(tmp_path.glob("*.key.toml")) == []
+
+
+def test_what_is_refused_is_refused_before_a_passphrase_is_typed(
+    tmp_path: Path, record: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A key that is not there, and the technician's own."""
+    good = PHRASE.strip()
+    sitting_there(monkeypatch, good, good)
+    own = key_of(tmp_path / "keys", "Runa Feld", "technician")
+    left = sitting_there(monkeypatch)
+    for file, says in ((tmp_path / "gone.key.toml", "gone.key.toml"), (own, "somebody else answers")):
+        assert main(["countersign", str(record), "--key", str(file)]) == 2
+        assert says in capsys.readouterr().err
+    assert left == []
+
+
+@pytest.mark.usefixtures("typed")
+def test_nobody_countersigns_twice(tmp_path: Path, record: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Neither by name nor by key; what was returned may be countersigned after."""
+    key = key_of(tmp_path / "keys", "Elin Corse", "supervisor")
+    by_key = ["countersign", str(record), "--key", str(key)]
+    assert main(["return", *by_key[1:], "--comment", "which seal?"]) == 0
+    assert main(by_key) == 0
+    before = record.read_bytes()
+    lines(capsys)
+    for again in (by_key, ["countersign", str(record), "--name", "elin  corse"]):
+        assert main(again) == 2
+        assert "has countersigned it already" in capsys.readouterr().err
+    assert record.read_bytes() == before
+    assert main(["countersign", str(record), "--name", "Ove Starn"]) == 0

@@ -76,7 +76,7 @@ def test_writing_a_record_again_keeps_the_one_that_it_names(tmp_path: Path) -> N
     second = write(tmp_path, 2)
     write(tmp_path, 3)
     assert write(tmp_path, 2) == second
-    first = next(path for path in tmp_path.glob("*visit-1.toml"))
+    first = next(path for path in tmp_path.glob("*_1.toml"))
     assert write(tmp_path, 1) == first
 
 
@@ -85,7 +85,7 @@ def test_a_missing_record_shows_at_the_next(tmp_path: Path, capsys: pytest.Captu
     digest = verify(second).digest
     second.unlink()
     text = f"a record of this site is missing before it: {digest[:19]}… is not here"
-    assert told(first, third) == [("visit-3.toml", text, True)]
+    assert told(first, third) == [("3.toml", text, True)]
     assert main(["verify", str(tmp_path), "--seals-only"]) == 1
     assert f"gap        {third.name}: a record of this site is missing before it" in capsys.readouterr().out
     assert main(["verify", str(tmp_path), "--seals-only", "--json"]) == 1
@@ -96,20 +96,20 @@ def test_a_missing_record_shows_at_the_next(tmp_path: Path, capsys: pytest.Captu
 def test_a_changed_record_does_not_bear_the_next(tmp_path: Path) -> None:
     first, second = write(tmp_path, 1), write(tmp_path, 2)
     first.write_bytes(first.read_bytes().replace(b"Runa Feld", b"Runa Fell"))
-    assert told(first, second) == [("visit-2.toml", f"the record before it, {first.name}, is changed", True)]
+    assert told(first, second) == [("2.toml", f"the record before it, {first.name}, is changed", True)]
 
 
 def test_two_that_follow_the_same_record_are_told(tmp_path: Path) -> None:
     first, second = write(tmp_path, 1), write(tmp_path, 2)
     beside = write(tmp_path, 3, previous=verify(first).digest)
     text = f"{second.name} follows the same record: one of the two stands beside the chain"
-    assert told(first, second, beside) == [("visit-3.toml", text, True)]
+    assert told(first, second, beside) == [("3.toml", text, True)]
 
 
 def test_two_that_follow_the_same_missing_record_are_told_too(tmp_path: Path) -> None:
     gone = f"sha256:{'7' * 64}"
     one, other = write(tmp_path, 1, previous=gone), write(tmp_path, 2, previous=gone)
-    assert [row[0] for row in told(one, other)] == ["visit-1.toml", "visit-2.toml", "visit-2.toml"]
+    assert [row[0] for row in told(one, other)] == ["1.toml", "2.toml", "2.toml"]
 
 
 def test_a_record_countersigned_later_still_bears_the_next(tmp_path: Path) -> None:
@@ -121,7 +121,7 @@ def test_a_record_countersigned_later_still_bears_the_next(tmp_path: Path) -> No
     third = write(tmp_path, 3)
     assert told(first, second, third) == []
     second.write_bytes(before)
-    assert [row[0] for row in told(first, second, third)] == ["visit-3.toml"]
+    assert [row[0] for row in told(first, second, third)] == ["3.toml"]
 
 
 def test_one_that_names_none_although_another_is_earlier_is_a_remark(
@@ -130,7 +130,7 @@ def test_one_that_names_none_although_another_is_earlier_is_a_remark(
     """It may have been signed where the earlier one was not at hand."""
     first, second = write(tmp_path, 1), write(tmp_path, 2, previous="")
     assert told(first, second) == [
-        ("visit-2.toml", "it names no record before it, although one of this site is earlier", False)
+        ("2.toml", "it names no record before it, although one of this site is earlier", False)
     ]
     assert main(["verify", str(tmp_path), "--seals-only"]) == 0
     assert "remark     " in capsys.readouterr().out

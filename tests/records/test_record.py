@@ -56,7 +56,8 @@ def test_a_record_is_read_back_as_the_very_visit_and_plant(tmp_path: Path) -> No
     """And verifies, and gives the same bytes again."""
     visit = signed(tmp_path / "visits")
     path = write_record(tmp_path / "records", visit, small_plant(), SHEET)
-    assert path.name == f"test-site_2026-11-24_commissioning_{visit.id}.toml" == record_name(visit)
+    drawn = visit.id[-4:]
+    assert path.name == f"test-site_2026-11-24_commissioning_{drawn}.toml" == record_name(visit)
     found = read_record(path)
     assert (found.visit, found.plant) == (visit, small_plant())
     assert verify(path).intact
@@ -242,3 +243,23 @@ def test_a_file_that_is_no_record_is_refused_with_words(tmp_path: Path) -> None:
             path.write_bytes(content)
         with pytest.raises(RecordError, match=says):
             read_record(path)
+
+
+def test_of_two_visits_of_one_day_both_records_have_a_name(tmp_path: Path) -> None:
+    """The four letters that are drawn for a visit tell them apart; where they do not, nothing is lost."""
+    first = signed(tmp_path / "visits")
+    other = first.model_copy(update={"id": first.id[:-4] + "zzzz"})
+    paths = {write_record(tmp_path, visit, small_plant(), SHEET) for visit in (first, other)}
+    assert len(paths) == 2
+    same_letters = first.model_copy(update={"id": f"elsewhere-{first.id[-4:]}"})
+    before = {path: path.read_bytes() for path in paths}
+    with pytest.raises(RecordError, match="another record has this name"):
+        write_record(tmp_path, same_letters, small_plant(), SHEET)
+    assert {path: path.read_bytes() for path in paths} == before
+
+
+def test_a_record_verifies_under_any_name(tmp_path: Path) -> None:
+    path = write_record(tmp_path, signed(tmp_path / "visits"), small_plant(), SHEET)
+    renamed = path.rename(tmp_path / "sent by post.toml")
+    assert verify(renamed).intact
+    assert read_record(renamed).visit.id == verify(renamed).visit

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import sys
 import tomllib
 from pathlib import Path
 
@@ -15,7 +13,6 @@ from commission.screens.record_file import usual_folder
 from commission.sheet.types import Finding, Sheet
 from commission.visit.digest import confirmation_words
 from commission.visit.session import OpenVisit
-from commission.visit.shelf import visits_root
 from commission.visit.types import Person, Visit
 from tests.screens.pages import TERMINALS, Hands, hands_on
 from tests.visit.walks import NOON, RUNA, begun, reading, resumed, setting, sheet, step, walk
@@ -290,7 +287,7 @@ async def test_a_record_refused_after_signing_is_written_elsewhere(tmp_path: Pat
     taken, free = tmp_path / "taken", tmp_path / "free"
     taken.mkdir()
     async with hands_on(visit, "sign", tmp_path) as hands:
-        name = f"{visit.visit.site}_2026-11-24_commissioning_{visit.visit.id}.toml"
+        name = f"{visit.visit.site}_2026-11-24_commissioning_{visit.visit.id[-4:]}.toml"
         (taken / name).write_text("another record")
         await to_line(hands, "nothing is missing")
         await hands.press("enter", "ctrl+u", *str(taken), "enter")
@@ -328,14 +325,11 @@ async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path: Path) ->
         assert hands.reached_by_tab == ["narrow"]
 
 
-def test_the_record_goes_here_or_beside_visits_that_were_moved(
+def test_the_record_goes_where_the_program_was_started_wherever_visits_are_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.chdir(tmp_path)
-    monkeypatch.delenv("COMMISSION_VISITS", raising=False)
-    usual = visits_root(os.environ, sys.platform, Path.home())
-    assert usual_folder(usual) == Path.cwd()
-    moved = tmp_path / "elsewhere" / "visits"
-    assert usual_folder(moved) == moved.parent.resolve()
-    monkeypatch.setenv("COMMISSION_VISITS", str(moved))
-    assert usual_folder(moved) == moved.parent.resolve()
+    started = tmp_path / "started here"
+    started.mkdir()
+    monkeypatch.chdir(started)
+    monkeypatch.setenv("COMMISSION_VISITS", str(tmp_path / "elsewhere" / "visits"))
+    assert usual_folder() == started
