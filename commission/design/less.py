@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator
 from typing import Final
@@ -122,5 +123,7 @@ def larger_strings(scene: Scene, total: Quantity, wanted: Quantity) -> Iterator[
     yield Remedy(f"{one.value:g} Ah in {word}", one, (Change("bank.capacity", one.value),))
     more = math.ceil(count * (wanted.value / total.value - 1.0) - 1e-9)
     strings = given(float(count + more), "1", "strings that pass", source="whole strings")
-    change = tuple(Change(f"bank.strings[string-more-{number}]", {}) for number in range(1, more + 1))
+    taken = {string.id for string in scene.plant.bank.strings}
+    free = (name for number in itertools.count(1) if (name := f"string-more-{number}") not in taken)
+    change = tuple(Change(f"bank.strings[{name}]", {}) for name in itertools.islice(free, more))
     yield Remedy(f"{more} like string{'s' if more > 1 else ''} more in parallel", strings, change)
