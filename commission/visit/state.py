@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right, insort
 from collections.abc import Callable, Iterable
 from datetime import datetime
 from typing import Any, Final, TypeVar
@@ -167,6 +168,10 @@ def _same(value: float | bool | str, used: float) -> bool:
 # lookups
 
 
+def _measured_at(reading: Reading) -> datetime:
+    return reading.measured_at
+
+
 class Readings:
     """The readings of a visit by key; what was corrected stays visible but counts no more.
 
@@ -176,6 +181,9 @@ class Readings:
     def __init__(self, readings: Iterable[Reading] = (), changes: Iterable[PlantChange] = ()) -> None:
         self._all: dict[ReadingKey, list[Reading]] = {}
         self._living: dict[ReadingKey, list[Reading]] = {}
+        """In the order entered."""
+        self._by_time: dict[ReadingKey, list[Reading]] = {}
+        """In the order measured; of two that were measured at one moment the one entered last stands last."""
         for reading in readings:
             self.add(reading)
         for change in changes:
@@ -188,24 +196,25 @@ class Readings:
             left = [reading for reading in self._living.pop(key) if reading.entered_at > change.at]
             if left:
                 self._living[key] = left
+            self._by_time[key] = sorted(left, key=_measured_at)
 
     def add(self, reading: Reading) -> None:
         """Take a reading in; a correction ends the living one of its time, else the newest."""
         self._all.setdefault(reading.key, []).append(reading)
         living = self._living.setdefault(reading.key, [])
+        by_time = self._by_time.setdefault(reading.key, [])
         if reading.corrects and living:
             same = [at for at, old in enumerate(living) if old.measured_at == reading.measured_at]
-            del living[same[-1] if same else len(living) - 1]
+            ended = living.pop(same[-1] if same else len(living) - 1)
+            del by_time[next(at for at, old in enumerate(by_time) if old is ended)]
         living.append(reading)
+        insort(by_time, reading, key=_measured_at)
 
     def current(self, key: ReadingKey, up_to: datetime | None = None) -> Reading | None:
         """Return the living reading of a key that was measured last, if wanted up to a moment."""
-        living = self._living.get(key, ())
-        if up_to is None and len(living) == 1:
-            return living[0]
-        met = [reading for reading in living if up_to is None or reading.measured_at <= up_to]
-        # of two that were measured at one moment the one entered last holds
-        return max(reversed(met), key=lambda reading: reading.measured_at, default=None)
+        by_time = self._by_time.get(key, [])
+        last = len(by_time) if up_to is None else bisect_right(by_time, up_to, key=_measured_at)
+        return by_time[last - 1] if last else None
 
     def holds(self, used: Used) -> bool:
         """Say whether a reading that a verdict was built on still counts as it was."""
