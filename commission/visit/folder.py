@@ -195,7 +195,7 @@ def folder_of(root: Path, ident: str) -> Path:
     VisitError
         If there is none; the text names those that are.
     """
-    one_name = Path(ident).name == ident != ".." and "\\" not in ident
+    one_name = Path(ident).name == ident and ident not in {"", ".."} and "\\" not in ident
     if one_name and has_journal(root / ident):
         return root / ident
     shown = ident if len(ident) <= _SHOWN else f"{ident[:_SHOWN]}…"

@@ -47,19 +47,19 @@ def seeded(folder: Path) -> dict[str, list[tuple[str, Run]]]:
     """Return the bad writers that each word has to find out."""
     return {
         "calls": [
-            ("rewrites the journal in place", lambda: kill.every_call(folder, stride=5, bad="in place")),
+            ("rewrites the journal in place", lambda: kill.every_call(folder, bad="in place")),
             (
                 "rewrites the record in place",
                 lambda: kill.every_call(folder, readings=0, bad="record in place"),
             ),
         ],
         "kill": [
-            ("rewrites the journal in place", lambda: kill.at_random(folder, 60, bad="in place")),
-            ("tells too early", lambda: kill.at_random(folder, 30, bad="too early")),
+            ("rewrites the journal in place", lambda: kill.at_random(folder, 300, bad="in place")),
+            ("tells too early", lambda: kill.at_random(folder, 300, bad="too early")),
         ],
         "power": [
-            ("does not flush", lambda: power.power_cut(folder, 24, bad="no flush")),
-            ("does not flush folders", lambda: power.power_cut(folder, 60, bad="no folder flush")),
+            ("does not flush", lambda: power.power_cut(folder, 100, bad="no flush")),
+            ("does not flush folders", lambda: power.power_cut(folder, 300, bad="no folder flush")),
         ],
         "torn": [("takes every line for whole", lambda: torn.torn_tails(folder, stride=40, bad=True))],
         "full": [("rewrites the journal in place", lambda: full.small_files(folder, 6, bad="in place"))],

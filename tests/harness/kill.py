@@ -29,6 +29,8 @@ def every_call(folder: Path, *, readings: int = 3, stride: int = 1, bad: str = "
             place = 1
             while _killed_once(folder, measure, place, half=half, bad=bad, count=count):
                 place += stride
+                if bad and count.wrong:  # one is enough to know it
+                    return count
     return count
 
 
@@ -50,7 +52,7 @@ def _killed_once(folder: Path, measure: Measure, place: int, *, half: bool, bad:
     return True
 
 
-def every_call_of_a_move(folder: Path) -> Count:
+def every_call_of_a_move(folder: Path, *, stride: int = 1) -> Count:
     """Kill at every call while an open visit moves to another folder: it is whole where it is found then."""
     count = Count("killed while moving to another folder")
     with registered():
@@ -59,7 +61,7 @@ def every_call_of_a_move(folder: Path) -> Count:
         for half in (False, True):
             place = 1
             while _moved_once(folder, measure, place, half=half, count=count):
-                place += 1
+                place += stride
     return count
 
 
@@ -104,7 +106,7 @@ def at_random(folder: Path, rounds: int, *, seed: int = 1, bad: str = "") -> Cou
         measures = [
             measured(folder / f"measure-{readings}", acts(readings, seed)) for readings in (1, 6, 15, 40)
         ]
-        while count.rounds < rounds:
+        while count.rounds < rounds and not (bad and count.wrong):
             measure = random.choice(measures)
             with TemporaryDirectory(dir=folder) as name:
                 _killed_often(Site(Path(name), measure.acts), measure, random, bad, count)

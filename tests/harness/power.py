@@ -29,7 +29,7 @@ def power_cut(folder: Path, rounds: int, *, seed: int = 1, bad: str = "") -> Cou
         measures = [
             measured(folder / f"measure-{readings}", acts(readings, seed)) for readings in (2, 14, 50)
         ]
-        while not count.note and count.rounds < rounds:
+        while not count.note and count.rounds < rounds and not (bad and count.wrong):
             _one_story(folder, random.choice(measures), random, bad, count)
     return count
 

@@ -89,7 +89,7 @@ def the_walk() -> Checklist:
 
 def prepare(*_: object) -> tuple[Sheet, Checklist]:
     """Return sheet and walk of the story's plant."""
-    return sheet(setting(), setting("float_voltage", 54.2)), the_walk()
+    return sheet(setting(), setting("equalize_voltage", 57.8)), the_walk()
 
 
 Do = Callable[["Site", OpenVisit, int], object]
