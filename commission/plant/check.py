@@ -21,12 +21,14 @@ _KIND_OF_SECTION: Final = {
 }
 _WORDS: Final = frozenset({UNKNOWN, "none", "battery", "island", "bypass"})
 """Words that have a meaning where an id may stand."""
+_CELLS: Final = 10_000
+"""Cells of a bank; the walk has a reading for each."""
 _CLOCK: Final = re.compile(r"^([01]\d|2[0-3]):[0-5]\d$")
 
 
 def problems_between_parts(site: Site, equipment: Mapping[str, Any], file: str) -> list[Problem]:
     """Return what is wrong between the parts of a site, in the order of the file."""
-    problems = [*_given_twice(site, file), *_wrong_kinds(site, equipment, file)]
+    problems = [*_given_twice(site, file), *_wrong_kinds(site, equipment, file), *_too_large(site, file)]
     known = _ids(site)
     for key, ident, allowed in _references(site, known):
         if ident not in allowed and ident != UNKNOWN:
@@ -36,6 +38,16 @@ def problems_between_parts(site: Site, equipment: Mapping[str, Any], file: str) 
     for panel in site.panels:
         problems += _positions(panel, file)
     return problems
+
+
+def _too_large(site: Site, file: str) -> Iterator[Problem]:
+    """Yield that a bank has more cells than could be measured one by one."""
+    bank = site.bank
+    cells = len(bank.strings) * bank.blocks_in_series * bank.cells_per_block
+    if cells > _CELLS:
+        blocks = f"{bank.blocks_in_series} blocks of {bank.cells_per_block} cells"
+        made = f"{len(bank.strings)} strings of {blocks}"
+        yield problem(file, bank.where, made, f"make {cells:,} cells", f"at most {_CELLS:,} in one bank")
 
 
 def problems_between_plans(site: Site, file: str) -> list[Problem]:

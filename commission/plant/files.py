@@ -24,9 +24,11 @@ from commission.plant.places import data_folder
 from commission.plant.plant import Plant
 from commission.plant.rules import RuleSet
 from commission.plant.site import AcPvInverter, Bank, Device, Planned, Site
-from commission.plant.toml import read_toml, unknown_keys, validated
+from commission.plant.toml import check_entries, read_toml, unknown_keys, validated
 from commission.plant.values import Model
 
+_ENTRIES: Final = 200
+"""Entries of one list of a site file: every string may feed every other, every part stand on every other."""
 _EQUIPMENT: Final[TypeAdapter[Any]] = TypeAdapter(EquipmentClass)
 _IDENT: Final = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 Kind = TypeVar("Kind", bound=Model)
@@ -97,6 +99,7 @@ def plant_of(data: Mapping[str, Any], file: Path) -> LoadedPlant:
     SiteError
         With every problem found.
     """
+    check_entries(data, _ENTRIES, file.name)
     try:
         site = validated(Site, data, file.name)
     except SiteError as error:

@@ -132,16 +132,22 @@ def _long_key(deepest: int) -> re.Pattern[str]:
     return re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{deepest + 1}}}")
 
 
-def read_toml(path: Path, formats: Formats = FIRST) -> dict[str, Any]:
+ENTRIES: Final = 1000
+"""Entries of one list of a file written by hand: what is looked up in a list is looked up often."""
+
+
+def read_toml(path: Path, formats: Formats = FIRST, entries: int = ENTRIES) -> dict[str, Any]:
     """Return a TOML file written by hand as a dictionary, in the newest of its formats.
 
     Raises
     ------
     SiteError
-        If the file cannot be read, is too large, is not UTF-8, is not TOML, nests too deeply, or is of a
-        later format.
+        If the file cannot be read, is too large, is not UTF-8, is not TOML, nests too deeply, is of a later
+        format, or has a list with too many entries.
     """
-    return brought_up(parsed(_bytes(path), path.name), formats, path.name)
+    data = brought_up(parsed(_bytes(path), path.name), formats, path.name)
+    check_entries(data, entries, path.name)
+    return data
 
 
 def _bytes(path: Path) -> bytes:
@@ -169,6 +175,35 @@ def parsed(content: bytes, name: str) -> dict[str, Any]:
         return guarded(content)
     except UnfitError as error:
         raise _whole(name, error.wrong, error.right) from None
+
+
+def check_entries(data: Mapping[str, Any], most: int, file: str) -> None:
+    """Refuse lists that are longer than what a file of its kind needs.
+
+    Raises
+    ------
+    SiteError
+        With every one of them.
+    """
+    problems = [
+        problem(file, key, "", f"has {len(found):,} entries", f"at most {most:,} in one list")
+        for key, found in _lists("", data)
+        if len(found) > most
+    ]
+    if problems:
+        raise SiteError(problems)
+
+
+def _lists(key: str, data: object) -> Iterator[tuple[str, list[Any]]]:
+    """Yield the lists in tables and lists, with their keys; the depth is bounded already."""
+    if isinstance(data, Mapping):
+        for name, item in data.items():
+            yield from _lists(f"{key}.{printable(str(name))}".lstrip("."), item)
+    elif isinstance(data, list):
+        yield key, data
+        for item in data:
+            if isinstance(item, Mapping | list):
+                yield from _lists(key, item)
 
 
 def _whole(name: str, wrong: str, right: str) -> SiteError:

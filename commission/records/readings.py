@@ -52,6 +52,8 @@ from commission.visit.kit import checked
 from commission.visit.session import OpenVisit
 from commission.visit.types import Instrument, Person, Visit, VisitKind, When
 
+_ENTRIES: Final = 10_000
+"""Readings of one file; a second file takes the rest."""
 _JUDGED: Final = frozenset({"band", "low", "high", "nominal", "verdict", "judgement", "uncertainty"})
 
 
@@ -108,7 +110,7 @@ def read_readings(path: Path) -> ReadingsFile:
         With every problem found: file, key, value and what would be right.
     """
     try:
-        data = read_toml(path)
+        data = read_toml(path, entries=_ENTRIES)
         found = validated(ReadingsFile, data, path.name)
     except SiteError as error:
         raise ReadingsError(error.problems) from None
