@@ -86,12 +86,31 @@ class Figure:
         return self
 
 
+class Gap(str):
+    """Something that is not known, as a person would name it, and where it could be stated.
+
+    It is text, so that it stands wherever the name alone would do.
+    """
+
+    __slots__ = ("helps", "key")
+    key: str
+    """Key of the site file that tells it; empty where no key does."""
+    helps: str
+    """What would help where no key tells it."""
+
+    def __new__(cls, name: str, key: str = "", helps: str = "") -> Gap:
+        """Return a name with its key, or with what would help."""
+        made = super().__new__(cls, name)
+        made.key, made.helps = key, helps
+        return made
+
+
 @dataclass(frozen=True, slots=True)
 class Unknown:
     """A number that cannot be had because something that it needs is not known."""
 
     missing: tuple[str, ...]
-    """What is not known, each as a person would name it: 'length of run-b2'."""
+    """What is not known, each as a person would name it: 'length of run-b2'; a :class:`Gap` tells its key."""
     unit: str = ""
     name: str = ""
 
@@ -170,7 +189,9 @@ class Formula(Generic[P]):
         try:
             value = cast("Callable[..., float]", self.function)(**bare)
         except FormulaError as error:
-            return Unknown((f"{called} ({error})",), self.unit, called)
+            told = ", ".join(site_keys(*_figures(tuple(kept.items()))))
+            helps = f"look at {told}" if told else ""
+            return Unknown((Gap(f"{called} ({error})", helps=helps),), self.unit, called)
         return Figure(
             value, self.unit, called, Derived(self.name, self.expression, self.source, tuple(kept.items()))
         )
@@ -266,6 +287,20 @@ def _chosen(rule: Literal["least", "greatest"], name: str, candidates: Sequence[
 
 
 _value_of: Final[Callable[[Figure], float]] = attrgetter("value")
+
+
+def site_keys(*figures: Figure) -> tuple[str, ...]:
+    """Return the keys of the site file that figures rest on, each once."""
+    found: dict[str, None] = {}
+    for figure in figures:
+        origin = figure.origin
+        if isinstance(origin, Derived):
+            found.update(dict.fromkeys(site_keys(*_figures(origin.inputs))))
+        elif isinstance(origin, Choice):
+            found.update(dict.fromkeys(site_keys(*origin.candidates)))
+        elif origin.kind == "site":
+            found[origin.where] = None
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)

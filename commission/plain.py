@@ -12,7 +12,7 @@ from typing import Any
 
 from commission.checklist.types import Ask, Checklist, Step
 from commission.errors import escaped
-from commission.figure import Band, Figure, Quantity, Unknown, WhyLine, line_text, why
+from commission.figure import Band, Figure, Gap, Quantity, Unknown, WhyLine, line_text, why
 from commission.plant.explain import printable
 from commission.plant.plant import Plant
 from commission.records.attached import AttachedState
@@ -22,7 +22,9 @@ from commission.records.migrate import RECORDS
 from commission.records.seals import Comment, SealState
 from commission.records.types import VerifyResult
 from commission.sheet.types import Finding, Pair, Setting, Sheet
+from commission.unchecked import state_first, unchecked_lines, untold
 from commission.units import UnitSystem, plain, show, show_time, shown_unit
+from commission.visit import settings
 from commission.visit.digest import confirmation_words
 from commission.visit.types import Judgement, Reading
 
@@ -46,16 +48,7 @@ def setting_text(setting: Setting, system: UnitSystem) -> str:
 
 def device_number(value: float, setting: Setting, system: UnitSystem) -> str:
     """Return a number of a setting with the digits that the device has, and its unit."""
-    unit = setting.unit
-    if setting.setting.startswith("generator_no_start"):
-        return f"{int(value // 3600):02}:{int(value % 3600 // 60):02}"
-    if unit == "s":
-        return show_time(value)
-    if unit == "1":
-        return plain(value, setting.decimals)
-    if unit == "°C" and system == "us":
-        return show(value, unit, system, max(0, setting.decimals - 1))
-    return f"{plain(value, setting.decimals)} {unit}".rstrip()
+    return settings.device_number(value, setting, system)
 
 
 def pair_text(pair: Pair, setting: Setting) -> str:
@@ -122,6 +115,7 @@ def finding_json(finding: Finding) -> dict[str, Any]:
         "limit": _number_json(finding.limit),
         "passes": _number_json(finding.passes),
         "unit": finding.value.unit if finding.value is not None else None,
+        "missing": [gap.key for gap in finding.missing if isinstance(gap, Gap) and gap.key],
         "change": {change.key: change.value for change in finding.change},
         "why": [line_text(line) for line in finding_why(finding)],
     }
@@ -256,13 +250,24 @@ def limit_lines(sheet: Sheet, system: UnitSystem) -> Iterator[str]:
 
 
 def finding_lines(findings: Iterable[Finding], *, lineage: bool = False) -> Iterator[str]:
-    """Yield findings worst first, one line each, with lineage where it is wanted."""
-    for finding in findings:
+    """Yield findings worst first, one line each, with lineage where it is wanted.
+
+    What was not checked is told by what is unknown, one line for each, and last what to state first.
+    """
+    told = list(findings)
+    open_ = untold(one for one in told if one.kind == "not checked")
+    lines = list(unchecked_lines(open_))
+    for finding in told:
+        if finding.kind == "not checked" and finding.missing:
+            yield from (f"{finding.kind:<12} {line}" for line in lines)
+            lines.clear()
+            continue
         remedy = f"; {finding.remedy}" if finding.remedy else ""
         parts = ", ".join(finding.parts)
         yield f"{finding.kind:<12} {parts}: {finding.text}{remedy}"
         if lineage:
             yield from (f"    {line_text(line)}" for line in finding_why(finding))
+    yield from state_first(open_)
 
 
 SCOPE = "Checked as far as the site file tells; the maker's instructions and the local code prevail."

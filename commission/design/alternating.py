@@ -9,11 +9,12 @@ from commission.design import currents
 from commission.design.direct import unclear, usual_of
 from commission.design.points import Points
 from commission.design.types import Circuit, Scene
-from commission.figure import Figure, Quantity, Unknown, greatest
+from commission.figure import Figure, Gap, Quantity, Unknown, greatest
 from commission.formulas.charging import sum_of_currents
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.plant.site import AcPvInverter, Generator, InverterCharger, Load, Run, Utility
+from commission.sheet.gaps import serves_gap
 
 _KINDS: Final[tuple[Input, ...]] = ("generator", "utility")
 
@@ -112,11 +113,13 @@ def _panel(scene: Scene, net: Points, run: Run) -> Circuit:
     voltage = currents.leg_voltage(plant)
     if not used:
         gap = f"which way the current of {run.label} flows: something feeds both its ends"
-        return unclear(run, Unknown((gap,), "A", f"current of {run.label}"), voltage)
+        return unclear(
+            run, Unknown((Gap(gap, helps="its current by hand"),), "A", f"current of {run.label}"), voltage
+        )
     end, behind = used[-1]
     loads = [load for load in plant.site.loads if load.current == "ac" and load.id in behind]
     if not loads:
-        return unclear(run, Unknown((f"what {run.label} serves",), "A", f"current of {run.label}"), voltage)
+        return unclear(run, Unknown((serves_gap(run),), "A", f"current of {run.label}"), voltage)
     legs = max(currents.load_legs(load) or 1 for load in loads)
     most = _by_leg(plant, loads, run.label)
     return Circuit(

@@ -25,6 +25,7 @@ from commission.formulas.fault_current import clearing_current
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Generator, InverterCharger, Protection, Run
 from commission.plant.values import UNKNOWN
+from commission.sheet.gaps import material_gap
 
 LEAST_FACTOR: Final = given(
     LEAST_VOLTAGE_FACTOR,
@@ -138,7 +139,7 @@ def run_loop(plant: Plant, run: Run) -> Quantity:
     """Return the resistance of a run's line and protective conductor together, hot, in Ω."""
     name = f"fault loop of {run.label}, hot"
     if run.material == UNKNOWN:
-        return Unknown((f"material of {run.label}",), "Ω", name)
+        return Unknown((material_gap(run),), "Ω", name)
     _, coefficient = _COPPER if run.material == "copper" else _ALUMINIUM
     area = part_fact(run, "area")
     line = _per_metre(plant, run, area)

@@ -23,7 +23,7 @@ from commission.design.less import (
 )
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.energy import (
     capacity_for_autonomy,
     daily_depth,
@@ -73,7 +73,7 @@ def cold_share(plant: Plant) -> Quantity:
         share = _by_table(plant, name, coldest)
     if isinstance(share, Unknown) and isinstance(coldest, Figure):
         cold = show(coldest.value, "°C", plant.site.site.units)
-        return Unknown((f"{told.name} (the table ends above {cold})",), "1", name)
+        return Unknown((Gap(f"{told.name} (the table ends above {cold})", "bank.cold_capacity"),), "1", name)
     return share
 
 

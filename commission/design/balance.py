@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.arrays import array_power, charging_power
 from commission.formulas.charging import scaled_current
 from commission.formulas.energy import array_energy, daily_energy_of_bank, energy_of_a_day
@@ -61,14 +61,18 @@ def inverter_efficiency(plant: Plant) -> Quantity:
         return _NO_INVERTER
     inverters = plant.site.inverter_chargers
     if not inverters:
-        return Unknown(("inverter that feeds the AC loads",), "1", "efficiency of the inverters")
+        return Unknown(
+            (Gap("inverter that feeds the AC loads", "inverter_chargers"),),
+            "1",
+            "efficiency of the inverters",
+        )
     ratings = [plant.rating(one, "inverter_efficiency") for one in inverters]
     return ratings[0] if len(ratings) == 1 else least("least efficiency of the inverters", *ratings)
 
 
 def _of_loads(plant: Plant, loads: tuple[Load, ...], name: str, *, standing: bool) -> Quantity:
     if not plant.site.loads:
-        return Unknown(("loads of the site and their daily energy",), "Wh", name)
+        return Unknown((Gap("loads of the site and their daily energy", "loads"),), "Wh", name)
     return daily_energy_of_bank.of(
         name,
         direct=[energy_of(load) for load in loads if load.current == "dc"],
@@ -171,7 +175,9 @@ def _of_coupled(plant: Plant, device: AcPvInverter) -> Quantity:
     efficiency = (
         least(name, *(plant.rating(one, "charger_efficiency") for one in inverters))
         if inverters
-        else Unknown((f"inverter/charger that makes the grid of {device.label}",), "1", name)
+        else Unknown(
+            (Gap(f"inverter/charger that makes the grid of {device.label}", "inverter_chargers"),), "1", name
+        )
     )
     return array_energy.of(
         f"energy through {device.label}",

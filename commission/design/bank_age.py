@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Final, Literal
 
 from commission.design.types import Found, Scene
-from commission.figure import Figure, given
+from commission.figure import Figure, Gap, given
 from commission.formulas.bands import difference
 from commission.plant.values import UNKNOWN
 from commission.sheet.known import not_checked
@@ -30,7 +30,11 @@ def check_bank_age(scene: Scene) -> Iterator[Found]:
     if scene.plant.battery.family != "lead" or len(strings) < 2:
         return
     told = {one.id: _days(one.installed) for one in strings if one.installed not in {"", UNKNOWN}}
-    missing = tuple(f"when {one.id} was installed" for one in strings if one.id not in told)
+    missing = tuple(
+        Gap(f"when {one.id} was installed", f"bank.strings[{one.id}].installed")
+        for one in strings
+        if one.id not in told
+    )
     if missing:
         yield Found(not_checked("age-of-strings", (scene.plant.bank.id,), missing))
     if len(told) < 2:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.errors import SiteError
-from commission.figure import Figure, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.bank import bank_voltage
 from commission.plant.battery import BatteryProfile
 from commission.plant.change import Change, changed
@@ -35,7 +35,13 @@ def _string(scene: Scene, string: BatteryString) -> Iterator[Found]:
     plant = scene.plant
     battery = plant.battery_of(string)
     if battery is None:
-        yield Found(not_checked("string-voltage", (string.id,), (f"battery profile of {string.id}",)))
+        yield Found(
+            not_checked(
+                "string-voltage",
+                (string.id,),
+                (Gap(f"battery profile of {string.id}", f"bank.strings[{string.id}].profile"),),
+            )
+        )
         return
     own, bank = _voltage_of(plant, string, battery), whole(plant, "nominal_cell_voltage")
     missing = gap("string-voltage", (string.id,), own, bank)
@@ -63,7 +69,8 @@ def _cell(plant: Plant, battery: BatteryProfile) -> Quantity:
         return plant.cell("nominal_cell_voltage")
     datum, name = battery.nominal_cell_voltage, f"nominal cell voltage of {battery.name}"
     if isinstance(datum.value, str):
-        return Unknown((name,), "V", name)
+        gap = Gap(name, helps=f"a battery profile that tells it instead of {battery.id}")
+        return Unknown((gap,), "V", name)
     where = f"{battery.id}.nominal_cell_voltage"
     return given(datum.value, "V", name, kind="profile", where=where, source=f"{datum.source}; {datum.known}")
 

@@ -53,7 +53,7 @@ def long_power(plant: Plant) -> Quantity:
 
 
 def _direct_only(plant: Plant) -> Quantity:
-    told, always = fact(plant.site.expected, "load", "expected"), direct_loads(plant)
+    told, always = fact(plant.site.expected, "load", "expected", "the plant"), direct_loads(plant)
     if isinstance(told, Figure) and isinstance(always, Figure):
         return greatest("DC load for long", told, always)
     return told if isinstance(told, Figure) or not isinstance(always, Figure) else always

@@ -103,7 +103,7 @@ def _ohms(run: Run) -> float:
 
 def less_load(scene: Scene, ratio: float) -> Iterator[Remedy]:
     """Yield the expected load that the bank carries."""
-    told = fact(scene.plant.site.expected, "load", "expected")
+    told = fact(scene.plant.site.expected, "load", "expected", "the plant")
     if not isinstance(told, Figure) or scene.plant.site.expected.load == UNKNOWN or ratio <= 0:
         return
     watts = math.floor(told.value / ratio / 10.0) * 10.0

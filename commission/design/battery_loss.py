@@ -11,6 +11,7 @@ from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import Management
 from commission.plant.values import UNKNOWN
+from commission.sheet.gaps import survival_gap
 from commission.sheet.hearing import hears_battery
 from commission.sheet.types import Finding
 
@@ -51,7 +52,7 @@ def _remedies(plant: Plant, finding: Finding) -> Iterator[Remedy]:
 def _not_told(plant: Plant) -> Iterator[Found]:
     """Ask for the devices that the finding of the weak ones passes over."""
     untold = [one for one in plant.sources if plant.source_class(one).survives_battery_loss == UNKNOWN]
-    gaps = [Unknown((f"whether {one.label} survives the loss of its battery",)) for one in untold]
+    gaps = [Unknown((survival_gap(one),)) for one in untold]
     missing = gap("survives-battery-loss", tuple(one.id for one in untold), *gaps)
     if missing is not None:
         yield missing

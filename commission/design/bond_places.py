@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from commission.figure import Gap
 from commission.plant.plant import Plant
 from commission.plant.site import BondPoint, Generator, InverterCharger, Panel, Utility
 from commission.plant.values import UNKNOWN
@@ -118,7 +119,10 @@ def _of_units(plant: Plant, way: Way, planned: tuple[str, ...]) -> Iterator[_Bon
             yield _Bond(unit.id)
         elif unit.neutral_bond == UNKNOWN:
             known = unit.id in planned
-            yield _Bond(unit.id, missing="" if known else f"neutral bond of {unit.label}")
+            yield _Bond(
+                unit.id,
+                missing="" if known else Gap(f"neutral bond of {unit.label}", f"{unit.where}.neutral_bond"),
+            )
 
 
 def _of_generators(plant: Plant, way: Way, planned: tuple[str, ...]) -> Iterator[_Bond]:
@@ -127,7 +131,10 @@ def _of_generators(plant: Plant, way: Way, planned: tuple[str, ...]) -> Iterator
         if feeding is not None and one.id == feeding.id:
             if one.neutral_bond == UNKNOWN:
                 known = one.id in planned
-                yield _Bond(one.id, missing="" if known else f"neutral bond of {one.label}")
+                yield _Bond(
+                    one.id,
+                    missing="" if known else Gap(f"neutral bond of {one.label}", f"{one.where}.neutral_bond"),
+                )
             elif one.neutral_bond != "none":
                 yield _Bond(one.id)
         elif one.neutral_switched is not True:
@@ -139,9 +146,14 @@ def _of_idle(one: Generator) -> Iterator[_Bond]:
     if one.neutral_bond in {"none", "switched"}:
         return
     if one.neutral_bond == UNKNOWN:
-        yield _Bond(one.id, missing=f"neutral bond of {one.label}")
+        yield _Bond(one.id, missing=Gap(f"neutral bond of {one.label}", f"{one.where}.neutral_bond"))
     if one.neutral_switched == UNKNOWN:
-        yield _Bond(one.id, missing=f"whether the changeover switches the neutral of {one.label}")
+        yield _Bond(
+            one.id,
+            missing=Gap(
+                f"whether the changeover switches the neutral of {one.label}", f"{one.where}.neutral_switched"
+            ),
+        )
     if one.neutral_bond == "bonded frame" and one.neutral_switched is False:
         yield _Bond(one.id, plugged=one.by_plug)
 
@@ -157,7 +169,12 @@ def _of_utility(plant: Plant, way: Way) -> Iterator[_Bond]:
     if (feeding is not None and feeding.id == utility.id) or utility.neutral_switched is False:
         yield _Bond(utility.id)
     elif utility.neutral_switched == UNKNOWN:
-        yield _Bond(utility.id, missing=f"whether the neutral of {utility.label} is parted")
+        yield _Bond(
+            utility.id,
+            missing=Gap(
+                f"whether the neutral of {utility.label} is parted", f"{utility.where}.neutral_switched"
+            ),
+        )
 
 
 def _of_panels(plant: Plant, way: Way) -> Iterator[_Bond]:
@@ -177,8 +194,10 @@ def _of_panels(plant: Plant, way: Way) -> Iterator[_Bond]:
         elif any(one.neutral_switched is False for one in supplies):
             yield _Bond(panel.id)
         elif any(one.neutral_switched == UNKNOWN for one in supplies):
-            names = " and ".join(one.label for one in supplies)
-            yield _Bond(panel.id, missing=f"whether the changeover switches the neutral of {names}")
+            for one in supplies:
+                if one.neutral_switched == UNKNOWN:
+                    name = f"whether the changeover switches the neutral of {one.label}"
+                    yield _Bond(panel.id, missing=Gap(name, f"{one.where}.neutral_switched"))
 
 
 def _feeders(plant: Plant, panel: Panel) -> tuple[tuple[Generator | Utility, ...], bool]:

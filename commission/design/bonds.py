@@ -8,7 +8,7 @@ from commission.design.bond_places import ISLAND, Bonds, Way, bonds_of, point_of
 from commission.design.bond_remedies import bond_remedies, plan_remedy
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap
-from commission.figure import Figure, Unknown, given
+from commission.figure import Figure, Gap, Unknown, given
 from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import BondPoint
@@ -47,7 +47,9 @@ def mode_in_words(plant: Plant, mode: str) -> str:
 
 def _earthing_unknown(way: Way) -> Found:
     name = f"earthing (TN, TT or IT) and bonds of the mode {way.mode}"
-    found = gap("earthing-mode", (way.mode,), Unknown((name,), "1", name))
+    found = gap(
+        "earthing-mode", (way.mode,), Unknown((Gap(name, f"earthing.modes[{way.mode}].earthing"),), "1", name)
+    )
     assert found is not None  # noqa: S101 - the gap was just made
     return found
 
@@ -160,7 +162,13 @@ def _insulation_monitor(scene: Scene) -> Iterator[Found]:
     if not modes or plant.site.safety.insulation_monitor is True:
         return
     if plant.site.safety.insulation_monitor == UNKNOWN:
-        yield Found(not_checked("insulation-monitor", modes, ["insulation monitor of the IT system"]))
+        yield Found(
+            not_checked(
+                "insulation-monitor",
+                modes,
+                [Gap("insulation monitor of the IT system", "safety.insulation_monitor")],
+            )
+        )
         return
     finding = Finding(
         "correct",

@@ -18,7 +18,7 @@ from commission.design.words import gap
 from commission.figure import Figure, Quantity, Unknown, given
 from commission.plant.change import Change
 from commission.plant.equipment import Joining
-from commission.plant.plant import Plant
+from commission.plant.plant import Plant, datasheet_gap
 from commission.plant.site import InverterCharger
 from commission.plant.values import UNKNOWN
 from commission.sheet.types import Finding, Kind
@@ -155,7 +155,13 @@ def _by_controller(plant: Plant, supply: Supply) -> bool:
 
 def _controller_not_told(plant: Plant, supply: Supply) -> Iterator[Found]:
     gaps = [
-        Unknown((f"whether a group of {unit.label} needs a controller",))
+        Unknown(
+            (
+                datasheet_gap(
+                    unit, "group_by_controller", f"whether a group of {unit.label} needs a controller"
+                ),
+            )
+        )
         for unit in supply.units
         if plant.inverter_class(unit).group_by_controller == UNKNOWN
     ]
@@ -206,7 +212,9 @@ def _joined(scene: Scene, supply: Supply) -> Iterator[Found]:
     for unit in supply.units:
         can = plant.inverter_class(unit).combines
         if can == UNKNOWN:
-            unknown.append(Unknown((f"how {unit.label} can be joined with others",)))
+            unknown.append(
+                Unknown((datasheet_gap(unit, "combines", f"how {unit.label} can be joined with others"),))
+            )
             continue
         for joining in _wanted(plant, supply, unit):
             if joining not in can:

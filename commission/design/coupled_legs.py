@@ -9,7 +9,7 @@ from commission.design.coupled_units import limited, power_of, pv_legs, units_be
 from commission.design.inverter_supplies import unit_legs
 from commission.design.types import Found, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, given
+from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.bands import share_of
 from commission.formulas.load_control import sum_of_powers
 from commission.plant.site import AcPvInverter, InverterCharger
@@ -33,8 +33,12 @@ def _supply(
     scene: Scene, feeding: Sequence[AcPvInverter], units: Sequence[InverterCharger]
 ) -> Iterator[Found]:
     plant = scene.plant
-    untold = [f"leg of {pv.label}" for pv in feeding if not pv_legs(plant, pv)]
-    untold += [f"group leg of {unit.label}" for unit in units if not unit_legs(plant, unit)]
+    untold = [Gap(f"leg of {pv.label}", f"{pv.where}.leg") for pv in feeding if not pv_legs(plant, pv)]
+    untold += [
+        Gap(f"group leg of {unit.label}", f"{unit.where}.group_leg")
+        for unit in units
+        if not unit_legs(plant, unit)
+    ]
     if untold:
         yield Found(not_checked("pv-over-inverters", tuple(pv.id for pv in feeding), untold))
         return
@@ -65,6 +69,11 @@ def _leg(
         _on_one_leg(plant.rating(unit, "continuous_power"), len(unit_legs(plant, unit))) for unit in holding
     ]
     rating = sum_of_powers.of(f"inverters on leg {leg}", powers=ratings)
+    if _over_nameplate(power, rating):
+        assert isinstance(power, Figure) and isinstance(rating, Figure)  # noqa: S101, PT018 - compared
+        return math.inf, _over(scene, leg, feeding, power, _of(rating, _for_long(plant, leg, holding)))
+    ratings = _each_for_long(plant, leg, holding)
+    rating = sum_of_powers.of(f"inverters on leg {leg} in their room", powers=ratings)
     missing = gap("pv-over-inverters", parts, power, rating)
     if missing is not None:
         return math.inf, missing

@@ -10,7 +10,7 @@ from typing import Final
 from commission.design.coupled_units import power_of_all
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, given
+from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.ac_coupling import linear_power_fraction
 from commission.formulas.bands import share_of
 from commission.formulas.frequency_shift import (
@@ -72,7 +72,9 @@ def _loads_untold(plant: Plant) -> Iterator[Found]:
     """Ask what frequency the AC loads stand, since the shift raises it."""
     untold = [load for load in plant.site.loads if load.current == "ac" and load.frequency_max == UNKNOWN]
     if untold:
-        gaps = tuple(f"frequency max of {load.label}" for load in untold)
+        gaps = tuple(
+            Gap(f"greatest frequency of {load.label}", f"{load.where}.frequency_max") for load in untold
+        )
         yield Found(not_checked("frequency-of-loads", tuple(load.id for load in untold), gaps))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from commission.design.types import Scene
-from commission.figure import Figure, Quantity, Unknown, given, greatest, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest, least
 from commission.formulas.ac_input import leg_power
 from commission.formulas.charging import scaled_current, sum_of_currents
 from commission.formulas.load_control import current_of_power, share_of_current
@@ -233,7 +233,7 @@ def load_current(plant: Plant, load: Load) -> Quantity:
     """Return the current of an AC load in each of its line conductors, in A."""
     legs = load_legs(load)
     if legs is None:
-        return Unknown((f"leg of {load.label}",), "A", f"current of {load.label}")
+        return Unknown((Gap(f"leg of {load.label}", f"{load.where}.leg"),), "A", f"current of {load.label}")
     factor = part_fact(load, "power_factor")
     apparent = apparent_power.of(
         f"apparent power of {load.label}", power=part_fact(load, "power"), power_factor=factor

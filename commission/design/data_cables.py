@@ -7,7 +7,7 @@ from typing import Final
 
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.plant.change import Change
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import DataCable
@@ -95,7 +95,8 @@ def _limit(cable: DataCable) -> Quantity:
         return Unknown(rate.missing, "m", name)
     held = [row for row in rows if row[0] >= rate.value - 1e-9]
     if not held:
-        return Unknown((f"length that is allowed at {plain(rate.value)} bit/s for {cable.label}",), "m", name)
+        allowed = f"length that is allowed at {plain(rate.value)} bit/s for {cable.label}"
+        return Unknown((Gap(allowed, f"{cable.where}.length_max"),), "m", name)
     most, source = held[-1][1:]
     return given(most, "m", f"{name} at {plain(rate.value)} bit/s", source=source)
 
@@ -142,7 +143,9 @@ def _termination(plant: Plant, cable: DataCable) -> Iterator[Found]:
         )
         yield Found(finding, (remedy,))
     elif cable.terminated == UNKNOWN and _needed(plant, cable):
-        found = gap(_END, (cable.id,), Unknown((f"termination of {cable.label}",)))
+        found = gap(
+            _END, (cable.id,), Unknown((Gap(f"termination of {cable.label}", f"{cable.where}.terminated"),))
+        )
         if found is not None:
             yield found
 
@@ -177,10 +180,12 @@ def _unlisted(plant: Plant) -> Iterator[Found]:
     battery = _battery_ends(plant)
     missing: list[Quantity] = []
     if battery and not battery & ends:
-        missing.append(Unknown((f"data cable between {plant.bank.id} and the devices on its link",)))
+        missing.append(
+            Unknown((Gap(f"data cable between {plant.bank.id} and the devices on its link", "data_cables"),))
+        )
     group = _group_ends(plant)
     if len(group) > 1 and not group & ends:
-        missing.append(Unknown((f"data cable between {', '.join(sorted(group))}",)))
+        missing.append(Unknown((Gap(f"data cable between {', '.join(sorted(group))}", "data_cables"),)))
     found = gap(_LISTED, (plant.bank.id if battery else "site",), *missing)
     if found is not None:
         yield found

@@ -12,7 +12,7 @@ from commission.design.pv_array import (
     string_short_circuit_current,
 )
 from commission.design.types import Circuit, Scene
-from commission.figure import Figure, Quantity, Unknown, greatest, least
+from commission.figure import Figure, Gap, Quantity, Unknown, greatest, least
 from commission.formulas.charging import sum_of_currents
 from commission.formulas.load_control import current_of_power, share_of_current
 from commission.formulas.load_tests import active_power
@@ -21,6 +21,7 @@ from commission.formulas.wiring_sizes import series_voltage
 from commission.plant.plant import Plant
 from commission.plant.site import ChargeController, InverterCharger, Load, PvString, Run
 from commission.sheet.bank_state import expected_power
+from commission.sheet.gaps import serves_gap
 
 
 def direct(scene: Scene, net: Points, run: Run) -> Circuit:
@@ -47,16 +48,21 @@ def _behind(net: Points, run: Run) -> tuple[str, ...] | Unknown:
     sides = [net.beyond(run, end) for end in ends]
     away = [side for side in sides if bank not in side]
     if len(away) == 2:
-        return Unknown((f"way from {run.label} to the bank",), "A", f"current of {run.label}")
+        return Unknown(
+            (Gap(f"way from {run.label} to the bank", helps="the runs and panels between them"),),
+            "A",
+            f"current of {run.label}",
+        )
     if bank in ends:
         away = [sides[1 - ends.index(bank)]]
     if not away:
         gap = f"which way the current of {run.label} takes: several lead from it to the bank"
-        return Unknown((gap,), "A", f"current of {run.label}")
+        helps = "one way to the bank, or its current by hand"
+        return Unknown((Gap(gap, helps=helps),), "A", f"current of {run.label}")
     site = net.plant.site
     parts = [*net.plant.sources, *(load for load in site.loads if load.current == "dc")]
     behind = tuple(part.id for part in parts if part.id in away[0])
-    return behind or Unknown((f"what {run.label} serves",), "A", f"current of {run.label}")
+    return behind or Unknown((serves_gap(run),), "A", f"current of {run.label}")
 
 
 def _by_what_is_behind(scene: Scene, net: Points, run: Run, behind: tuple[str, ...]) -> Circuit:
@@ -164,7 +170,7 @@ def _usual(plant: Plant, inverters: list[InverterCharger], loads: list[Load], la
     parts = [currents.inverter_working(plant, one) for one in inverters]
     parts += [currents.direct_load_current(plant, one, nominal) for one in loads]
     if not parts:
-        return Unknown((f"expected load on {label}",), "A", name)
+        return Unknown((Gap(f"expected load on {label}", "expected.load"),), "A", name)
     return sum_of_currents.of(name, currents=parts)
 
 
@@ -177,7 +183,7 @@ def _string(scene: Scene, net: Points, run: Run) -> Circuit:
     parts = [source.id for source in plant.sources]
     parts += [load.id for load in plant.site.loads if load.current == "dc"]
     if not parts:
-        gap = Unknown((f"what {run.label} serves",), "A", f"current of {run.label}")
+        gap = Unknown((serves_gap(run),), "A", f"current of {run.label}")
         return unclear(run, gap, currents.bank_nominal(plant))
     most, usual = sums(scene, parts, "all strings together")
     share = currents.one_of(len(net.strings), "strings")

@@ -11,7 +11,7 @@ from commission.design.earth_sizes import needed_earth
 from commission.design.standard import size_name, sizes_over
 from commission.design.types import Circuit, Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, greatest
+from commission.figure import Figure, Gap, Quantity, greatest
 from commission.figure import least as least_of
 from commission.formulas.charging import scaled_current
 from commission.plant.change import Change
@@ -39,7 +39,7 @@ def _laid_with(scene: Scene, circuit: Circuit) -> Iterator[Found]:
     run = circuit.run
     if run.earth_area is None:
         if run.kind == "ac":
-            missing = (f"protective conductor of {run.label}",)
+            missing = (Gap(f"protective conductor of {run.label}", f"{run.where}.earth_area"),)
             yield Found(not_checked(_CHECK, (run.id,), missing))
         return
     laid, needed = part_fact(run, "earth_area"), needed_earth(scene, circuit, run)

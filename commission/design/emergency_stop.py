@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from commission.design.types import Found, Remedy, Scene
+from commission.figure import Gap
 from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import ChargeController, Generator, InverterCharger, Utility
@@ -18,7 +19,13 @@ def check_emergency_stop(scene: Scene) -> Iterator[Found]:
     plant, reached = scene.plant, scene.plant.site.safety.emergency_stop
     wanted = sources(plant)
     if isinstance(reached, str):
-        yield Found(not_checked("emergency-stop", ("site",), ["which sources the emergency stop reaches"]))
+        yield Found(
+            not_checked(
+                "emergency-stop",
+                ("site",),
+                [Gap("which sources the emergency stop reaches", "safety.emergency_stop")],
+            )
+        )
         return
     if not reached:
         yield _none(plant, wanted)

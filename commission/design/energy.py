@@ -23,7 +23,7 @@ from commission.design.less import energy_shown, less_energy
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.errors import CommissionError
-from commission.figure import Figure, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.energy import array_to_load_ratio, missing_energy, shortfall_share
 from commission.plant.change import Change, changed
 from commission.plant.plant import Plant, fact
@@ -129,7 +129,13 @@ def _generator_share(scene: Scene, sets: tuple[str, ...], promised: Figure) -> I
     plant = scene.plant
     if has_utility(plant):
         name = "energy from the public supply in the design month"
-        yield Found(not_checked("generator-share", sets, (name,)))
+        yield Found(
+            not_checked(
+                "generator-share",
+                sets,
+                (Gap(name, helps="a year of its meter readings; nothing in the site file tells it"),),
+            )
+        )
         return
     share = _share_of(plant)
     missing = gap("generator-share", sets, share)

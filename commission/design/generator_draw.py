@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from commission.design.types import Scene
-from commission.figure import Quantity, Unknown, given, greatest, least
+from commission.figure import Gap, Quantity, Unknown, given, greatest, least
 from commission.formulas.ac_input import drawn_power, leg_power
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import sum_of_currents
@@ -88,7 +88,16 @@ def charge_current(scene: Scene, drawn: Sequence[Drawn]) -> Quantity:
     """Return the charge current of all chargers on a set, within what the bank takes every day, in A."""
     name = "charge current on the generator"
     if not drawn:
-        return Unknown(("a charger that the generator feeds",), "A", name)
+        return Unknown(
+            (
+                Gap(
+                    "a charger that the generator feeds",
+                    helps="the set among the inputs of an inverter/charger",
+                ),
+            ),
+            "A",
+            name,
+        )
     total = sum_of_currents.of(name, currents=[one.current for one in drawn])
     return least(name, total, scene.sheet.recommended_limit)
 

@@ -9,7 +9,7 @@ from commission.design.currents import bank_nominal
 from commission.design.inverter_supplies import Supply
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, Unknown
+from commission.figure import Figure, Gap, Quantity, Unknown
 from commission.plant.change import Change
 from commission.plant.site import DirectCurrentSource, InverterCharger
 from commission.plant.values import UNKNOWN
@@ -102,7 +102,7 @@ def _firmware(supply: Supply) -> Iterator[Found]:
         remedy = Remedy(f"version {best} on all, if the maker releases it for groups", change=changes)
         yield Found(Finding("correct", "group-firmware", supply.ids, text), (remedy,))
     elif untold:
-        gaps = [Unknown((f"firmware of {unit.label}",)) for unit in untold]
+        gaps = [Unknown((Gap(f"firmware of {unit.label}", f"{unit.where}.firmware"),)) for unit in untold]
         missing = gap("group-firmware", supply.ids, *gaps)
         if missing is not None:
             yield missing

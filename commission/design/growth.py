@@ -9,10 +9,12 @@ from typing import Final
 
 from commission.design.mending import Rerun, mended
 from commission.design.types import Found
-from commission.plant.change import Change, grown
+from commission.figure import Gap
+from commission.plant.change import PLANNED_SECTIONS, Change, grown
 from commission.plant.plant import Plant
 from commission.plant.site import Planned
 from commission.plant.values import UNKNOWN
+from commission.sheet.known import what_helps
 from commission.sheet.types import KINDS, Finding
 
 _LEAD: Final = {
@@ -71,15 +73,28 @@ def _is_new(finding: Finding, standing: Mapping[str, Finding]) -> bool:
 
 
 def _as_advice(planned: Planned, finding: Finding) -> Finding:
+    missing = tuple(_within(planned, gap) for gap in finding.missing)
     when = f" ({planned.when})" if planned.when not in {"", UNKNOWN} else ""
     return replace(
         finding,
         kind="advise",
         check=f"growth-{slug(planned.name)}-{finding.check}",
         text=f"with {planned.name}{when}: {_LEAD[finding.kind]}{finding.text}",
+        remedy=what_helps(missing) if missing else finding.remedy,
         releasable=True,
+        missing=missing,
         change=_in_the_plan(planned, finding.change),
     )
+
+
+def _within(planned: Planned, name: str) -> Gap:
+    """Return a gap with the key at which the site file holds it: a planned part's is inside the plan."""
+    gap = name if isinstance(name, Gap) else Gap(name)
+    for section in PLANNED_SECTIONS:
+        for part in getattr(planned, section):
+            if gap.key.startswith(f"{part.where}."):
+                return Gap(gap, f"planned[{planned.name}].{gap.key}", gap.helps)
+    return gap
 
 
 def _in_the_plan(planned: Planned, change: tuple[Change, ...]) -> tuple[Change, ...]:

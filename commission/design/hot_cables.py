@@ -19,6 +19,7 @@ from commission.formulas.voltage_drops import CABLE_REACTANCE
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Run
 from commission.plant.values import UNKNOWN
+from commission.sheet.gaps import material_gap
 from commission.sheet.run_limits import table_row
 
 _COEFFICIENT: Final = {
@@ -64,7 +65,7 @@ def hot_resistance(plant: Plant, run: Run, ways: float = 2.0) -> Quantity:
     """
     name = f"resistance of {run.label}, hot"
     if run.material == UNKNOWN:
-        return Unknown((f"material of {run.label}",), "Ω", name)
+        return Unknown((material_gap(run),), "Ω", name)
     hot = resistance_at_temperature.of(
         f"hot conductor of {run.label}, one metre",
         resistance_20=_cold_metre(plant, run),

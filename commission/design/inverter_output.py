@@ -31,7 +31,7 @@ from commission.design.output_load import (
 )
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import shown
-from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest
 from commission.plant.change import Change
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import InverterCharger, Load
@@ -72,7 +72,14 @@ class _Case:
 def check_inverter_output(scene: Scene) -> Iterator[Found]:
     """Find supplies whose inverters are too small for what runs for long or for what starts."""
     for load in loads_without(scene.plant):
-        missing = Unknown((f"which inverter feeds {load.label}",))
+        missing = Unknown(
+            (
+                Gap(
+                    f"which inverter feeds {load.label}",
+                    helps="the runs and panels between it and an inverter",
+                ),
+            )
+        )
         yield from asked("load-without-supply", (load.id,), missing)
     for supply in supplies_of(scene.plant):
         yield from _for_long(scene, supply)
@@ -160,7 +167,7 @@ def _larger(scene: Scene, supply: Supply, case: _Case, field: str) -> Remedy:
 
 def _less_load(scene: Scene, supply: Supply, cases: list[_Case]) -> Iterator[Remedy]:
     """Yield the expected load that passes in every case that is over, where it is what binds."""
-    told = fact(scene.plant.site.expected, "load", "expected")
+    told = fact(scene.plant.site.expected, "load", "expected", "the plant")
     apparent = expected_apparent(scene.plant, supply)
     rooms = [_room(case) for case in cases if case.over]
     if not isinstance(told, Figure) or not isinstance(apparent, Figure) or not rooms:

@@ -10,7 +10,7 @@ from commission.design.output_load import on_leg, output_for_long, together
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.errors import FormulaError
-from commission.figure import Figure, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.inverters import phase_imbalance
 from commission.formulas.load_control import current_of_power, sum_of_powers
 from commission.formulas.split_phase import neutral_current
@@ -42,7 +42,9 @@ def _without_leg(scene: Scene, supply: Supply) -> Iterator[Found]:
         return
     for load in loads_on(scene.plant, supply):
         if load.leg == UNKNOWN:
-            missing = gap("load-leg", (load.id,), Unknown((f"leg of {load.label}",)))
+            missing = gap(
+                "load-leg", (load.id,), Unknown((Gap(f"leg of {load.label}", f"{load.where}.leg"),))
+            )
             if missing is not None:
                 yield missing
             continue

@@ -7,6 +7,7 @@ from typing import Final
 
 from commission.design.gas import makes_gas
 from commission.design.types import Found, Remedy, Scene
+from commission.figure import Gap
 from commission.plant.battery import BatteryProfile
 from commission.plant.change import Change
 from commission.plant.site import Other
@@ -24,7 +25,7 @@ def check_neighbours(scene: Scene) -> Iterator[Found]:
     bank = scene.plant.bank
     yield from _in_one_bank(scene)
     if isinstance(bank.beside, str):
-        what = ("which other batteries are in the same room or cabinet",)
+        what = (Gap("which other batteries are in the same room or cabinet", "bank.beside"),)
         yield Found(not_checked("batteries-together", (bank.id,), what))
         return
     own = kind_of(scene.plant.battery)

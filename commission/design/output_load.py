@@ -19,7 +19,7 @@ from commission.formulas.inverters import (
 from commission.formulas.load_control import sum_of_powers
 from commission.formulas.wiring_sizes import apparent_power
 from commission.plant.equipment import DeratingRow
-from commission.plant.plant import Plant, fact, part_fact
+from commission.plant.plant import Plant, datasheet_gap, fact, part_fact
 from commission.plant.site import InverterCharger, Load
 
 _RATED_AT: Final = 25.0
@@ -62,7 +62,9 @@ def _by_temperature(plant: Plant, unit: InverterCharger) -> Quantity:
     if rows:
         return _between(plant, unit, rows, air, name)
     if isinstance(air, Figure) and air.value > _RATED_AT:
-        return Unknown((f"derating of {unit.label} by temperature",), "1", name)
+        return Unknown(
+            (datasheet_gap(unit, "ambient_derating", f"derating of {unit.label} by temperature"),), "1", name
+        )
     return air if isinstance(air, Unknown) else given(1.0, "1", name, source="rated at 25 °C")
 
 
@@ -118,7 +120,7 @@ def expected_alternating(plant: Plant) -> Quantity:
     known = [power for power in _direct(plant) if isinstance(power, Figure)]
     return alternating_part.of(
         "expected load on the AC side",
-        load=fact(plant.site.expected, "load", "expected"),
+        load=fact(plant.site.expected, "load", "expected", "the plant"),
         direct=sum_of_powers.of("DC loads that run with it", powers=known),
     )
 

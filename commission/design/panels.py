@@ -14,7 +14,7 @@ from commission.design.positions import check_positions
 from commission.design.standard import ratings_down_from, ratings_from
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest
 from commission.formulas.bus_bars import bus_bar_limit, bus_bar_needed
 from commission.formulas.charging import sum_of_currents
 from commission.formulas.overcurrent import largest_backfed_breaker
@@ -95,7 +95,10 @@ def _judged(scene: Scene, panel: Panel, feeds: Sequence[_Feed]) -> Iterator[Foun
     feed, limit = max(over, key=lambda pair: _value(pair[0].total) / pair[1].value)
     unsure = [one for one in feed.supplies if not one.leg_told]
     if unsure:
-        words = tuple(Unknown((f"leg that {one.guard.label} feeds",)) for one in unsure)
+        words = tuple(
+            Unknown((Gap(f"leg that {one.guard.label} feeds", helps="its position in the panel, by leg"),))
+            for one in unsure
+        )
         found = gap(_CHECK, (panel.id,), *words)
         if found is not None and missing is None:
             yield found

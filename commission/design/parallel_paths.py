@@ -11,7 +11,7 @@ from commission.design.sizes import resized
 from commission.design.standard import size_name
 from commission.design.types import Circuit, Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, given
+from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.conductors import parallel_share, series_resistance
 from commission.formulas.low_end import bank_resistance
 from commission.formulas.split_phase import share_deviation
@@ -77,7 +77,7 @@ def _without_leads(scene: Scene) -> Iterator[Found]:
         remedy = "a run from each string in the site file; until then leads of one size and one length"
         yield Found(Finding("advise", "string-leads-untold", (scene.plant.bank.id,), text, remedy))
         return
-    missing = (f"conductor runs of the strings {', '.join(bare)}",)
+    missing = (Gap(f"conductor runs of the strings {', '.join(bare)}", "runs"),)
     yield Found(not_checked("string-leads", (scene.plant.bank.id,), missing))
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from commission.design.types import Scene
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import sum_of_currents
 from commission.formulas.pv_limits import cold_voltage_by_factor, greatest_array_current
@@ -178,8 +178,9 @@ def _cold_factor(pv: PvArray, temperature: Quantity) -> Quantity:
         if whole_degrees >= row.down_to:
             name = f"factor for cold down to {row.down_to:g} °C"
             return given(row.factor, "1", name, kind="rules", where=where, source=source)
-    missing = (
-        f"voltage coefficient of {array_name(pv.controller)} (the table of factors ends before the cold)"
+    missing = Gap(
+        f"voltage coefficient of {array_name(pv.controller)} (the table of factors ends before the cold)",
+        f"{pv.controller.where}.array.voltage_coefficient",
     )
     return Unknown((missing,), "1", "factor for cold")
 

@@ -15,11 +15,11 @@ from commission.design.pv_array import (
     string_fact,
 )
 from commission.design.pv_carriers import array_devices, array_runs
-from commission.design.pv_found import Gap, PvFound, lacking
+from commission.design.pv_found import Lack, PvFound, lacking
 from commission.design.pv_remedies import cable_voltages, controllers_for, device_voltages, fewer_in_series
 from commission.design.types import Found, Remedy
 from commission.design.words import shown
-from commission.figure import Figure, Quantity, Unknown, least
+from commission.figure import Figure, Gap, Quantity, Unknown, least
 from commission.formulas.pv_ratings import limit_over_bank, open_circuit_voltage_by_diode
 from commission.plant.plant import fact, part_fact
 from commission.plant.site import PvString
@@ -223,8 +223,8 @@ def _building(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFoun
     if not isinstance(most, Figure) or voltage.value <= most.value + _SLACK or on_building is False:
         return
     if on_building == UNKNOWN:
-        missing = f"whether {pv.controller.label}'s array is on a building"
-        yield Gap("array-building-voltage", (pv.id,), (missing,))
+        missing = Gap(f"whether {pv.controller.label}'s array is on a building", "safety.array_on_building")
+        yield Lack("array-building-voltage", (pv.id,), (missing,))
         return
     text = f"{_says(pv, string, voltage)}; {_v(pv, most)} is allowed on a building"
     yield _fixed(pv, ("correct", "array-building-voltage", pv.id), text, (voltage, most))
@@ -244,5 +244,9 @@ def all_limits(pv: PvArray) -> Quantity:
     ]
     known = [item for item in asked if isinstance(item, Figure)]
     if not known:
-        return Unknown(("a voltage limit",), "V", "what stands the array's voltage")
+        return Unknown(
+            (Gap("a voltage limit", f"{pv.controller.where}.datasheet.pv_voltage_absolute"),),
+            "V",
+            "what stands the array's voltage",
+        )
     return least("what stands the array's voltage", *known)

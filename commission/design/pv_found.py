@@ -12,7 +12,7 @@ from commission.sheet.known import gaps, not_checked
 
 
 @dataclass(frozen=True, slots=True)
-class Gap:
+class Lack:
     """Something that a check lacks."""
 
     check: str
@@ -20,14 +20,14 @@ class Gap:
     missing: tuple[str, ...]
 
 
-PvFound: TypeAlias = Found | Gap
+PvFound: TypeAlias = Found | Lack
 
 
-def lacking(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Iterator[Gap]:
+def lacking(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Iterator[Lack]:
     """Yield what a check lacks of some quantities, nothing where all are known."""
     missing = gaps(quantities)
     if missing:
-        yield Gap(check, parts, missing)
+        yield Lack(check, parts, missing)
 
 
 def asked_once(found: Iterable[PvFound]) -> Iterator[Found]:

@@ -8,7 +8,7 @@ from typing import Final
 from commission.design.direct import operating_voltage
 from commission.design.pv_array import PvArray, array_fact, array_name, string_fact
 from commission.design.pv_carriers import array_circuits
-from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest
 from commission.formulas.cell_temperature import (
     EXPONENTIAL_MOUNTINGS,
     back_temperature,
@@ -133,7 +133,7 @@ def charged_to(pv: PvArray, end: End, *, equalize: bool = False) -> Quantity:
     raised = reached(draft, pv.controller, "equalize", end) if equalize else None
     if absorption is None:
         gap = f"absorption voltage of {pv.controller.label}"
-        return Unknown((gap,), "V", gap)
+        return Unknown((Gap(gap, helps="a controller whose absorption voltage is known"),), "V", gap)
     return absorption if raised is None else greatest(f"highest charge, {raised.name}", absorption, raised)
 
 

@@ -111,14 +111,15 @@ def _taken(pv: PvArray) -> Iterator[Found]:
     if not isinstance(cell, Figure) or " taken" not in _names(cell):
         return
     air = fact(pv.plant.site.site, "hottest_ambient", "site")
-    missing = "the site's hottest air" if isinstance(air, Unknown) else "the modules' NOCT"
+    untold = isinstance(air, Unknown)
+    missing = "the site's hottest air" if untold else "the modules' NOCT"
+    noct = f"{pv.controller.where}.array.nominal_cell_temperature"
+    state = f"state {'site.hottest_ambient' if untold else noct}"
     text = (
         f"{missing} is not told: {array_name(pv.controller)} is judged with cells at "
         f"{shown(pv.scene, cell, 0)}, as is usual"
     )
-    yield Found(
-        Finding("advise", "cell-temperature", (pv.id,), text, "state it in the site file", value=cell)
-    )
+    yield Found(Finding("advise", "cell-temperature", (pv.id,), text, state, value=cell))
 
 
 def _names(figure: Figure) -> str:

@@ -9,7 +9,7 @@ from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded
 from commission.design.bond_places import point_of
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, Unknown
+from commission.figure import Figure, Gap, Quantity, Unknown
 from commission.formulas.disconnection import touch_voltage_at_trip
 from commission.formulas.insulation import greatest_electrode_resistance
 from commission.plant.change import Change
@@ -69,7 +69,13 @@ def _types(scene: Scene) -> Iterator[Found]:
 def _type(scene: Scene, guard: Protection, before_pv: bool) -> Iterator[Found]:
     told = guard.residual_type
     if told == UNKNOWN:
-        yield Found(not_checked("residual-type", (guard.id,), [f"type of {guard.label} (AC, A, F or B)"]))
+        yield Found(
+            not_checked(
+                "residual-type",
+                (guard.id,),
+                [Gap(f"type of {guard.label} (AC, A, F or B)", f"{guard.where}.residual_type")],
+            )
+        )
         return
     if told == "B" or (told != "AC" and not before_pv):
         return

@@ -10,7 +10,7 @@ from commission.design.pv_carriers import array_devices
 from commission.design.safety_parts import array_surge, entry_surge, isolator
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Quantity, greatest
+from commission.figure import Figure, Gap, Quantity, greatest
 from commission.plant.change import Change
 from commission.plant.site import YesNo
 from commission.plant.values import UNKNOWN
@@ -52,7 +52,11 @@ def _earth_fault(scene: Scene) -> Iterator[Found]:
     told = scene.plant.site.safety.earth_fault_detection
     if not scene.plant.rules.earth_fault_detection or told is True:
         return
-    missing = _told("earth-fault-detection", told, "earth-fault detection of the PV array")
+    missing = _told(
+        "earth-fault-detection",
+        told,
+        Gap("earth-fault detection of the PV array", "safety.earth_fault_detection"),
+    )
     if missing is not None:
         yield missing
         return
@@ -83,7 +87,9 @@ def _arc_fault(scene: Scene, arrays: tuple[PvArray, ...]) -> Iterator[Found]:
             yield missing
         return
     told = _told("arc-fault-detection", safety.array_on_building, _BUILDING) or _told(
-        "arc-fault-detection", safety.arc_fault_detection, "arc-fault detection of the PV array"
+        "arc-fault-detection",
+        safety.arc_fault_detection,
+        Gap("arc-fault detection of the PV array", "safety.arc_fault_detection"),
     )
     if told is not None:
         yield told
@@ -102,7 +108,7 @@ def _arc_fault(scene: Scene, arrays: tuple[PvArray, ...]) -> Iterator[Found]:
     yield Found(finding, _with("arc_fault_detection", text))
 
 
-_BUILDING: Final = "whether PV modules or PV wiring are on or in a building"
+_BUILDING: Final = Gap("whether PV modules or PV wiring are on or in a building", "safety.array_on_building")
 
 
 def _highest(voltages: list[Quantity]) -> Figure | None:
@@ -120,7 +126,9 @@ def _rapid_shutdown(scene: Scene) -> Iterator[Found]:
     if safety.array_on_building is False:
         return
     told = _told("rapid-shutdown", safety.array_on_building, _BUILDING) or _told(
-        "rapid-shutdown", safety.rapid_shutdown, "rapid shutdown of the PV wiring on the building"
+        "rapid-shutdown",
+        safety.rapid_shutdown,
+        Gap("rapid shutdown of the PV wiring on the building", "safety.rapid_shutdown"),
     )
     if told is not None:
         yield told

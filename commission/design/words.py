@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from commission.design.types import Found, Scene
-from commission.figure import Figure, Quantity, Unknown
+from commission.figure import Figure, Gap, Quantity, Unknown
 from commission.sheet.known import gaps, not_checked
 from commission.units import show
 
@@ -17,7 +17,11 @@ def shown(scene: Scene, figure: Figure, decimals: int | None = None) -> str:
 
 def asked(quantity: Quantity, what: str) -> Quantity:
     """Return a quantity whose gap, if it is one, is asked for in words of the trade."""
-    return replace(quantity, missing=(what,)) if isinstance(quantity, Unknown) else quantity
+    if not isinstance(quantity, Unknown):
+        return quantity
+    first = quantity.missing[0]
+    gap = Gap(what, first.key, first.helps) if isinstance(first, Gap) else Gap(what)
+    return replace(quantity, missing=(gap,))
 
 
 def gap(check: str, parts: tuple[str, ...], *quantities: Quantity) -> Found | None:

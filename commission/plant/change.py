@@ -22,7 +22,7 @@ _EQUIPMENT: Final[TypeAdapter[Any]] = TypeAdapter(EquipmentClass)
 _PIECE: Final = re.compile(r"(?P<name>[a-z_]+)(?:\[(?P<item>[^\[\]]+)\])?")
 _KNOWN_BY: Final = {"modes": "mode", "positions": "position", "planned": "name"}
 """What the items of a list are known by, where it is not their id."""
-_SECTIONS: Final = (
+PLANNED_SECTIONS: Final = (
     "inverter_chargers", "charge_controllers", "ac_pv_inverters", "generators", "runs", "protection",
     "panels", "data_cables", "loads",
 )  # fmt: skip
@@ -94,7 +94,7 @@ def grown(plant: Plant, planned: Planned) -> Plant:
         If one of its changes names nothing or does not fit.
     """
     data = plant.site.model_dump(by_alias=True, exclude_unset=True)
-    for section in _SECTIONS:
+    for section in PLANNED_SECTIONS:
         more = [part.model_dump(by_alias=True, exclude_unset=True) for part in getattr(planned, section)]
         data[section] = [*data.get(section, ()), *more]
     day = {"installed": planned.when} if planned.when else {}

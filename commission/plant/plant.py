@@ -9,7 +9,7 @@ from typing import Any, Final, TypeVar
 from pydantic import Field
 from pydantic.fields import FieldInfo
 
-from commission.figure import Figure, Leaf, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Leaf, Quantity, Unknown, given
 from commission.plant.battery import BatteryProfile, Curve, Datum
 from commission.plant.equipment import (
     AcPvInverterClass,
@@ -142,7 +142,7 @@ class Plant(Model):
         unit = _field_unit(type(found), field)
         name = f"{in_words(field)} of {device.label}"
         if value == UNKNOWN:
-            return Unknown((name,), unit, name)
+            return Unknown((datasheet_gap(device, field, name),), unit, name)
         if field in device.datasheet:
             leaf = Leaf("site", f"{device.where}.datasheet.{field}", "datasheet of the installed model")
         else:
@@ -161,9 +161,10 @@ class Plant(Model):
         unit = _datum_unit(type(self.battery), field)
         name = f"{in_words(field)} of the battery"
         if datum.value == "none":
-            return Unknown((f"{name} (the chemistry has none)",), unit, name)
+            helps = f"another battery profile than {self.battery.id}"
+            return Unknown((Gap(f"{name} (the chemistry has none)", helps=helps),), unit, name)
         if datum.value == "unknown":
-            return Unknown((name,), unit, name)
+            return Unknown((Gap(name, f"bank.datasheet.{field}"),), unit, name)
         return self._datum_figure(datum, datum.value, field, unit, name)
 
     def cell_range(self, field: str) -> tuple[Quantity | None, Quantity | None]:
@@ -212,7 +213,8 @@ class Plant(Model):
             return None
         if datum.value == "unknown":
             name = f"{in_words(field)} in the rule set {self.rules.id}"
-            return Unknown((name,), _datum_unit(type(self.rules), field), name)
+            gap = Gap(name, helps=f"a rule set that tells {field}")
+            return Unknown((gap,), _datum_unit(type(self.rules), field), name)
         return self.rule(field)
 
     def curve(self, field: str = "open_circuit_voltage") -> Curve | None:
@@ -266,8 +268,13 @@ def fact(owner: Any, field: str, where: str, label: str = "") -> Quantity:
     unit = _field_unit(model, field)
     name = f"{in_words(field)} of {label or where}"
     if value is None or value == UNKNOWN:
-        return Unknown((name,), unit, name)
+        return Unknown((Gap(name, f"{where}.{field}"),), unit, name)
     return given(float(value), unit, name, kind="site", where=f"{where}.{field}")
+
+
+def datasheet_gap(device: Device, field: str, name: str) -> Gap:
+    """Return what is not known of a device's class, which its datasheet's table in the site file can tell."""
+    return Gap(name, f"{device.where}.datasheet.{field}")
 
 
 def part_fact(part: Part, field: str) -> Quantity:

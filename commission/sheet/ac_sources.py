@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.ac_input import drawn_power
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import scaled_current, sum_of_currents
 from commission.formulas.generator import charge_current_from_budget
 from commission.plant.equipment import Input
-from commission.plant.plant import Plant
+from commission.plant.plant import Plant, datasheet_gap
 from commission.plant.site import InverterCharger
 from commission.plant.values import UNKNOWN
 from commission.sheet.ac_windows import settle_windows
@@ -119,13 +119,16 @@ def _tell_unknown_kind(draft: Draft, device: InverterCharger, supply: Supply) ->
     """Say what is not known of the way the device counts; the cautious way is taken meanwhile."""
     found, missing = draft.plant.inverter_class(device), []
     if found.ac_limit_counts == UNKNOWN:
-        missing.append(f"whether the AC input limit of {device.label} counts loads that pass through")
+        name = f"whether the AC input limit of {device.label} counts loads that pass through"
+        missing.append(datasheet_gap(device, "ac_limit_counts", name))
     if found.ac_limit_per == UNKNOWN and len(group_on(draft.plant, supply, device)) > 1:
-        missing.append(f"whether the AC input limit of {device.label} holds for the unit or its group")
+        name = f"whether the AC input limit of {device.label} holds for the unit or its group"
+        missing.append(datasheet_gap(device, "ac_limit_per", name))
     if missing:
         draft.find(not_checked("ac-limit-kind", (device.id,), missing))
     if supply.connection == UNKNOWN:
-        draft.find(not_checked("ac-connection", (supply.part.id,), (f"connection of {supply.part.label}",)))
+        gap = Gap(f"connection of {supply.part.label}", f"{supply.part.where}.connection")
+        draft.find(not_checked("ac-connection", (supply.part.id,), (gap,)))
 
 
 def _of_source(

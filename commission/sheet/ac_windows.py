@@ -12,7 +12,7 @@ from commission.figure import Figure, Quantity, Unknown, given, greatest
 from commission.formulas.governing import frequency_limit
 from commission.formulas.windows import window_frequency, window_voltage
 from commission.plant.equipment import Input
-from commission.plant.plant import Plant, part_fact
+from commission.plant.plant import Plant, datasheet_gap, part_fact
 from commission.plant.site import Generator, InverterCharger, Utility
 from commission.sheet.draft import Draft, Side
 from commission.sheet.known import not_checked
@@ -163,7 +163,7 @@ def _over_no_load(draft: Draft, part: Generator | Utility) -> Quantity | None:
             deviation=droop,
         )
     if isinstance(idle, Unknown):
-        gap = f"no-load frequency of {part.label}"
+        gap = datasheet_gap(part, "no_load_frequency", f"no-load frequency of {part.label}")
         draft.find(not_checked("accept-window", (part.id,), (gap,)))
         return None
     margin = _rule(_OVER_NO_LOAD, "Hz", "distance over the no-load frequency")

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, least
+from commission.figure import Figure, Gap, Quantity, Unknown, least
 from commission.formulas.bank import bank_capacity
 from commission.formulas.charging import charge_current_limit, scaled_current, sum_of_currents
 from commission.formulas.lead_acid import capacity_at_rate
@@ -123,11 +123,21 @@ def _of_management(draft: Draft) -> list[Quantity]:
     management = plant.bank.management
     if management is None:
         if plant.battery.managed:
-            draft.find(not_checked("management", ("bank",), ("management system of the battery",)))
+            draft.find(
+                not_checked(
+                    "management", ("bank",), (Gap("management system of the battery", "bank.management"),)
+                )
+            )
         return []
     packs = len(plant.bank.strings)
     if management.data_link == UNKNOWN:
-        draft.find(not_checked("data-link", ("bank",), ("whether the management has a data link",)))
+        draft.find(
+            not_checked(
+                "data-link",
+                ("bank",),
+                (Gap("whether the management has a data link", "bank.management.data_link"),),
+            )
+        )
     linked = management.data_link is True
     count = packs if linked else max(1, packs - 1)
     word = f"{count} pack" if count == 1 else f"{count} packs"

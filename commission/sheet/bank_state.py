@@ -15,6 +15,7 @@ from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import Device, InverterCharger, Monitor
 from commission.sheet.bank_limit import rated_capacity
 from commission.sheet.cables import cable_resistance, path_to_bank, shared_series
+from commission.sheet.gaps import run_gap
 from commission.sheet.times import rested_cell
 
 COMMON: Final = "common practice"
@@ -94,8 +95,7 @@ def resistance_up_to(plant: Plant, device: Device) -> Quantity:
         return inside
     path = path_to_bank(plant, device.id)
     if path is None:
-        gap = f"conductor run between {device.label} and the bank"
-        return Unknown((gap,), "Ω", f"resistance up to {device.label}")
+        return Unknown((run_gap(device),), "Ω", f"resistance up to {device.label}")
     parts = [
         shared_resistance.of(
             f"resistance of {run.label}, as all the load sees it",
@@ -143,7 +143,7 @@ def _share_of_direct_loads(plant: Plant, device: Device) -> Quantity:
 
 def expected_power(plant: Plant) -> Quantity:
     """Return the load that is expected for long: as told, else all continuous loads together."""
-    told = fact(plant.site.expected, "load", "expected")
+    told = fact(plant.site.expected, "load", "expected", "the plant")
     if isinstance(told, Figure):
         return told
     lasting = [part_fact(load, "power") for load in plant.site.loads if load.continuous]

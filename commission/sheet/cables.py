@@ -16,6 +16,7 @@ from commission.formulas.conductors import (
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Run
 from commission.plant.values import UNKNOWN
+from commission.sheet.gaps import material_gap
 
 _RESISTIVITY: Final = {
     "copper": given(
@@ -34,7 +35,7 @@ def cable_resistance(run: Run) -> Quantity:
     """Return the resistance of a run out and back at 20 °C, without its joints."""
     name = f"resistance of {run.label} at 20 °C, out and back"
     if run.material == UNKNOWN:
-        return Unknown((f"material of {run.label}",), "Ω", name)
+        return Unknown((material_gap(run),), "Ω", name)
     per_metre = resistance_per_length.of(
         area=part_fact(run, "area"), resistivity_20=_RESISTIVITY[run.material]
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, greatest, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest, least
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, compensated_voltage, per_cell
 from commission.formulas.lithium import charge_margin_voltage
@@ -15,6 +15,7 @@ from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import DirectCurrentSource
 from commission.plant.values import in_words
 from commission.sheet.draft import Draft
+from commission.sheet.known import not_checked
 from commission.sheet.temperature import Climate, Regime
 from commission.sheet.types import Finding
 
@@ -39,7 +40,11 @@ def device_maximum(plant: Plant) -> Quantity:
     """Return the least of the greatest DC voltages that the devices on the bus stand."""
     maxima = [plant.rating(device, "dc_voltage_max") for device in plant.sources]
     if not maxima:
-        return Unknown(("greatest DC voltage of the devices on the bus",), "V", "least device maximum")
+        return Unknown(
+            (Gap("greatest DC voltage of the devices on the bus", helps="a source in the site file"),),
+            "V",
+            "least device maximum",
+        )
     return least("least device maximum on the DC bus", *maxima)
 
 
@@ -65,15 +70,7 @@ def charge_limits(draft: Draft) -> Limits:
         devices if loads is None else least("highest voltage that devices and DC loads stand", devices, loads)
     )
     if isinstance(devices, Unknown):
-        draft.find(
-            Finding(
-                "not checked",
-                "bus-maximum",
-                ("bank",),
-                f"not checked: {', '.join(devices.missing)} unknown",
-                "state it in the site file or its datasheet table",
-            )
-        )
+        draft.find(not_checked("bus-maximum", ("bank",), devices.missing))
     return Limits(devices, bus, cell_limit(draft.plant))
 
 
@@ -112,7 +109,7 @@ def clamped(
         draft, regime, wanted, weather.coldest, f"{in_words(stage)} at the coldest battery"
     )
     if isinstance(coldest, Unknown):
-        _tell_not_checked(draft, device, coldest)
+        draft.find(not_checked("clamp-in-the-cold", (device.id,), coldest.missing))
     if not (isinstance(coldest, Figure) and isinstance(limit, Figure) and isinstance(wanted, Figure)):
         return wanted
     if coldest.value <= limit.value + 1e-9:
@@ -258,15 +255,3 @@ def note_reached(draft: Draft, stage: str, regime: Regime, weather: Climate) -> 
         if isinstance(ceiling, Figure):
             value = least(name, value, ceiling)
         draft.numbers[f"{stage}_{word}:{regime.device.id}"] = value
-
-
-def _tell_not_checked(draft: Draft, device: DirectCurrentSource, gap: Unknown) -> None:
-    draft.find(
-        Finding(
-            "not checked",
-            "clamp-in-the-cold",
-            (device.id,),
-            f"not checked: {', '.join(gap.missing)} unknown",
-            "state it in the site file",
-        )
-    )

@@ -9,14 +9,15 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest
 from commission.formulas.charging import end_current, scaled_current
 from commission.formulas.generator_control import load_threshold
 from commission.formulas.load_control import current_of_power, sum_of_powers, threshold_between
-from commission.plant.plant import Plant
+from commission.plant.plant import Plant, datasheet_gap
 from commission.plant.site import Device, Generator, InverterCharger
 from commission.sheet.bank_state import COMMON, capacity
 from commission.sheet.draft import Draft, Side
+from commission.sheet.gaps import charger_gap
 from commission.sheet.generator_aside import put_generator_aside, starts_of
 from commission.sheet.generator_run import STOP_STATE, settle_run_times
 from commission.sheet.generator_start import highest_disconnect, settle_start_pairs
@@ -135,7 +136,7 @@ def _stop_voltage(
     names = ", ".join(generator.label for generator in generators)
     low = lowest(draft, "absorption", fed) if fed else None
     if low is None:
-        low = Unknown((f"a charger that {names} feeds",), "V", "lowest absorption that a fed charger reaches")
+        low = Unknown((charger_gap(names),), "V", "lowest absorption that a fed charger reaches")
     settled(
         draft,
         device,
@@ -200,12 +201,14 @@ def _check_starter(draft: Draft, generator: Generator) -> None:
     plant = draft.plant
     starter = next((device for device in plant.devices if device.id == generator.started_by), None)
     if starter is None:
-        gap = Unknown((f"which device starts {generator.label}",), "", "starter")
+        missing = Gap(f"which device starts {generator.label}", f"{generator.where}.started_by")
+        gap = Unknown((missing,), "", "starter")
         not_checked(draft, "generator-starter", (generator.id,), gap)
         return
     kind = plant.generator_class(generator).start_kind
     if kind == "unknown":
-        gap = Unknown((f"start kind of {generator.label}",), "", "start kind")
+        missing = datasheet_gap(generator, "start_kind", f"start kind of {generator.label}")
+        gap = Unknown((missing,), "", "start kind")
         not_checked(draft, "generator-start-kind", (generator.id,), gap)
     if kind == "by hand":
         _find(

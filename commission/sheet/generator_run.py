@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.charging import scaled_current, sum_of_currents
 from commission.formulas.generator import run_time
 from commission.formulas.generator_control import run_time_limit
@@ -13,6 +13,7 @@ from commission.plant.plant import fact
 from commission.plant.site import Device, Generator, InverterCharger
 from commission.sheet.bank_state import COMMON, attempted, capacity
 from commission.sheet.draft import Draft
+from commission.sheet.gaps import charger_gap
 from commission.sheet.settling import not_checked, put_aside, settled
 from commission.sheet.states import states_of
 from commission.sheet.types import Finding
@@ -56,7 +57,7 @@ def charge_current_of(
     """Return the charge current that the chargers on a set give together."""
     if not fed:
         names = ", ".join(generator.label for generator in generators)
-        return Unknown((f"a charger that {names} feeds",), "A", "charge current on the generator")
+        return Unknown((charger_gap(names),), "A", "charge current on the generator")
     total = sum_of_currents.of(
         "charge current on the generator", currents=[_one(draft, one, generators) for one in fed]
     )
@@ -155,7 +156,7 @@ def _clock(generator: Generator, field: str) -> Quantity:
     text = str(getattr(generator, field))
     name = f"{field.replace('_', ' ')} of {generator.label}"
     if not _TIME_OF_DAY.match(text):
-        return Unknown((name,), "s", name)
+        return Unknown((Gap(name, f"{generator.where}.{field}"),), "s", name)
     hours, minutes = text.split(":")
     seconds = int(hours) * 3600.0 + int(minutes) * 60.0
     return given(seconds, "s", f"{name}, {text}", kind="site", where=f"{generator.where}.{field}")

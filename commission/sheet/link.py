@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.figure import Figure, Unknown, given
+from commission.figure import Figure, Gap, Unknown, given
 from commission.plant.site import Device, DirectCurrentSource
 from commission.sheet.bank_state import COMMON
 from commission.sheet.draft import Draft
@@ -40,7 +40,8 @@ def settle_link(draft: Draft) -> None:
         return
     not_told = management.data_link == "unknown"
     if not_told:
-        gap = Unknown(("whether the management has a data link",), "", "data link")
+        missing = Gap("whether the management has a data link", "bank.management.data_link")
+        gap = Unknown((missing,), "", "data link")
         not_checked(draft, "data-link", ("bank",), gap)
     linked = linked_sources(draft.plant)
     for device in linked:
@@ -101,12 +102,14 @@ def _check_silence(draft: Draft, device: DirectCurrentSource) -> None:
         return
     does = device.silence.does
     if does == "unknown":
-        gap = Unknown((f"what {device.label} does when the link is silent (taken as: stops)",), "", "silence")
+        name = f"what {device.label} does when the link is silent (taken as: stops)"
+        gap = Unknown((Gap(name, f"{device.where}.silence.does"),), "", "silence")
         not_checked(draft, "link-silence", (device.id,), gap)
     elif does == "carries on alone":
         draft.find(_carries_on(draft, device))
     if device.silence.after == "unknown" and draft.ability(device, "battery_link_silence_time") is None:
-        gap = Unknown((f"how long the link may be silent before {device.label} acts",), "s", "silence")
+        name = f"how long the link may be silent before {device.label} acts"
+        gap = Unknown((Gap(name, f"{device.where}.silence.after"),), "s", "silence")
         not_checked(draft, "link-silence-time", (device.id,), gap)
 
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import sum_of_currents
+from commission.plant.plant import datasheet_gap
 from commission.plant.site import DirectCurrentSource, Management
 from commission.sheet.bank_state import cells
 from commission.sheet.clamp import cell_limit
 from commission.sheet.coupled_power import coupled_current
 from commission.sheet.draft import Draft
+from commission.sheet.gaps import survival_gap
 from commission.sheet.hearing import hears_battery
 from commission.sheet.settling import not_checked
 from commission.sheet.types import Finding
@@ -31,12 +33,13 @@ def check_bank_loss(draft: Draft, management: Management) -> None:
         return
     parts = tuple(one.id for one in (*weak, *open_ones))
     if heard and told == "unknown" and parts:
-        gap = "whether the management tells a limit of zero before it opens"
+        name = "whether the management tells a limit of zero before it opens"
+        gap = Gap(name, "bank.management.tells_zero_before_opening")
         not_checked(draft, "bank-lost-under-charge", parts, Unknown((gap,), "", "told limit"))
     elif weak:
         _find_weak(draft, management, weak)
     elif open_ones:
-        gaps = tuple(f"whether {one.label} survives the loss of its battery" for one in open_ones)
+        gaps = tuple(survival_gap(one) for one in open_ones)
         not_checked(draft, "bank-lost-under-charge", parts, Unknown(gaps, "", "survival"))
 
 
@@ -83,17 +86,23 @@ def check_restart(draft: Draft, management: Management) -> None:
     """Find a plant in which nothing brings the bus back once the battery is open or asleep."""
     plant = draft.plant
     if not management.wakes_by:
-        gap = Unknown(("how a sleeping pack is woken (bank.management.wakes_by)",), "", "wake-up")
+        missing = Gap("how a sleeping pack is woken", "bank.management.wakes_by")
+        gap = Unknown((missing,), "", "wake-up")
         not_checked(draft, "wake-up", ("bank",), gap)
     controllers = plant.site.charge_controllers
     needs = {one.id: plant.controller_class(one).needs_battery_first for one in controllers}
     if any(value is False for value in needs.values()):
         return
     gaps = [
-        f"whether {one.label} starts without a battery" for one in controllers if needs[one.id] == "unknown"
+        datasheet_gap(one, "needs_battery_first", f"whether {one.label} starts without a battery")
+        for one in controllers
+        if needs[one.id] == "unknown"
     ]
     gaps += [
-        f"whether {one.label} starts from its AC input on a dead bus"
+        Gap(
+            f"whether {one.label} starts from its AC input on a dead bus",
+            helps="its maker's word, tried on site",
+        )
         for one in plant.site.inverter_chargers
         if one.inputs
     ]

@@ -19,6 +19,7 @@ from commission.sheet.charge_guard import settle_charge_guard
 from commission.sheet.clamp import load_maxima
 from commission.sheet.discharge import discharge_limit
 from commission.sheet.draft import Draft
+from commission.sheet.known import not_checked
 from commission.sheet.reached import bus_maximum, lowest
 from commission.sheet.settling import put_aside, reachable, settled, side_within
 from commission.sheet.states import States, check_standing_draw, states_of
@@ -175,7 +176,7 @@ def _check_cut_off(draft: Draft, inverter: InverterCharger, low: Quantity | None
     if not isinstance(cut_off, Figure) or not isinstance(low, Figure):
         missing = (*getattr(cut_off, "missing", ()), *getattr(low, "missing", ()))
         if missing:
-            draft.find(_cut_off_unknown(inverter, missing))
+            draft.find(not_checked("cut-off-too-low", (inverter.id,), missing))
         return
     if cut_off.value >= low.value - 1e-9:
         return
@@ -192,14 +193,4 @@ def _check_cut_off(draft: Draft, inverter: InverterCharger, low: Quantity | None
             limit=low,
             passes=passes,
         )
-    )
-
-
-def _cut_off_unknown(inverter: InverterCharger, missing: tuple[str, ...]) -> Finding:
-    return Finding(
-        "not checked",
-        "cut-off-too-low",
-        (inverter.id,),
-        f"not checked: {', '.join(missing)} unknown",
-        "state it in the site file's datasheet table",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.bank import bank_capacity
 from commission.formulas.charging import sum_of_currents
 from commission.formulas.lead_acid import capacity_at_rate
@@ -92,7 +92,7 @@ def zero_of(plant: Plant, monitor: Monitor) -> Quantity:
     name = f"zero of {monitor.label}"
     rated = fact(monitor, "shunt_current", monitor.where, monitor.label)
     if isinstance(rated, Figure) and rated.value <= 0:
-        rated = Unknown((f"{rated.name}: 0 A is none",), "A", name)
+        rated = Unknown((Gap(f"{rated.name}: 0 A is none", f"{monitor.where}.shunt_current"),), "A", name)
     return shunt_zero.of(name, share=_ZERO_SHARE, rated_current=rated)
 
 
@@ -104,7 +104,8 @@ def _temperature(draft: Draft, monitor: Monitor) -> None:
     if monitor.temperature_sensor is False:
         put_aside(draft, monitor, setting, "low", "no temperature sensor on the bank")
     elif monitor.temperature_sensor == "unknown":
-        gap = Unknown((f"temperature sensor of {monitor.label}",), "%/K", "temperature coefficient")
+        missing = Gap(f"temperature sensor of {monitor.label}", f"{monitor.where}.temperature_sensor")
+        gap = Unknown((missing,), "%/K", "temperature coefficient")
         settled(draft, monitor, setting, gap)
     elif draft.plant.battery.family == "lead":
         settled(draft, monitor, setting, _LEAD_CAPACITY, side="nearest")

@@ -15,6 +15,7 @@ from commission.plant.site import DirectCurrentSource, Monitor
 from commission.sheet.bank_state import COMMON, attempted, capacity, cells, whole
 from commission.sheet.cables import cable_resistance, path_to_bank, shared_series
 from commission.sheet.draft import Draft
+from commission.sheet.gaps import run_gap
 from commission.sheet.reached import highest_float, reached
 from commission.sheet.settling import not_checked, settled
 from commission.sheet.types import Finding
@@ -91,7 +92,7 @@ def _run(plant: Plant, device: DirectCurrentSource) -> Quantity:
         return _NO_DROP
     path = path_to_bank(plant, device.id)
     if path is None:
-        return Unknown((f"conductor run between {device.label} and the bank",), "Ω", "run")
+        return Unknown((run_gap(device),), "Ω", "run")
     first, *others = (cable_resistance(run) for run in path)
     return shared_series(f"cables of {device.label} at 20 °C", first, others)
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.plant.site import Device, InverterCharger
+from commission.figure import Gap
+from commission.plant.site import InverterCharger
 from commission.plant.values import UNKNOWN, in_words
 from commission.sheet.draft import Draft
+from commission.sheet.known import not_checked
 from commission.sheet.types import Finding
 
 _ROLES: Final = ("group_role", "group_leg", "neutral_bond")
@@ -31,8 +33,9 @@ def _stated(draft: Draft, device: InverterCharger, setting: str) -> None:
     word = str(getattr(device, setting))
     name = in_words(setting)
     if word == UNKNOWN:
-        draft.unknown_word(device, setting, f"{name} of {device.label}")
-        draft.find(_not_checked(device, setting, name))
+        gap = Gap(f"{name} of {device.label}", f"{device.where}.{setting}")
+        draft.unknown_word(device, setting, gap)
+        draft.find(not_checked("word-unknown", (device.id,), (gap,), setting))
     elif word in ability.choices:
         draft.word(device, setting, word)
     else:
@@ -47,14 +50,3 @@ def _stated(draft: Draft, device: InverterCharger, setting: str) -> None:
                 setting=setting,
             )
         )
-
-
-def _not_checked(device: Device, setting: str, name: str) -> Finding:
-    return Finding(
-        "not checked",
-        "word-unknown",
-        (device.id,),
-        f"not checked: {name} of {device.label} unknown",
-        "state it in the site file",
-        setting=setting,
-    )

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, voltage_at_other_reference
 from commission.formulas.rounding import rounded_down
@@ -224,8 +224,8 @@ def _settle_device(
     wanted = _with_shift(draft, regime, _with_offset(device, common))
     wanted = clamped(draft, stage, regime, wanted, limits, weather)
     if _over_chemistry(draft, regime, setting, limits):
-        gap = f"a value of {in_words(setting)} that both the battery and {device.label} accept"
-        wanted = Unknown((gap,), "V", setting)
+        name = f"a value of {in_words(setting)} that both the battery and {device.label} accept"
+        wanted = Unknown((Gap(name, helps=_helps_over_chemistry(draft.plant, device)),), "V", setting)
     low, high = acceptable
     low = low if low is None else least(low.name, low, wanted)
     note = (
@@ -270,7 +270,7 @@ def _over_chemistry(draft: Draft, regime: Regime, setting: str, limits: Limits) 
             (device.id,),
             f"{in_words(setting)}: {device.label} cannot go under {lowest:.2f} V, "
             f"the cells stand {bank.value:.2f} V",
-            f"no value passes: a device that takes {bank.value:.2f} V or less",
+            f"no value passes: {_helps_over_chemistry(draft.plant, device, bank)}",
             value=given(lowest, "V", f"least value of {device.label}", kind="profile"),
             limit=bank,
             passes=bank,
@@ -278,6 +278,22 @@ def _over_chemistry(draft: Draft, regime: Regime, setting: str, limits: Limits) 
         )
     )
     return True
+
+
+def _helps_over_chemistry(plant: Plant, device: DirectCurrentSource, bank: Figure | None = None) -> str:
+    """Return what helps where a device's least value is over what the cells stand.
+
+    A class for several voltages is taken at its highest until the site file says at which it works.
+    """
+    another = "another device" if bank is None else f"a device that takes {bank.value:.2f} V or less"
+    own, cell = plant.source_class(device).nominal_voltage, plant.cell("nominal_cell_voltage")
+    if not isinstance(own, float) or not isinstance(cell, Figure):
+        return another
+    nominal = 12 * max(1, round(plant.bank.cells * cell.value / 12))
+    if own < 1.5 * nominal:
+        return another
+    key = f"{device.where}.datasheet.nominal_voltage = {nominal}"
+    return f"if it works at {nominal} V too, state {key}; else {another}"
 
 
 def _errors_without_sensor(draft: Draft, regime: Regime, weather: Climate) -> tuple[float, float] | None:

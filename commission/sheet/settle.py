@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
+from commission.figure import Gap
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.plant.site import Device, InverterCharger
@@ -74,7 +75,7 @@ def _keep_open(draft: Draft) -> None:
             for input_ in _inputs(device) if ability.per_input else (None,):
                 if (device.id, setting, input_) not in draft.settings:
                     draft.unknown_word(
-                        device, setting, "a part of this plant that asks for it", input_=input_
+                        device, setting, Gap("a part of this plant that asks for it"), input_=input_
                     )
 
 

@@ -9,6 +9,7 @@ from commission.figure import Figure, Quantity, Unknown, given, greatest, least
 from commission.plant.equipment import Ability, Input
 from commission.plant.site import Device
 from commission.plant.values import in_words
+from commission.sheet import known
 from commission.sheet.draft import Draft, Side
 from commission.sheet.types import Finding
 
@@ -22,17 +23,7 @@ def not_checked(
     """Say what is missing for a check; true where something is."""
     if not isinstance(quantity, Unknown):
         return False
-    missing = tuple(item if item.endswith("unknown") else f"{item} unknown" for item in quantity.missing)
-    draft.find(
-        Finding(
-            "not checked",
-            check,
-            parts,
-            f"not checked: {', '.join(missing)}",
-            "state it in the site file",
-            setting=setting,
-        )
-    )
+    draft.find(known.not_checked(check, parts, quantity.missing, setting))
     return True
 
 

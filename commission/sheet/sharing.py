@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.charging import remaining_current, shared_current
 from commission.formulas.rounding import rounded_down
 from commission.plant.plant import Plant
@@ -73,7 +73,8 @@ def _settle_nothing(draft: Draft, recommended: Quantity, never: Quantity) -> Non
 def _settle_source(draft: Draft, plan: Plan, ident: str) -> None:
     limit = plan.scene.limits[ident]
     if limit.ability is not None and limit.ability.fixed is None and limit.ability.unit != "A":
-        gap = f"charge current limit of {limit.device.label} in amperes"
+        helps = "the number by its maker's instructions, worked out from amperes"
+        gap = Gap(f"charge current limit of {limit.device.label} in amperes", helps=helps)
         draft.number(limit.device, SETTING, Unknown((gap,), limit.ability.unit, gap))
         draft.find(not_checked("source-limit-unit", (ident,), (gap,)))
         return
@@ -172,7 +173,13 @@ def _settle_group(draft: Draft, plan: Plan) -> None:
     draft.numbers["group_limit"] = limit
     controller = _controller(plant)
     if controller is None:
-        draft.find(not_checked("group-limit", ("site",), ("controller of the coordinated group",)))
+        draft.find(
+            not_checked(
+                "group-limit",
+                ("site",),
+                (Gap("controller of the coordinated group", "coordination.controller"),),
+            )
+        )
         return
     settled = draft.number(
         controller,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
-from commission.figure import Figure, Quantity, given
+from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.arrays import charging_power
 from commission.formulas.charging import bulk_time, charge_current_limit, sum_of_currents
 from commission.plant.values import UNKNOWN
@@ -61,12 +61,15 @@ def _check_unknown(draft: Draft, plan: Plan) -> None:
     untold = backfeed_unknown(plant)
     if untold:
         what = tuple(
-            f"whether the charge limit of {plant.parts[ident].label} holds AC-coupled power"
+            Gap(
+                f"whether the charge limit of {plant.parts[ident].label} holds AC-coupled power",
+                f"{plant.parts[ident].where}.datasheet.limit_binds_backfeed",
+            )
             for ident in untold
         )
         draft.find(not_checked("backfeed", untold, what))
     useful = tuple(
-        f"least useful current of {limit.device.label}"
+        Gap(f"least useful current of {limit.device.label}", f"{limit.device.where}.least_useful_current")
         for limit in scene.limits.values()
         if limit.device.least_useful_current == UNKNOWN
     )

@@ -6,9 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from commission.figure import Figure, given
+from commission.figure import Figure, Gap, given
 from commission.formulas.charging import sum_of_currents
-from commission.plant.plant import Plant
+from commission.plant.plant import Plant, datasheet_gap
 from commission.plant.values import UNKNOWN
 from commission.sheet.draft import Draft
 from commission.sheet.known import not_checked
@@ -37,14 +37,19 @@ def _check_members(draft: Draft, plan: Plan) -> None:
     plant = draft.plant
     named = plant.site.coordination.members
     if not named:
-        draft.find(not_checked("group-members", ("site",), ("members of the coordinated group",)))
+        draft.find(
+            not_checked(
+                "group-members", ("site",), (Gap("members of the coordinated group", "coordination.members"),)
+            )
+        )
     for ident in named:
         limit = plan.scene.limits.get(ident)
         if limit is None:
             continue
         coordinable = plant.source_class(limit.device).coordinable
         if coordinable == UNKNOWN:
-            gap = f"whether {limit.device.label} can follow a controller"
+            name = f"whether {limit.device.label} can follow a controller"
+            gap = datasheet_gap(limit.device, "coordinable", name)
             draft.find(not_checked("coordinable", (ident,), (gap,)))
         if ident not in plan.scene.members:
             draft.find(_cannot_follow(plant, ident))
@@ -70,9 +75,11 @@ def _check_untold(draft: Draft, plan: Plan) -> None:
         limit = plan.scene.limits[ident]
         silence = silence_of(plant, ident, limit)
         if silence.does == UNKNOWN:
-            missing.append(f"what {limit.device.label} does when its controller is silent (taken as: stops)")
+            name = f"what {limit.device.label} does when its controller is silent (taken as: stops)"
+            missing.append(Gap(name, f"{limit.device.where}.silence.does"))
         elif silence.after == UNKNOWN and silence.does == "stops":
-            missing.append(f"how long its controller is silent before {limit.device.label} stops")
+            name = f"how long its controller is silent before {limit.device.label} stops"
+            missing.append(Gap(name, f"{limit.device.where}.silence.after"))
     if missing:
         draft.find(not_checked("silence-not-told", tuple(_members(plan)), missing))
 

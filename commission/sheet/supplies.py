@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given, site_keys
 from commission.formulas.ac_input import apparent_budget, leg_power
 from commission.formulas.charging import remaining_current, shared_current
 from commission.formulas.generator import (
@@ -108,7 +108,9 @@ def _or_rule(plant: Plant, own: Quantity, field: str) -> Quantity:
 
 def _continuous(plant: Plant, rating: Quantity, name: str) -> Quantity:
     if isinstance(rating, Figure) and rating.value <= 0:
-        return Unknown((f"{rating.name}: 0 A is none",), "A", name)
+        return Unknown(
+            (Gap(f"{rating.name}: 0 A is none", helps=f"look at {', '.join(site_keys(rating))}"),), "A", name
+        )
     return continuous_limit.of(name, rating=rating, factor=plant.rule("continuous_factor"))
 
 
@@ -143,7 +145,11 @@ def derating_of(plant: Plant, generator: Generator) -> Quantity:
     name = f"derating of {generator.label}"
     made = combined_derating.of(name, by_altitude=by_altitude, by_temperature=by_air)
     if isinstance(made, Figure) and made.value <= 0:
-        return Unknown((f"{name}: its table leaves nothing here",), "1", name)
+        return Unknown(
+            (Gap(f"{name}: its table leaves nothing here", helps="its maker's word for this place"),),
+            "1",
+            name,
+        )
     return made
 
 
@@ -162,7 +168,11 @@ def _by_rows(
     name = f"derating of {generator.label} by {word}"
     last = max(row.at for row in rows)
     if value.value > last:
-        return Unknown((f"{name} beyond {last:g}, where its table ends",), "1", name)
+        return Unknown(
+            (Gap(f"{name} beyond {last:g}, where its table ends", helps="its maker's word for this place"),),
+            "1",
+            name,
+        )
     where, unit = f"{generator.profile}.{word}_derating", value.unit
     factors = {row.at: min(row.factor, 1.0) for row in rows}
     made = [
@@ -187,10 +197,10 @@ def drawn_legs(plant: Plant, device: InverterCharger, supply: Supply) -> tuple[s
     if two:
         return ("1", "2")
     if device.group_leg == UNKNOWN:
-        return Unknown((f"leg of {device.label}",), "", "leg")
+        return Unknown((Gap(f"leg of {device.label}", f"{device.where}.group_leg"),), "", "leg")
     if int(device.group_leg) > supply.legs:
         gap = f"leg of {device.label}: {supply.part.label} has no leg {device.group_leg}"
-        return Unknown((gap,), "", "leg")
+        return Unknown((Gap(gap, f"{device.where}.group_leg"),), "", "leg")
     return (device.group_leg,)
 
 

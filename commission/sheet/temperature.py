@@ -5,15 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest
 from commission.formulas.bank import bank_voltage
 from commission.formulas.charging import clamped_temperature, slope_error
 from commission.formulas.rounding import in_device_basis
 from commission.formulas.setpoints import middle_temperature
-from commission.plant.plant import Plant, fact
+from commission.plant.plant import Plant, datasheet_gap, fact
 from commission.plant.site import DirectCurrentSource
 from commission.plant.values import UNKNOWN
 from commission.sheet.draft import Draft
+from commission.sheet.known import not_checked
 from commission.sheet.types import Finding
 
 TOLERATED: Final = 50.0
@@ -74,11 +75,21 @@ def _regime(draft: Draft, device: DirectCurrentSource) -> Regime:
     low, high = _limits(draft, device)
     kind = plant.source_class(device).temperature_sensor
     if kind == UNKNOWN:
-        draft.find(_unknown(device, "temperature-sensor", f"temperature sensor of {device.label}"))
+        gap = datasheet_gap(device, "temperature_sensor", f"temperature sensor of {device.label}")
+        draft.find(not_checked("temperature-sensor", (device.id,), (gap,)))
     fitted = device.sensor_fitted
     if fitted == UNKNOWN and kind not in {"none", UNKNOWN}:
         draft.find(
-            _unknown(device, "sensor-fitted", f"whether the battery sensor of {device.label} is fitted")
+            not_checked(
+                "sensor-fitted",
+                (device.id,),
+                (
+                    Gap(
+                        f"whether the battery sensor of {device.label} is fitted",
+                        f"{device.where}.sensor_fitted",
+                    ),
+                ),
+            )
         )
     slope = _slope(draft, device)
     if kind in {"none", UNKNOWN} or fitted is False:
@@ -198,7 +209,7 @@ def _shifted(draft: Draft, regime: Regime, *, tolerated: float) -> Regime:
     ]
     worst = greatest("overcharge of one cell by the device's slope", *errors)
     if isinstance(worst, Unknown):
-        draft.find(_unknown(regime.device, "slope-mismatch", ", ".join(worst.missing)))
+        draft.find(not_checked("slope-mismatch", (regime.device.id,), worst.missing))
         return regime
     if worst.value > tolerated + 1e-9:
         draft.find(_overcharge(regime, worst, tolerated))
@@ -233,10 +244,4 @@ def _undercharge(regime: Regime, error: Figure) -> Finding:
         "a device whose slope can be set to the battery's",
         value=error,
         limit=given(-TOLERATED, "mV", "tolerated error of one cell", source=_COMMON),
-    )
-
-
-def _unknown(device: DirectCurrentSource, check: str, missing: str) -> Finding:
-    return Finding(
-        "not checked", check, (device.id,), f"not checked: {missing} unknown", "state it in the site file"
     )

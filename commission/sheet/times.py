@@ -11,10 +11,11 @@ from commission.formulas.lead_acid import rested_voltage_from_table
 from commission.formulas.rounding import in_device_basis
 from commission.formulas.setpoints import lowered, reduction
 from commission.plant.equipment import Ability
-from commission.plant.plant import Plant, fact
+from commission.plant.plant import Plant, datasheet_gap, fact
 from commission.plant.site import DirectCurrentSource
 from commission.plant.values import UNKNOWN
 from commission.sheet.draft import Draft, Side
+from commission.sheet.known import not_checked
 from commission.sheet.types import Finding
 
 _COMMON: Final = "common practice"
@@ -103,9 +104,10 @@ def _end_current(draft: Draft, device: DirectCurrentSource) -> None:
     of_bank = end_current.of("end current of the bank", share=draft.plant.cell("end_current"), capacity=total)
     reference = _reference(draft, device, ability)
     if reference == UNKNOWN:
-        gap = f"what {device.label} compares its end current with"
+        name = f"what {device.label} compares its end current with"
+        gap = datasheet_gap(device, "end_current_reference", name)
         draft.number(device, "absorption_end_current", Unknown((gap,), "A", "end current"))
-        draft.find(_not_checked(device, gap))
+        draft.find(not_checked("end-current-reference", (device.id,), (gap,)))
         return
     if reference == "bank" or _alone(draft.plant):
         _settle_end(draft, device, ability, of_bank, total)
@@ -253,13 +255,3 @@ def rested_cell(plant: Plant, state: Figure) -> Quantity:
     states, voltages = plant.rested_table
     name = f"rested voltage of one cell at {state.value:.0%} charge"
     return rested_voltage_from_table.of(name, state=state, states=states, voltages=voltages)
-
-
-def _not_checked(device: DirectCurrentSource, gap: str) -> Finding:
-    return Finding(
-        "not checked",
-        "end-current-reference",
-        (device.id,),
-        f"not checked: {gap} unknown",
-        "state it in the site file",
-    )

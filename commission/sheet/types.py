@@ -84,6 +84,8 @@ class Finding:
     """A ``stop`` that a second person may release at all."""
     change: tuple[Change, ...] = ()
     """The remedy as keys of the site file and their values; empty where it is words only."""
+    missing: tuple[str, ...] = ()
+    """Of ``not checked``: what is not known, each a :class:`Gap` with its key where one is known."""
 
     @property
     def id(self) -> str:

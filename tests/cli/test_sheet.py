@@ -17,7 +17,7 @@ SAMPLES = [pytest.param(path.stem, id=path.stem) for path in sample_sites()]
 SETTING_KEYS = {"device", "setting", "input", "recommended", "unit", "low", "high", "why"}
 FINDING_KEYS = {
     "kind", "id", "check", "parts", "setting", "text", "remedy", "value", "limit", "passes", "unit",
-    "change", "why",
+    "missing", "change", "why",
 }  # fmt: skip
 OPEN = {"stop", "correct", "not checked"}
 WORST_FIRST = ["stop", "correct", "not checked", "advise"]

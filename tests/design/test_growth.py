@@ -116,7 +116,11 @@ def test_a_plan_that_fits_brings_nothing() -> None:
 def test_what_a_plan_leaves_open_is_asked_for() -> None:
     controller = {"id": "controller-2", "profile": "controller-12v-20-plain", "sensor_fitted": "unknown"}
     found = of_growth(findings(cabin(more_sun={"charge_controllers": [controller]})), "more sun")
-    assert any(one.text.startswith("with more sun: not checked: ") for one in found.values())
+    open_ = [one for one in found.values() if one.missing]
+    assert open_
+    assert all(one.text.startswith("with more sun: ") and " not checked: " in one.text for one in open_)
+    fitted = next(one for one in open_ if one.check.endswith("sensor-fitted"))
+    assert fitted.remedy == "state planned[more sun].charge_controllers[controller-2].sensor_fitted"
 
 
 def test_a_second_roof_overfeeds_the_bus_bars() -> None:

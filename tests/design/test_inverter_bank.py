@@ -231,7 +231,7 @@ def test_a_load_that_is_not_known_matters_only_where_the_rating_does_not_pass() 
     assert CURRENT not in raised(plain(expected="unknown", greatest=400.0))
     asked = raised(plain(expected="unknown", greatest=50.0))[CURRENT]
     assert asked.kind == "not checked"
-    assert "load of expected" in asked.text
+    assert "load of the plant" in asked.text
 
 
 def test_a_plant_of_direct_loads_alone_is_checked_too() -> None:
@@ -250,7 +250,7 @@ def test_a_limit_says_why_down_to_the_file() -> None:
     over = raised(plain(expected=4000.0, greatest=90.0))[CURRENT]
     assert isinstance(over.value, Figure)
     told = " ".join(line.text + line.source for line in why(over.value))
-    for word in ("load of expected", "inverter_efficiency", "end_of_discharge_voltage"):
+    for word in ("load of the plant", "inverter_efficiency", "end_of_discharge_voltage"):
         assert word in told
 
 

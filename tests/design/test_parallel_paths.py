@@ -67,7 +67,7 @@ def test_the_remedy_makes_all_leads_alike() -> None:
 def test_like_leads_are_even_though_their_length_is_not_told() -> None:
     assert raised(check_parallel_paths, strings(("unknown", "unknown"))) == {}
     found = first(check_parallel_paths, strings((1.0, "unknown")), "string-leads:bank").finding
-    assert (found.kind, found.text) == ("not checked", "not checked: length of run-2 unknown")
+    assert (found.kind, found.text) == ("not checked", "string leads not checked: length of run-2 unknown")
 
 
 def test_leads_of_some_strings_only_are_asked_for_and_of_none_are_told() -> None:

@@ -90,7 +90,7 @@ def test_the_highest_disconnect_of_all_devices_bounds_the_start():
 
 def test_the_start_is_open_where_the_load_is_not_known():
     draft = settled(fed(expected={}))
-    assert "load of expected" in missing(draft, "inv-1", "generator_start")
+    assert "load of the plant" in missing(draft, "inv-1", "generator_start")
     finding = found(draft, "setting-open", "generator_start")
     assert finding is not None
     assert finding.kind == "not checked"

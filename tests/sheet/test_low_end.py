@@ -178,7 +178,7 @@ def test_reconnect_gives_way_to_the_lowest_float():
 @pytest.mark.parametrize(
     ("changed", "gap"),
     [
-        pytest.param({"expected": {}}, "load of expected", id="load"),
+        pytest.param({"expected": {}}, "load of the plant", id="load"),
         pytest.param({"runs": []}, "conductor run between inv-1 and the bank", id="run"),
         pytest.param({"runs": [RUN | {"length": "unknown"}]}, "length of run-1", id="length"),
         pytest.param({"runs": [RUN | {"material": "unknown"}]}, "material of run-1", id="material"),
