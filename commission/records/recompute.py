@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from commission.checklist.types import Checklist
+from commission.records.coherence import incoherent
 from commission.records.migrate import RECORDS
 from commission.records.rows import finding_rows, setting_rows
 from commission.records.types import FindingRow, Record, SettingRow
@@ -21,7 +22,7 @@ def explained(record: Record, checklist: Checklist, program: str) -> tuple[str, 
     reasons = []
     if record.format != RECORDS.newest:
         reasons.append(f"it was written in format {record.format}, and is read as format {RECORDS.newest}")
-    if record.header.program != program:
+    if record.header.program != program and record.header.program == record.visit.program:
         reasons.append(f"it was made by version {record.header.program}, this is version {program}")
     if record.visit.walk and record.visit.walk != walk_digest(checklist):
         reasons.append("the checklists of this program are other ones than it was made with")
@@ -38,6 +39,7 @@ def recompute(record: Record, sheet: Sheet, checklist: Checklist) -> Recomputed:
     """
     verdicts = recomputed(record.plant, sheet, checklist, record.visit)
     others = [*_header(record), *_settings(record, sheet), *_findings(record, sheet)]
+    others += incoherent(record, sheet, checklist)
     counted = verdicts.count + len(record.settings) + len(record.findings)
     return Recomputed(counted, (*others, *verdicts.differences), verdicts.left_out)
 

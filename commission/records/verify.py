@@ -98,7 +98,7 @@ def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult
     except ValueError as error:
         return VerifyResult("malformed", (str(error),), **about)
     reasons = [*_counts(data), *_false(states)]
-    reasons += _disagree(states, about["signed_by"], signed="sign_off" in data)
+    reasons += _disagree(states, signed, signed_at_all="sign_off" in data)
     reasons += [one.says for one in about["attachments"] if one.says]
     state: State = "changed" if reasons else _of_digests(states)
     if state == "rewritten":
@@ -134,18 +134,27 @@ def _false(states: Sequence[SealState]) -> list[str]:
     return wrong
 
 
-def _disagree(states: Sequence[SealState], signed_by: str, *, signed: bool) -> list[str]:
+def _disagree(states: Sequence[SealState], signed: dict[str, Any], *, signed_at_all: bool) -> list[str]:
     """Return where the seals do not belong to the record: another signer, or out of their order."""
     first = states[0]
     wrong = []
-    if first.says and (first.says == "signed") != signed:
+    if first.says and (first.says == "signed") != signed_at_all:
         wrong.append("the first seal does not say what the record says of its signature")
+    signed_by = str(signed.get("name", ""))
+    if first.says and signed_at_all and not _same_signature(first, signed):
+        wrong.append("the first seal has another role or time than the signature")
     if first.name != signed_by:
         wrong.append(f"signed by {signed_by or 'nobody'}, sealed by {first.name or 'nobody'}")
     wrong += [
         f"seal {place} answers nothing" for place, one in enumerate(states[1:], 2) if one.says not in _ANSWERS
     ]
     return wrong
+
+
+def _same_signature(seal: SealState, signed: dict[str, Any]) -> bool:
+    at = _moment(signed.get("at"))
+    same_time = at is None or seal.at == at.replace(microsecond=0)
+    return same_time and (not seal.name or seal.role == signed.get("role"))
 
 
 _ANSWERS: Final = frozenset({"countersigned", "returned"})

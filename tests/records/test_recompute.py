@@ -152,7 +152,7 @@ def test_another_version_explains_a_difference_and_does_not_hide_it(
 ) -> None:
     def change(data: dict[str, Any]) -> None:
         of_setting("high")(data)
-        data["header"]["program"] = "0.0.1"
+        data["header"]["program"] = data["visit"]["program"] = "0.0.1"
 
     path = forged(record, tmp_path, change)
     assert main(["verify", str(path), "--json"]) == 0

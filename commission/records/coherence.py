@@ -1,0 +1,143 @@
+"""What a record cannot say of a visit as the program leads it: places that disagree, a sign-off too soon."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Final
+
+from commission.checklist.types import Ask, Checklist
+from commission.errors import CommissionError
+from commission.records.types import Record
+from commission.records.write import DECISION_RULE
+from commission.sheet.types import Sheet
+from commission.units import UnitSystem
+from commission.visit.dangers import dangers
+from commission.visit.dispose import check_disposition, check_finding_disposition
+from commission.visit.entry import Typed, read_entry
+from commission.visit.missing import missing_for_sign_off
+from commission.visit.recompute import Difference, same
+from commission.visit.standing import Standing
+from commission.visit.state import instrument_of
+from commission.visit.types import Reading, SignOff, Visit
+
+_CLOCKS_DIFFER: Final = timedelta(minutes=2)
+_MEANING: Final = SignOff.model_fields["meaning"].default
+
+
+def incoherent(record: Record, sheet: Sheet, checklist: Checklist) -> Iterator[Difference]:
+    """Yield where a record does not agree with itself.
+
+    Parameters
+    ----------
+    sheet, checklist
+        Those of the record's own plant, made anew.
+    """
+    yield from _header(record)
+    yield from _readings(record.visit, checklist, record.plant.site.site.units)
+    yield from _dispositions(record, sheet)
+    if not record.visit.plant_changes:  # before them the walk was another one
+        yield from _steps(record.visit, checklist)
+    if record.visit.sign_off is not None:
+        yield from _signed(record, sheet, checklist, record.visit.sign_off)
+
+
+def _header(record: Record) -> Iterator[Difference]:
+    header, visit = record.header, record.visit
+    for field, told, found in (
+        ("program", header.program, visit.program),
+        ("kind", header.kind, visit.kind),
+        ("signed", str(header.signed), str(visit.sign_off is not None)),
+        ("decision rule", header.decision_rule, DECISION_RULE),
+    ):
+        if told != found:
+            yield Difference("header", field, f"'{told}'", f"'{found}'")
+
+
+def _readings(visit: Visit, checklist: Checklist, system: UnitSystem) -> Iterator[Difference]:
+    """Yield readings whose value is not what was typed, or whose times cannot be."""
+    newest = None
+    for reading in visit.readings:
+        place = f"reading {reading.key}"
+        found = checklist.asks.get(reading.key)
+        if found is not None:
+            yield from _typed(place, reading, found[1], visit, system)
+        if reading.measured_at > reading.entered_at + _CLOCKS_DIFFER:
+            yield Difference(place, "time", "entered before it was measured", "otherwise")
+        if newest is not None and reading.entered_at < newest:
+            yield Difference(place, "time", "entered before the reading above it", "otherwise")
+        newest = reading.entered_at
+    if visit.sign_off is not None and newest is not None and newest > visit.sign_off.at:
+        yield Difference("sign-off", "time", "before the last reading", "otherwise")
+
+
+def _typed(place: str, reading: Reading, ask: Ask, visit: Visit, system: UnitSystem) -> Iterator[Difference]:
+    """Yield what a reading holds otherwise than its text says; a file's numbers are in metric units."""
+    told = Typed(reading.kind, reading.value, reading.text, reading.unit, reading.side)
+    meter = instrument_of(visit, reading.instrument)
+    wrong: dict[str, tuple[object, object]] = {}
+    units: tuple[UnitSystem, ...] = (system, "metric")
+    for one in units:
+        try:
+            found = read_entry(ask, reading.text, system=one, instrument=meter)
+        except CommissionError as error:
+            wrong = {"text": (reading.text, f"not understood: {error}")}
+            continue
+        wrong = dict(_unlike(told, found))
+        if not wrong:
+            return
+    for field, (one_value, other) in wrong.items():
+        yield Difference(place, field, f"'{one_value}'", f"'{other}' by what was typed, '{reading.text}'")
+
+
+def _unlike(told: Typed, found: Typed) -> Iterator[tuple[str, tuple[object, object]]]:
+    for field in ("kind", "unit", "side"):
+        if getattr(told, field) != getattr(found, field):
+            yield field, (getattr(told, field), getattr(found, field))
+    over_range = told.side != "exact" or (isinstance(told.value, float) and math.isinf(told.value))
+    # what a meter shows over its range depends on what is told of its ranges, which may be put right later
+    if not over_range and not same(told.value, found.value):
+        yield "value", (told.value, found.value)
+
+
+def _dispositions(record: Record, sheet: Sheet) -> Iterator[Difference]:
+    """Yield what was done about something and could not have been taken."""
+    changed = max((change.at for change in record.visit.plant_changes), default=None)
+    findings = {finding.id: finding for finding in sheet.findings}
+    for disposed in record.visit.dispositions:
+        finding = findings.get(disposed.subject)
+        try:
+            check_disposition(disposed, disposed.at.date())
+            if finding is not None and (changed is None or disposed.at > changed):
+                check_finding_disposition(disposed, finding, record.plant, record.visit)
+        except CommissionError as error:
+            told = f"'{disposed.disposition}'"
+            yield Difference(f"disposition of {disposed.subject}", "word", told, f"refused: {error}")
+
+
+def _steps(visit: Visit, checklist: Checklist) -> Iterator[Difference]:
+    rows = (
+        *(("note", one.step, one.parts) for one in visit.notes),
+        *(("attached file", one.step, one.parts) for one in visit.attachments),
+        *(("step set aside", one.step, one.parts) for one in visit.not_applicable),
+        *(("release", one.step, one.parts) for one in visit.releases),
+    )
+    for what, step, parts in rows:
+        if (step, parts) not in checklist.by_key:
+            yield Difference(what, "step", f"'{' '.join((step, *parts))}'", "not in the walk of this plant")
+
+
+def _signed(record: Record, sheet: Sheet, checklist: Checklist, signed: SignOff) -> Iterator[Difference]:
+    """Yield what would have kept the visit from being signed, and who could not have signed it."""
+    visit = record.visit
+    who = (signed.name, signed.role, signed.licence, signed.employer)
+    if who not in {(one.name, one.role, one.licence, one.employer) for one in visit.people}:
+        yield Difference("sign-off", "signer", f"'{', '.join(who)}'", "not among the people of the visit")
+    if signed.role != "technician":
+        yield Difference("sign-off", "role", f"'{signed.role}'", "'technician'")
+    if signed.meaning != _MEANING:
+        yield Difference("sign-off", "meaning", f"'{signed.meaning}'", f"'{_MEANING}'")
+    standing = Standing(checklist, visit, dangers(record.plant, sheet.findings))
+    for missing in missing_for_sign_off(record.plant, sheet, standing, signed.signed_as):
+        yield Difference("sign-off", "state", f"'{signed.signed_as}'", f"refused: {missing.says}")
