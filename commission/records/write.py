@@ -37,7 +37,7 @@ from commission.records.tables import table_text, toml_text
 from commission.records.types import Counts, FindingRow, Header, SettingRow
 from commission.sheet.types import Sheet
 from commission.visit.digest import plant_digest
-from commission.visit.disk import flush_folder, write_whole
+from commission.visit.disk import flush_folder, make_folder, write_whole
 from commission.visit.types import Visit
 
 DECISION_RULE: Final = "ILAC-G8:09/2019, 4.2.3, guard band w = U, k = 2; danger guarded by reading + U"
@@ -170,11 +170,12 @@ def write_record(
     if not there and os.path.lexists(path):
         raise _refused(path, "another record has this name", "a record is never written over")
     put_beside(path, visit, attached or {})
-    if there:
-        return path
     beside = folder / f".{path.name}.part"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        if there:
+            flush_folder(folder)  # the first time may have ended before the disk knew its name
+            return path
+        make_folder(folder)
         beside.unlink(missing_ok=True)
         write_whole(beside, [content])
         _name(beside, path)

@@ -164,7 +164,9 @@ class OpenVisit(Judging, Settling, Attaching):
         visit = replayed(line)
         last = [event for event in line if isinstance(event, events.Opened | events.Replanned)][-1]
         sheet, checklist = prepare(last.plant, visit.kind, last.checklists)
-        return cls(last.plant, sheet, checklist, visit, keeps, messages=found.damage)
+        made_of = cls(last.plant, sheet, checklist, visit, keeps, messages=found.damage)
+        made_of.newest = max(event.at for event in line)
+        return made_of
 
     @property
     def read_only(self) -> bool:

@@ -413,3 +413,12 @@ def test_a_visit_whose_first_line_end_is_damaged_is_taken_up(tmp_path: Path) -> 
     with resumed(tmp_path, visit.visit.id, STEPS) as again:
         assert again.visit == visit.visit
         assert "line end of line 1" in again.messages[0]
+
+
+def test_the_newest_entry_of_any_kind_is_known_after_a_start(tmp_path: Path) -> None:
+    """Else a clock that was put back would put what follows before a note."""
+    visit = begun(tmp_path, STEPS)
+    visit.note(STEPS.steps[0].key, "lid cracked", after(40))
+    visit.close()
+    with resumed(tmp_path, visit.visit.id, STEPS) as again:
+        assert again.newest == after(40)
