@@ -29,13 +29,20 @@ def _plain(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
     if isinstance(value, datetime):
-        moment = value if value.tzinfo is None else value.astimezone(UTC)
-        return f"moment {moment.isoformat()}"
+        return f"moment {_moment(value).isoformat()}"
     if isinstance(value, date | time):
         return f"day {value.isoformat()}"
     if isinstance(value, int | float) and not isinstance(value, bool):
         return _number(value)
     return value
+
+
+def _moment(value: datetime) -> datetime:
+    """Return a moment in UTC; at the ends of the calendar, which UTC has not, with the offset that it has."""
+    try:
+        return value if value.tzinfo is None else value.astimezone(UTC)
+    except OverflowError:
+        return value
 
 
 def _number(value: float) -> float | str:
