@@ -429,12 +429,15 @@ def _seal_json(seal: SealState) -> dict[str, Any]:
     }
 
 
+_UNUSED = ", ALTHOUGH A KEY OF THIS PERSON IS KNOWN: ask whether they sealed it"
+
+
 def _seal_lines(seal: SealState) -> Iterator[str]:
     """Yield who stands for a record and how sure that is, and what they say to it."""
     at = "" if seal.at is None else f", {seal.at:%Y-%m-%d %H:%M}"
     by = f" by {seal.name} ({seal.role})" if seal.name else ""
     how = {
-        "none": "without a key: a name and a digest only",
+        "none": f"without a key: a name and a digest only{_UNUSED if seal.key == 'not used' else ''}",
         "bad": "with a false signature",
         "good": f"key {seal.key or 'without a time'}",
     }[seal.signature]

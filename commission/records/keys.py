@@ -35,7 +35,8 @@ _COST: Final = 2**17
 _COSTS: Final = (2**14, 2**20)
 """Costs that a key file may ask for; more would be a way to stop the program."""
 _ENDING: Final = ".key.toml"
-Standing = Literal["known", "not known", "revoked", "not valid then"]
+Standing = Literal["known", "not known", "revoked", "not valid then", "not used"]
+"""How a key stands in the list of known ones; ``not used``: sealed without the key that is known of the person."""
 
 
 class _Stretch(Model):
@@ -236,6 +237,12 @@ def standing_of(public: bytes, name: str, role: str, at: datetime, known: tuple[
     if any(key.revoked and day >= _first_day(key.revoked) for key in rows):
         return "revoked"
     return "known" if any(_holds(key, day) for key in rows) else "not valid then"
+
+
+def has_known_key(name: str, role: str, at: datetime, known: tuple[KnownKey, ...]) -> bool:
+    """Return whether a key of a person in a role was known and counted at a moment."""
+    rows = [key for key in known if (key.name, key.role) == (name, role)]
+    return any(standing_of(key_bytes(key), name, role, at, known) == "known" for key in rows)
 
 
 def signature_holds(public: bytes, signature: bytes, message: bytes) -> bool:

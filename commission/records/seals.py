@@ -19,7 +19,15 @@ from typing import Any, Final, Literal, TypeAlias
 import tomli_w
 
 from commission.records.canonical import DIGEST, data_digest
-from commission.records.keys import KnownKey, SigningKey, Standing, from_text, signature_holds, standing_of
+from commission.records.keys import (
+    KnownKey,
+    SigningKey,
+    Standing,
+    from_text,
+    has_known_key,
+    signature_holds,
+    standing_of,
+)
 from commission.records.tables import toml_text
 from commission.visit.digest import canonical_json
 
@@ -59,7 +67,7 @@ class SealState:
     signature: Literal["none", "good", "bad"]
     public: bytes = b""
     key: Standing | None = None
-    """How the key stands in the list of known keys; None without a key."""
+    """How the key stands in the list of known keys; None without a key, where none is known of the person."""
     digest: str = ""
     """The digest that the seal carries."""
 
@@ -168,6 +176,8 @@ def _state(
     standing = None
     if signature == "good" and moment is not None:
         standing = standing_of(public, name, role, moment, known)
+    elif signature == "none" and moment is not None and has_known_key(name, role, moment, known):
+        standing = "not used"
     return SealState(
         says=str(row.get("says", "")),
         name=name,
