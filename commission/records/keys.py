@@ -36,7 +36,7 @@ _COSTS: Final = (2**14, 2**20)
 """Costs that a key file may ask for; more would be a way to stop the program."""
 _ENDING: Final = ".key.toml"
 Standing = Literal["known", "not known", "revoked", "not valid then", "not used"]
-"""How a key stands in the list of known ones; ``not used``: sealed without the key that is known of the person."""
+"""How a key stands in the list of known ones; ``not used``: sealed without the one that is known."""
 
 
 class _Stretch(Model):
