@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Iterable
 from dataclasses import replace
 from typing import Final
 
 from commission.design.ac_coupled import check_ac_coupled
+from commission.design.agreeing import all_mended
 from commission.design.autonomy import check_autonomy
 from commission.design.bank_age import check_bank_age
 from commission.design.bank_build import check_bank_build
@@ -37,11 +38,11 @@ from commission.design.generator_load import check_generator_load
 from commission.design.generator_settings import check_generator_settings
 from commission.design.generator_steps import check_generator_steps
 from commission.design.group_units import check_nominal_voltage
-from commission.design.growth import Grown, ahead
+from commission.design.growth import ahead
 from commission.design.inverter_output import check_inverter_output
 from commission.design.legs import check_legs
 from commission.design.main_protection import check_main_protection
-from commission.design.mending import mended
+from commission.design.mending import Trials
 from commission.design.neighbours import check_neighbours
 from commission.design.overcurrent import check_overcurrent
 from commission.design.panels import check_panels
@@ -113,15 +114,15 @@ def checked_sheet(plant: Plant, wanted: Container[str] | None = None) -> Sheet:
     """
     sheet = make_sheet(plant)
     found = _found(plant, sheet)
-    standing = _by_id((*sheet.findings, *(one.finding for one in found)))
-    mendable = [
-        mended(plant, one, standing, _rerun) if wanted is None or one.finding.id in wanted else one.finding
-        for one in found
-    ]
+    trials = Trials(plant, _by_id(found, sheet.findings), _rerun)
+    tried = [one for one in found if wanted is None or one.finding.id in wanted]
+    mendable = {one.id: one for one in all_mended(trials, tried)}
     # a check may give a finding of the settings its remedies: then it stands in its place
-    findings = _by_id((*mendable, *sheet.findings))
+    findings = {
+        ident: mendable.get(ident, one.finding) for ident, one in _by_id(found, sheet.findings).items()
+    }
     later = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings, wanted)]
-    whole = _by_id((*findings.values(), *later))
+    whole = {one.id: one for one in reversed((*findings.values(), *later))}
     return replace(sheet, findings=tuple(sorted(whole.values(), key=worst_first)))
 
 
@@ -130,16 +131,16 @@ def _found(plant: Plant, sheet: Sheet) -> tuple[Found, ...]:
     return tuple(one for check in CHECKS for one in check(scene))
 
 
-def _rerun(plant: Plant) -> dict[str, Finding]:
+def _rerun(plant: Plant) -> dict[str, Found]:
     sheet = make_sheet(plant)
-    return _by_id((*sheet.findings, *(one.finding for one in _found(plant, sheet))))
+    return _by_id(_found(plant, sheet), sheet.findings)
 
 
-def _by_id(findings: tuple[Finding, ...]) -> dict[str, Finding]:
-    """Return findings by id; of two with one id the first counts."""
-    made: dict[str, Finding] = {}
-    for one in findings:
-        made.setdefault(one.id, one)
+def _by_id(found: Iterable[Found], of_sheet: Iterable[Finding]) -> dict[str, Found]:
+    """Return findings of the design and of the settings by id; of two with one id the first counts."""
+    made: dict[str, Found] = {}
+    for one in (*found, *(Found(finding) for finding in of_sheet)):
+        made.setdefault(one.finding.id, one)
     return made
 
 
@@ -147,9 +148,4 @@ def _of_growth(
     plant: Plant, planned: Planned, standing: dict[str, Finding], wanted: Container[str] | None
 ) -> tuple[Finding, ...]:
     """Return what planned additions would bring, as advice: what would have to change with them."""
-    return tuple(ahead(plant, planned, standing, _look, _rerun, wanted))
-
-
-def _look(plant: Plant) -> Grown:
-    sheet = make_sheet(plant)
-    return Grown(sheet.findings, _found(plant, sheet))
+    return tuple(ahead(plant, planned, standing, _rerun, wanted))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Container, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Container, Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
-from commission.design.mending import Rerun, mended
-from commission.design.types import Found
+from commission.design.agreeing import all_mended
+from commission.design.mending import Rerun, Trials
 from commission.figure import Gap
 from commission.plant.change import PLANNED_SECTIONS, Change, grown
 from commission.plant.plant import Plant
@@ -24,19 +24,10 @@ _LEAD: Final = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Grown:
-    """A plant with planned additions and what the whole check finds in it, no remedy tried yet."""
-
-    of_sheet: tuple[Finding, ...]
-    of_design: tuple[Found, ...]
-
-
 def ahead(
     plant: Plant,
     planned: Planned,
     standing: Mapping[str, Finding],
-    look: Callable[[Plant], Grown],
     rerun: Rerun,
     wanted: Container[str] | None = None,
 ) -> Iterator[Finding]:
@@ -50,18 +41,12 @@ def ahead(
         Ids of the findings, as they are told ahead, whose remedies are tried; all where None.
     """
     larger = grown(plant, planned)
-    seen = look(larger)
-    there = {one.id: one for one in (*seen.of_sheet, *(found.finding for found in seen.of_design))}
-    told: set[str] = set()
-    for found in (*seen.of_design, *(Found(one) for one in seen.of_sheet)):
-        finding = found.finding
-        if finding.id in told or not _is_new(finding, standing):
-            continue
-        told.add(finding.id)
-        told_ahead = _as_advice(planned, finding)
-        if found.remedies and (wanted is None or told_ahead.id in wanted):
-            told_ahead = _as_advice(planned, mended(larger, found, there, rerun))
-        yield told_ahead
+    seen = rerun(larger)
+    new = [found for found in seen.values() if _is_new(found.finding, standing)]
+    tried = [one for one in new if wanted is None or _as_advice(planned, one.finding).id in wanted]
+    mendable = {one.id: one for one in all_mended(Trials(larger, seen, rerun), tried)}
+    for found in new:
+        yield _as_advice(planned, mendable.get(found.finding.id, found.finding))
 
 
 def _is_new(finding: Finding, standing: Mapping[str, Finding]) -> bool:

@@ -5,79 +5,152 @@ So a remedy that is offered passes its own check by trial, and what it would bre
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, TypeAlias
 
 from commission.design.types import Found, Remedy
 from commission.errors import CommissionError
-from commission.plant.change import changed
+from commission.plant.change import Change, changed
 from commission.plant.plant import Plant
 from commission.sheet.types import KINDS, Finding
 
 _TRIES: Final = 8
 """Remedies of one finding that are tried; a check puts its best first."""
+_PAIRS: Final = 6
+"""Pairs of remedies of one finding that are tried where no single one passes."""
+_TOLD: Final = 2
+"""Findings that a remedy brings which are told in words; the rest are counted."""
+_LONGEST: Final = 90
+"""Letters of the text of a finding that a remedy brings."""
 
-Rerun = Callable[[Plant], Mapping[str, Finding]]
-"""All findings of a plant by id, without their remedies tried."""
+After: TypeAlias = Mapping[str, Found]
+"""All findings of a plant by id, their remedies not tried."""
+Rerun: TypeAlias = Callable[[Plant], After]
 
 
 @dataclass(frozen=True, slots=True)
-class _Outcome:
+class Outcome:
+    """What comes of a remedy."""
+
     remedy: Remedy
-    gone: bool
+    after: After
     brings: tuple[Finding, ...]
     """Findings that the plant has with the remedy and does not have without."""
 
 
-def mended(plant: Plant, found: Found, standing: Mapping[str, Finding], rerun: Rerun) -> Finding:
+@dataclass(frozen=True, slots=True)
+class Mended:
+    """A finding with the remedy that is offered, and what comes of it; None where nothing was tried."""
+
+    finding: Finding
+    outcome: Outcome | None = None
+
+    @property
+    def clean(self) -> bool:
+        """Whether its remedy was tried and brings nothing."""
+        return self.outcome is not None and not self.outcome.brings
+
+
+class Trials:
+    """Changes tried on one plant; the same change is made and checked once."""
+
+    def __init__(self, plant: Plant, standing: After, rerun: Rerun) -> None:
+        self._plant, self._standing, self._rerun = plant, standing, rerun
+        self._made: dict[str, After | None] = {}
+
+    def outcome(self, remedy: Remedy) -> Outcome | None:
+        """Return what comes of a remedy; None where it does not fit the plant."""
+        after = self._after(remedy.change)
+        return None if after is None else Outcome(remedy, after, self._brings(after))
+
+    def _after(self, change: tuple[Change, ...]) -> After | None:
+        key = repr([(one.key, one.value) for one in change])
+        if key not in self._made:
+            try:
+                self._made[key] = self._rerun(changed(self._plant, change))
+            except CommissionError:  # a change that does not fit the plant is no remedy
+                self._made[key] = None
+        return self._made[key]
+
+    def _brings(self, after: After) -> tuple[Finding, ...]:
+        return tuple(
+            found.finding
+            for ident, found in after.items()
+            if found.finding.kind != "advise" and self._is_new(ident, found.finding)
+        )
+
+    def _is_new(self, ident: str, finding: Finding) -> bool:
+        before = self._standing.get(ident)
+        return before is None or KINDS.index(finding.kind) < KINDS.index(before.finding.kind)
+
+
+def mended(trials: Trials, found: Found) -> Mended:
     """Return a finding with the first of its remedies that passes without bringing another finding.
 
-    Where every remedy brings something, the one that brings least is offered and the text says what it
-    brings and that none passes both.
+    Where every remedy brings something, each is tried together with a remedy of what it brings. Where no
+    pair passes either, the one that brings least is offered, and the text says what it brings.
     """
     finding, words = found.finding, [one for one in found.remedies if not one.change]
-    trials: list[_Outcome] = []
+    tried: list[Outcome] = []
     for remedy in [one for one in found.remedies if one.change][:_TRIES]:
-        outcome = _tried(plant, finding, remedy, standing, rerun)
-        if outcome is None or not outcome.gone:
+        outcome = trials.outcome(remedy)
+        if outcome is None or finding.id in outcome.after:
             continue
         if not outcome.brings:
-            return _with(finding, remedy, "")
-        trials.append(outcome)
-    if trials:
-        best = min(trials, key=_harm)
-        brought = "; ".join(f"{one.kind} at {', '.join(one.parts)}: {one.text}" for one in best.brings)
+            return offered(finding, outcome)
+        tried.append(outcome)
+    tried.sort(key=_harm)
+    pair = next(_pairs(trials, finding, tried), None)
+    if pair is not None:
+        return offered(finding, pair)
+    if tried:
         other = f", or {words[0].text}" if words else ""
-        return _with(finding, best.remedy, f"{other}; but it brings {brought}; no single change passes both")
-    if words:
-        return _with(finding, words[0], "")
-    return finding
+        brings = f"; but it brings {_brought(tried[0].brings)}; no single change passes both"
+        return offered(finding, tried[0], f"{other}{brings}")
+    return Mended(replace(finding, remedy=words[0].text, passes=words[0].passes) if words else finding)
 
 
-def _tried(
-    plant: Plant, finding: Finding, remedy: Remedy, standing: Mapping[str, Finding], rerun: Rerun
-) -> _Outcome | None:
-    try:
-        after = rerun(changed(plant, remedy.change))
-    except CommissionError:  # a change that does not fit the plant is no remedy
-        return None
-    brings = tuple(
-        one
-        for ident, one in after.items()
-        if one.kind != "advise" and (ident not in standing or _worse(one, standing[ident]))
-    )
-    return _Outcome(remedy, finding.id not in after, brings)
+def offered(finding: Finding, outcome: Outcome, more: str = "") -> Mended:
+    """Return a finding that offers a remedy which was tried."""
+    remedy = outcome.remedy
+    told = replace(finding, remedy=remedy.text + more, passes=remedy.passes, change=remedy.change)
+    return Mended(told, outcome)
 
 
-def _worse(one: Finding, other: Finding) -> bool:
-    return KINDS.index(one.kind) < KINDS.index(other.kind)
+def together(first: Remedy, second: Remedy) -> Remedy:
+    """Return two remedies as one; where both change the same key, the second counts."""
+    changes = {one.key: one for one in (*first.change, *second.change)}
+    return Remedy(f"{first.text}; and with it {second.text}", first.passes, tuple(changes.values()))
 
 
-def _harm(outcome: _Outcome) -> tuple[int, int]:
+def _pairs(trials: Trials, finding: Finding, tried: Sequence[Outcome]) -> Iterator[Outcome]:
+    """Yield pairs that pass: a remedy, with one of what it brings as the plant then is."""
+    left = _PAIRS
+    for outcome in tried[:2]:
+        for brought in sorted(outcome.brings, key=lambda one: KINDS.index(one.kind))[:2]:
+            for remedy in [one for one in outcome.after[brought.id].remedies if one.change][:3]:
+                if left == 0:
+                    return
+                left -= 1
+                pair = trials.outcome(together(outcome.remedy, remedy))
+                if pair is not None and not pair.brings and finding.id not in pair.after:
+                    yield pair
+
+
+def _harm(outcome: Outcome) -> tuple[int, int]:
     worst = min(KINDS.index(one.kind) for one in outcome.brings)
     return -worst, len(outcome.brings)
 
 
-def _with(finding: Finding, remedy: Remedy, more: str) -> Finding:
-    return replace(finding, remedy=remedy.text + more, passes=remedy.passes, change=remedy.change)
+def _brought(brings: Sequence[Finding]) -> str:
+    """Return what a remedy brings: the worst in words, the rest counted."""
+    worst = sorted(brings, key=lambda one: KINDS.index(one.kind))
+    told = "; ".join(f"{one.kind} at {', '.join(one.parts)}: {_cut(one.text)}" for one in worst[:_TOLD])
+    more = len(worst) - _TOLD
+    return f"{told}; and {more} more" if more > 0 else told
+
+
+def _cut(text: str) -> str:
+    """Return a text, or its beginning up to a whole word."""
+    return text if len(text) <= _LONGEST else f"{text[:_LONGEST].rsplit(' ', 1)[0].rstrip(',;:')} …"
