@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import math
 from datetime import datetime
-from typing import Annotated, Literal, TypeAlias
+from typing import Annotated, Final, Literal, TypeAlias
 
 from pydantic import AfterValidator, AwareDatetime, Field, StringConstraints
 
 from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey, StepKey
 from commission.plant.values import Ident, Line, Model, Text
 
+_YEARS: Final = (1900, 2999)
+"""Nothing is measured in others; near the ends of the calendar times cannot be counted on from."""
+
 
 def _whole_minutes(value: datetime) -> datetime:
     offset = value.utcoffset()
     if offset is not None and offset.total_seconds() % 60:
         raise ValueError("an offset from UTC in whole minutes is wanted")
+    if not _YEARS[0] <= value.year <= _YEARS[1]:
+        raise ValueError(f"a time between the years {_YEARS[0]} and {_YEARS[1]} is wanted")
     return value
 
 

@@ -272,7 +272,7 @@ def calculator(_: Path) -> Reader:
 
     def inputs(random: Random) -> Any:
         formula = formulas[random.choice(names)]
-        pairs = [f"{key}={odd_text(random, _NUMBERS)}" for key in formula.parameters]
+        pairs = [f"{key}={_number(random)}" for key in formula.parameters]
         if random.random() < 0.1:
             pairs.append(odd_text(random, pairs))
         return formula, pairs
@@ -283,6 +283,14 @@ def calculator(_: Path) -> Reader:
         worked_out(formula, pairs)
 
     return Reader("calculator", lambda given: _telling(read, given), inputs)
+
+
+def _number(random: Random) -> str:
+    """Return what may be given for an input: mostly a number that it could be."""
+    drawn = random.random()
+    if drawn < 0.5:
+        return random.choice(_NUMBERS)
+    return f"{random.uniform(0, 60):.4g}" if drawn < 0.9 else odd_text(random, _NUMBERS)
 
 
 def _telling(read: Callable[[Any], None], given: Any) -> None:
