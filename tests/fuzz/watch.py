@@ -11,6 +11,7 @@ import traceback
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Final
 
 from commission.errors import CommissionError
@@ -19,7 +20,7 @@ SLOWEST: Final = 1.0
 """Seconds of the processor for one input."""
 MOST: Final = 200 * 2**20
 """Bytes by which the process may grow."""
-_HANGS: Final = 60
+HANGS: Final = 60
 """Seconds of the clock after which a hang is told and the process ended."""
 _COMMANDS: Final = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 MANY: Final = 20
@@ -51,14 +52,16 @@ def watched(
 ) -> Outcomes:
     """Return what came of feeding a reader so many inputs."""
     found = Outcomes(name)
-    started, begun = memory(), time.monotonic()
+    gc.collect()
+    forget_peak()
+    started, begun = resident(), time.monotonic()
     while found.count < count and len(found.bad) < MANY and time.monotonic() - begun < seconds:
         given = inputs()
         found.count += 1
         once(found, read, given)
         if found.count % 200 == 0:
             gc.collect()
-    found.grown = max(0, memory() - started)
+    found.grown = max(0, peak() - started)
     if found.grown > MOST:
         found.bad.append(f"{name}: the process grew by {found.grown / 2**20:.0f} MiB")
     return found
@@ -68,7 +71,7 @@ def once(found: Outcomes, read: Callable[[Any], object], given: Any) -> None:
     """Feed a reader one input."""
     begun = time.process_time()
     with suppress(ValueError, OSError, AttributeError):  # where standard error is no file
-        faulthandler.dump_traceback_later(_HANGS, exit=True)
+        faulthandler.dump_traceback_later(HANGS, exit=True)
     said = ""
     try:
         read(given)
@@ -98,8 +101,32 @@ def shown(given: Any) -> str:
     return text if len(text) < 2000 else f"{text[:1000]} … {text[-1000:]}"
 
 
-def memory() -> int:
-    """Return how many bytes the process has had at most; 0 where the system does not tell."""
+def resident() -> int:
+    """Return how many bytes the process has now, or has had at most where the system tells only that."""
+    return _of_linux("VmRSS") or _most()
+
+
+def peak() -> int:
+    """Return how many bytes the process has had at most since it was forgotten, or ever."""
+    return _of_linux("VmHWM") or _most()
+
+
+def forget_peak() -> None:
+    """Have the system count the most anew, where it can."""
+    with suppress(OSError):
+        Path("/proc/self/clear_refs").write_text("5")
+
+
+def _of_linux(name: str) -> int:
+    with suppress(OSError):
+        for line in Path("/proc/self/status").read_text().splitlines():
+            if line.startswith(f"{name}:"):
+                return int(line.split()[1]) * 1024
+    return 0
+
+
+def _most() -> int:
+    """Return the most that the process has ever had; 0 where the system does not tell."""
     try:
         import resource
     except ImportError:  # Windows
