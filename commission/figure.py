@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import inspect
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from operator import attrgetter
@@ -191,10 +192,18 @@ class Formula(Generic[P]):
         except FormulaError as error:
             told = ", ".join(site_keys(*_figures(tuple(kept.items()))))
             helps = f"look at {told}" if told else ""
-            return Unknown((Gap(f"{called} ({error})", helps=helps),), self.unit, called)
+            return Unknown((Gap(f"{called} ({_shortened(str(error))})", helps=helps),), self.unit, called)
         return Figure(
             value, self.unit, called, Derived(self.name, self.expression, self.source, tuple(kept.items()))
         )
+
+
+_LONG_NUMBER: Final = re.compile(r"\d+\.\d{4,}")
+
+
+def _shortened(text: str) -> str:
+    """Return a text with its long decimals in four digits, as a person would write them."""
+    return _LONG_NUMBER.sub(lambda found: f"{float(found[0]):.4g}", text)
 
 
 _Kept: TypeAlias = "Figure | tuple[Figure, ...] | float | str"

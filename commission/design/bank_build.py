@@ -77,7 +77,8 @@ def _cell(plant: Plant, battery: BatteryProfile) -> Quantity:
 
 def _other_voltage(scene: Scene, string: BatteryString, own: Figure, bank: Figure) -> Found:
     text = (
-        f"{string.id} has {shown(scene, own)}, the bank {shown(scene, bank)}: joined, the higher string "
+        f"{string.id} has {shown(scene, own, beside=bank)}, the bank {shown(scene, bank, beside=own)}: "
+        "joined, the higher string "
         "drives a current into the lower one that only its resistance holds"
     )
     finding = Finding("stop", "string-voltage", (string.id,), text, value=own, limit=bank)
@@ -115,11 +116,14 @@ def _other_capacity(scene: Scene, string: BatteryString) -> Iterator[Found]:
     if not isinstance(own, Figure) or not isinstance(bank, Figure) or abs(own.value - bank.value) < 1e-9:
         return
     text = (
-        f"{string.id} has {shown(scene, own)}, the other strings {shown(scene, bank)}: they do not share the "
+        f"{string.id} has {shown(scene, own, beside=bank)}, the other strings "
+        f"{shown(scene, bank, beside=own)}: they do not share the "
         "current alike, and the limits of this sheet count the others"
     )
     remedy = Remedy(
-        f"{string.id} of {shown(scene, bank)}", passes=bank, change=(Change(f"{where}.capacity", None),)
+        f"{string.id} of {shown(scene, bank, beside=own)}",
+        passes=bank,
+        change=(Change(f"{where}.capacity", None),),
     )
     yield Found(Finding("correct", "string-capacity", (string.id,), text, value=own, limit=bank), (remedy,))
 

@@ -72,7 +72,10 @@ def _charging(scene: Scene, edge: _Edge, extreme: Figure, limit: Quantity) -> It
     if edge is _COLD and any(one.check == "charging-in-the-cold" for one in scene.sheet.findings):
         return
     open_sources = [one for one in plant.sources if not _blocks(plant, one, edge)]
-    temperature = f"the bank gets {shown(scene, extreme)}, charging {edge.beyond} {shown(scene, limit)}"
+    temperature = (
+        f"the bank gets {shown(scene, extreme, beside=limit)}, charging {edge.beyond} "
+        f"{shown(scene, limit, beside=extreme)}"
+    )
     if open_sources:
         names = ", ".join(one.label for one in open_sources)
         kind: Literal["correct", "advise"] = "correct"
@@ -151,8 +154,9 @@ def _row(values: tuple[float, ...], unit: str, where: str, source: str) -> tuple
 def _frozen(scene: Scene, coldest: Figure, state: Figure, freezes: Figure, *, stays: bool) -> Found:
     what = f"discharged to {state.value:.0%}" if stays else "left empty"
     text = (
-        f"{what}, the acid freezes at {shown(scene, freezes, 0)} and bursts its case; the bank gets "
-        f"{shown(scene, coldest)}"
+        f"{what}, the acid freezes at {shown(scene, freezes, 0, beside=coldest)} and bursts its case; the "
+        "bank gets "
+        f"{shown(scene, coldest, beside=freezes)}"
     )
     remedies = (*_shallower(scene, coldest), _warmer(scene, freezes)) if stays else ()
     remedy = (

@@ -76,8 +76,9 @@ def _too_much(scene: Scene, power: Quantity, current: Quantity, limit: Quantity)
     assert isinstance(current, Figure) and isinstance(limit, Figure)  # noqa: S101, PT018 - compared before
     watts = f" ({shown(scene, power)})" if isinstance(power, Figure) else ""
     text = (
-        f"the load that runs for long{watts} draws {shown(scene, current)} near the end of discharge; "
-        f"the bank gives {shown(scene, limit)} for long ({limit.binding().name})"
+        f"the load that runs for long{watts} draws {shown(scene, current, beside=limit)} near the end of "
+        "discharge; "
+        f"the bank gives {shown(scene, limit, beside=current)} for long ({limit.binding().name})"
     )
     finding = Finding("correct", "bank-discharge", (scene.plant.bank.id,), text, value=current, limit=limit)
     ratio = current.value / limit.value if limit.value > 0 else 1e9
@@ -92,8 +93,8 @@ def _too_much_at_rating(scene: Scene, current: Quantity, limit: Quantity) -> Fou
     cost = "past it the packs open and the site goes dark" if opens else "past it the cells age early"
     what = "the inverters at their ratings" if plant.site.inverter_chargers else "all DC loads together"
     text = (
-        f"{what} can draw {shown(scene, current)} near the end of discharge; the bank gives "
-        f"{shown(scene, limit)} for long ({limit.binding().name}): {cost}"
+        f"{what} can draw {shown(scene, current, beside=limit)} near the end of discharge; the bank gives "
+        f"{shown(scene, limit, beside=current)} for long ({limit.binding().name}): {cost}"
     )
     finding = Finding(
         kind, "bank-rating", (plant.bank.id,), text, _hold(scene, limit), value=current, limit=limit
@@ -124,8 +125,8 @@ def _management_at_start(scene: Scene) -> Iterator[Found]:
         return
     assert isinstance(current, Figure) and isinstance(limit, Figure)  # noqa: S101, PT018 - compared before
     text = (
-        f"the largest start draws {shown(scene, current)}; the management of the packs allows "
-        f"{shown(scene, limit)} for long, and opens if it allows no more for seconds"
+        f"the largest start draws {shown(scene, current, beside=limit)}; the management of the packs allows "
+        f"{shown(scene, limit, beside=current)} for long, and opens if it allows no more for seconds"
     )
     ratio = current.value / limit.value if limit.value > 0 else 1e9
     finding = Finding(

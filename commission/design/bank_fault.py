@@ -8,9 +8,9 @@ from typing import Final, Literal, TypeAlias
 
 from commission.design.fault_paths import FaultPaths, Hop
 from commission.design.hot_cables import hot_resistance
-from commission.figure import Figure, Quantity, Unknown, given, greatest
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest
 from commission.formulas.bank import bank_voltage
-from commission.formulas.bank_wiring import parallel_resistance
+from commission.formulas.bank_wiring import parallel_resistance, resistance_beyond
 from commission.formulas.fault_current import (
     fault_resistance,
     nominal_fault_voltage,
@@ -18,7 +18,7 @@ from commission.formulas.fault_current import (
     told_fault_resistance,
 )
 from commission.formulas.low_end import bank_resistance
-from commission.plant.plant import Plant, fact
+from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import BatteryString, Protection, Run
 from commission.sheet.bank_state import cells, rested, whole
 from commission.sheet.cables import cable_resistance, shared_series
@@ -80,7 +80,9 @@ def _usual(plant: Plant, string: BatteryString, end: End) -> Quantity:
     name = f"resistance of {string.id}, {end} that is usual"
     profile = plant.battery_of(string)
     if profile is None:
-        return Unknown((f"battery profile of {string.id}",), "Ω", name)
+        return Unknown(
+            (Gap(f"battery profile of {string.id}", f"bank.strings[{string.id}].profile"),), "Ω", name
+        )
     own = plant if profile is plant.battery else plant.model_copy(update={"battery": profile})
     low, high = own.cell_range("resistance_capacity")
     told = fact(string, "capacity", f"bank.strings[{string.id}]", string.id)
@@ -105,25 +107,41 @@ def level_at(paths: FaultPaths, point: str | None, guard: Protection | None = No
     missing: tuple[str, ...] = ()
     if way is None:
         called = point if guard is None else guard.label
-        missing = (f"conductor run between the bank and {called}",)
+        missing = (Gap(f"conductor run between the bank and {called}", "runs"),)
     strings = paths.plant.bank.strings
     return _level(paths, strings, way or (), f"at {point or 'the posts'}", missing)
 
 
-def level_of_string(paths: FaultPaths, string: str) -> Level:
-    """Return what the fuse of one string sees: the other strings over both leads, or its own string."""
+def level_of_string(paths: FaultPaths, string: str, guard: Protection) -> Level:
+    """Return what the device of one string sees: its own string, or the others from the far end of its lead.
+
+    The others come over their own leads and over what of this string's lead lies beyond the device: nothing
+    where it stands at the panel.
+    """
     strings = paths.plant.bank.strings
     alone = _level(paths, [one for one in strings if one.id == string], (), f"of {string} alone", leads=False)
     others = [one for one in strings if one.id != string]
     if not others:
         return alone
-    lead = paths.lead(string)
-    back = _level(paths, others, (lead,) if lead else (), f"into {string} from the other strings")
+    back = _back(paths, others, string, guard)
     return Level(
         greatest(f"short-circuit current at {string}, least estimate", alone.low, back.low),
         greatest(f"short-circuit current at {string}, greatest estimate", alone.high, back.high),
         back.missing,
     )
+
+
+def _back(paths: FaultPaths, others: Sequence[BatteryString], string: str, guard: Protection) -> Level:
+    lead, where = paths.lead(string), f"into {string} from the other strings"
+    if not lead:
+        return _level(paths, others, (), where)
+    length, distance = part_fact(lead[0], "length"), part_fact(guard, "distance")
+    if isinstance(length, Figure) and isinstance(distance, Figure) and distance.value >= length.value:
+        return _level(paths, others, (), where)
+    beyond = resistance_beyond.of(
+        f"lead of {string} beyond {guard.label}", resistance=_hop(lead), length=length, distance=distance
+    )
+    return _level(paths, others, (), where, beyond=beyond)
 
 
 def _level(
@@ -134,8 +152,10 @@ def _level(
     missing: tuple[str, ...] = (),
     *,
     leads: bool = True,
+    beyond: Quantity | None = None,
 ) -> Level:
     plant, hops = paths.plant, [_hop(hop) for hop in way]
+    hops += [] if beyond is None else [beyond]
     known = [one for one in hops if isinstance(one, Figure)]
     lead_hops = {one.id: _hop(lead) for one in strings if leads and (lead := paths.lead(one.id))}
     found: list[Quantity] = []

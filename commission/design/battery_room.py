@@ -31,10 +31,11 @@ from commission.formulas.ventilation import (
 from commission.plant.change import Change
 from commission.plant.plant import fact
 from commission.sheet.bank_state import cells
-from commission.sheet.types import Finding
-from commission.units import convert, show, shown_unit
+from commission.sheet.types import Finding, Kind
+from commission.units import UnitSystem, convert, show, shown_unit
 
 _BURNS: Final = given(0.04, "1", "share of hydrogen that begins to burn", source="NFPA 1; IEC 62485-2")
+_DAY: Final = given(86400.0, "s", "a day, in which nobody may come by", source="common practice")
 _WARM: Final = given(25.0, "°C", "air of the room", source="gas volume at 25 °C")
 
 
@@ -58,6 +59,7 @@ def _ventilation(scene: Scene, stages: tuple[Gas, ...], gas: Quantity) -> Iterat
     needed = air_needed(scene, gas)
     if bank.vent_flow is not None:
         yield from _fan(scene, stages, needed)
+        yield from _inlet(scene, needed)
         return
     area = fact(bank, "vent_area", "bank", "the bank's room")
     least_area = opening_area.of(
@@ -75,15 +77,23 @@ def _ventilation(scene: Scene, stages: tuple[Gas, ...], gas: Quantity) -> Iterat
     flow = air_through_openings.of(
         "air through the openings", area=area, factor=scene.plant.rule("vent_area_factor")
     )
-    text = (
-        f"openings of {shown(scene, area)} each carry too little air: {shown(scene, needed)} are needed "
-        f"{_when(stages)}, which takes {shown(scene, least_area)} each{_closed(scene, needed)}"
+    closes = closed_for(scene, needed)
+    burns = area.value <= 0 and scene.plant.battery.vented and closes is not None and closes <= _DAY.value
+    openings = (
+        "no openings" if area.value <= 0 else f"openings of {shown(scene, area, beside=least_area)} each"
     )
+    text = (
+        f"{openings} carry too little air: {shown(scene, needed)} are needed "
+        f"{_when(stages)}, which takes {shown(scene, least_area, beside=area)} each{_closed(scene, closes)}"
+    )
+    if burns:
+        text += "; a spark then blows up the room"
     remedies = (
         _wider(scene, least_area, _held_lower(scene, stages, flow)),
         _stronger(scene, needed, "a fan of {} that runs whenever the bank is charged"),
     )
-    finding = Finding("correct", "ventilation", (bank.id,), text, value=area, limit=least_area)
+    kind: Kind = "stop" if burns else "correct"
+    finding = Finding(kind, "ventilation", (bank.id,), text, value=area, limit=least_area)
     yield Found(finding, remedies)
 
 
@@ -96,12 +106,35 @@ def _fan(scene: Scene, stages: tuple[Gas, ...], needed: Quantity) -> Iterator[Fo
     if not isinstance(flow, Figure) or not isinstance(needed, Figure) or flow.value >= needed.value - 1e-6:
         return
     text = (
-        f"the fan moves {shown(scene, flow)}, {shown(scene, needed)} are needed {_when(stages)}"
-        f"{_closed(scene, needed)}"
+        f"the fan moves {shown(scene, flow, beside=needed)}, {shown(scene, needed, beside=flow)} are "
+        f"needed {_when(stages)}"
+        f"{_closed(scene, closed_for(scene, needed))}"
     )
     held = _held_lower(scene, stages, flow)
     finding = Finding("correct", "ventilation", (bank.id,), text, value=flow, limit=needed)
     yield Found(finding, (_stronger(scene, needed, "a fan of {}" + held),))
+
+
+def _inlet(scene: Scene, needed: Quantity) -> Iterator[Found]:
+    """Find a fan in a room without an opening: it moves no air that cannot come in."""
+    bank = scene.plant.bank
+    area = fact(bank, "vent_area", "bank", "the bank's room")
+    if not isinstance(area, Figure) or area.value > 0:
+        return
+    least_area = opening_area.of(
+        "free area of the opening that lets the fan's air in",
+        flow=needed,
+        factor=scene.plant.rule("vent_area_factor"),
+    )
+    if not isinstance(least_area, Figure):
+        return  # told with the fan
+    text = "the fan moves no air: the room has no opening through which any comes in"
+    finding = Finding("correct", "fan-inlet", (bank.id,), text, value=area, limit=least_area)
+    units = scene.plant.site.site.units
+    opening = _opening(least_area, units)
+    words = f"a low inlet of {show(opening, 'cm²', units, 0)} free area, across the room from the fan"
+    remedy = Remedy(words, passes=least_area, change=(Change("bank.vent_area", opening),))
+    yield Found(finding, (remedy,))
 
 
 def _when(stages: tuple[Gas, ...]) -> str:
@@ -115,8 +148,8 @@ def _worst(stages: tuple[Gas, ...]) -> Gas:
     return max(stages, key=lambda one: one.current.value if isinstance(one.current, Figure) else 0.0)
 
 
-def _closed(scene: Scene, needed: Figure) -> str:
-    """Say how soon the hydrogen of a closed room begins to burn; nothing where its volume is not known."""
+def closed_for(scene: Scene, needed: Figure) -> float | None:
+    """Return after how many seconds the hydrogen of a closed room burns; None where its volume is unknown."""
     volume = fact(scene.plant.bank, "room_volume", "bank", "the battery room")
     current = current_for_air.of(
         "current that counts as gas, all cells",
@@ -126,18 +159,28 @@ def _closed(scene: Scene, needed: Figure) -> str:
     )
     hydrogen = hydrogen_flow.of(cells=cells(scene.plant), current=current, temperature=_WARM)
     time = hydrogen_time.of("until 4 % hydrogen", volume=volume, limit=_BURNS, hydrogen=hydrogen)
-    if not isinstance(time, Figure) or not isinstance(volume, Figure):
+    return time.value if isinstance(time, Figure) else None
+
+
+def _closed(scene: Scene, seconds: float | None) -> str:
+    """Say how soon that is; nothing where it is not known."""
+    volume = fact(scene.plant.bank, "room_volume", "bank", "the battery room")
+    if seconds is None or not isinstance(volume, Figure):
         return ""
-    return f"; closed, its {shown(scene, volume)} of air burn after {time.value / 3600.0:.2g} h at worst"
+    return f"; closed, its {shown(scene, volume)} of air burn after {seconds / 3600.0:.2g} h at worst"
 
 
 def _wider(scene: Scene, needed: Figure, beside: str) -> Remedy:
     """Return the next opening in whole square inches or tens of square centimetres."""
     units = scene.plant.site.site.units
-    step = 10.0 if units == "metric" else convert(1.0, "in²", "cm²")
-    area = round(math.ceil(needed.value / step - 1e-9) * step, 4)
+    area = _opening(needed, units)
     text = f"a low inlet and a high outlet of {show(area, 'cm²', units, 0)} free area each{beside}"
     return Remedy(text, passes=needed, change=(Change("bank.vent_area", area),))
+
+
+def _opening(needed: Figure, units: UnitSystem) -> float:
+    step = 10.0 if units == "metric" else convert(1.0, "in²", "cm²")
+    return round(math.ceil(needed.value / step - 1e-9) * step, 4)
 
 
 def _stronger(scene: Scene, needed: Figure, words: str) -> Remedy:
@@ -178,6 +221,7 @@ def _spark_distance(scene: Scene, gas: Quantity) -> Iterator[Found]:
         "distance from the cells within which nothing may spark",
         gas_current=gas,
         capacity=greatest("capacity of one cell", *capacities),
+        cells=_cells_under_one_vent(scene),
     )
     distance = fact(bank, "spark_distance", "bank", "the bank")
     missing = gap("spark-distance", (bank.id,), distance, needed)
@@ -188,13 +232,23 @@ def _spark_distance(scene: Scene, gas: Quantity) -> Iterator[Found]:
     if distance.value >= needed.value - 1e-6:
         return
     text = (
-        f"something that can spark or glow is {shown(scene, distance)} from the cells, nothing may be within "
-        f"{shown(scene, needed)}: their gas burns"
+        f"something that can spark or glow is {shown(scene, distance, beside=needed)} from the cells, "
+        "nothing may be within "
+        f"{shown(scene, needed, beside=distance)}: their gas burns"
     )
     yield Found(
         Finding("correct", "spark-distance", (bank.id,), text, value=distance, limit=needed),
         (_further(scene, needed),),
     )
+
+
+def _cells_under_one_vent(scene: Scene) -> Figure:
+    """Return the cells whose gas leaves through one vent: those of a block, where nothing else is told."""
+    bank, name = scene.plant.bank, "cells whose gas leaves through one vent"
+    if bank.cells_per_vent is not None:
+        return given(float(bank.cells_per_vent), "1", name, kind="site", where="bank.cells_per_vent")
+    per_block = float(bank.cells_per_block)
+    return given(per_block, "1", f"{name}: all of a block", kind="site", where="bank.cells_per_block")
 
 
 def _further(scene: Scene, needed: Figure) -> Remedy:

@@ -30,6 +30,7 @@ from commission.design.direct_devices import check_direct_devices
 from commission.design.disconnection import check_disconnection
 from commission.design.drops import check_drops
 from commission.design.earth_conductors import check_earth_conductors
+from commission.design.direct_insulation import check_direct_insulation
 from commission.design.emergency_stop import check_emergency_stop
 from commission.design.energy import check_energy
 from commission.design.fault_level import check_fault_level
@@ -70,6 +71,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_parallel_paths,
     check_earth_conductors,
     check_pv,
+    check_direct_insulation,
     check_panels,
     check_data_cables,
     check_bonds,

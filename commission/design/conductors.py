@@ -12,7 +12,7 @@ from commission.design.guards import holds
 from commission.design.sizes import companions, resized, size_remedy, thicker
 from commission.design.standard import size_name, sizes_over
 from commission.design.types import Circuit, Found, Remedy, Scene
-from commission.design.words import gap, shown
+from commission.design.words import gap, marked, shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.overcurrent import device_for_load
 from commission.plant.plant import part_fact
@@ -92,8 +92,9 @@ def _finding(scene: Scene, circuit: Circuit, short: _Short) -> Finding:
     factor = circuit.factor.value
     times = f": {served}, times {factor:g} for hours of it" if short.needed.value != short.bare else ""
     text = (
-        f"{run.label} may carry {shown(scene, short.carried)} {_where(scene, run, short)} and must carry "
-        f"{shown(scene, short.needed)}{times or f' ({served})'}"
+        f"{run.label} may carry {shown(scene, short.carried, beside=short.needed)} "
+        f"{_where(scene, run, short)} and must carry "
+        f"{shown(scene, short.needed, beside=short.carried)}{times or f' ({served})'}"
     )
     if loose:
         text += "; nothing opens before it overheats"
@@ -110,11 +111,15 @@ def _finding(scene: Scene, circuit: Circuit, short: _Short) -> Finding:
 
 
 def _where(scene: Scene, run: Run, short: _Short) -> str:
+    air = run_ambient(scene.plant, run)
     if short.at_terminals:
         terminal = part_fact(run, "terminal_temperature")
         assert isinstance(terminal, Figure)  # noqa: S101 - its ampacity is known
-        return f"at terminals of {shown(scene, terminal)}"
-    air = run_ambient(scene.plant, run)
+        warm = ""
+        if scene.plant.rules.terminals_by_air and isinstance(air, Figure):
+            hotter = air.value > scene.plant.rule("ampacity_reference").value
+            warm = f" in air of {shown(scene, air)}" if hotter else ""
+        return f"at terminals of {marked(terminal)}{warm}"
     assert isinstance(air, Figure)  # noqa: S101 - likewise
     beside = f", {run.grouped} circuits together" if run.grouped > 1 else ""
     return f"in air of {shown(scene, air)}{beside}"
@@ -174,9 +179,10 @@ def _parallel(scene: Scene, run: Run) -> Iterator[Found]:
         "correct",
         "parallel-conductors",
         (run.id,),
-        f"{run.label} is {run.conductors} conductors of {shown(scene, area)} in parallel; each must be "
-        f"{shown(scene, least)} or thicker to share the current evenly",
-        f"one conductor that carries it all, or several of {shown(scene, least)}",
+        f"{run.label} is {run.conductors} conductors of {shown(scene, area, beside=least)} in parallel; "
+        "each must be "
+        f"{shown(scene, least, beside=area)} or thicker to share the current evenly",
+        f"one conductor that carries it all, or several of {shown(scene, least, beside=area)}",
         value=area,
         limit=least,
     )

@@ -147,7 +147,7 @@ def _too_high(
     amps = shown(scene, current, 0) if isinstance(current, Figure) else "its current"
     text = (
         f"when the loads go off at full sun, AC-coupled PV drives {amps} into the full bank for up to 2 s: "
-        f"{shown(scene, peak)}, over {check[1]}, {shown(scene, limit)}"
+        f"{shown(scene, peak, beside=limit)}, over {check[1]}, {shown(scene, limit, beside=peak)}"
     )
     finding = Finding(
         "correct",
@@ -188,7 +188,10 @@ def _blocked(scene: Scene) -> Iterator[Found]:
     deaf = [one for one in plant.site.inverter_chargers if not hears_battery(plant, one)]
     parts = tuple(pv.id for pv in plant.site.ac_pv_inverters)
     names = ", ".join(pv.label for pv in plant.site.ac_pv_inverters)
-    what = f"charging is blocked {word} {shown(scene, limit)} and the bank gets {shown(scene, extreme)}"
+    what = (
+        f"charging is blocked {word} {shown(scene, limit, beside=extreme)} and the bank gets "
+        f"{shown(scene, extreme, beside=limit)}"
+    )
     if deaf:
         current = _current(plant, whole(plant, "nominal_cell_voltage"))
         amps = f"up to {shown(scene, current, 0)}" if isinstance(current, Figure) else "its current"

@@ -191,8 +191,9 @@ def _often(scene: Scene, units: Sequence[AcPvInverter], full: _Full) -> Iterator
     if not isinstance(time, Figure) or time.value >= _BETWEEN.value - 1e-9:
         return
     text = (
-        f"on a full bank {_names(units)} is back and trips again after {shown(scene, time)}: more than three "
-        f"times in 10 min wears contacts and bank; {shown(scene, _BETWEEN)} at least"
+        f"on a full bank {_names(units)} is back and trips again after "
+        f"{shown(scene, time, beside=_BETWEEN)}: more than three "
+        f"times in 10 min wears contacts and bank; {shown(scene, _BETWEEN, beside=time)} at least"
     )
     finding = Finding("correct", "pv-trips-often", _ids(units), text, value=time, limit=_BETWEEN)
     wanted = delay_for_time.of("return delay that passes", time_between=_BETWEEN, ramp=ramp, power=full.share)

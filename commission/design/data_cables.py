@@ -66,11 +66,12 @@ def _length(scene: Scene, cable: DataCable) -> Iterator[Found]:
     if length.value <= limit.value + 1e-9:
         return
     text = (
-        f"{cable.label}: {shown(scene, length)} of {cable.kind} cable, at most {shown(scene, limit)} may be: "
+        f"{cable.label}: {shown(scene, length, beside=limit)} of {cable.kind} cable, at most "
+        f"{shown(scene, limit, beside=length)} may be: "
         "data get lost, and devices fall back to their own settings"
     )
     shorter = Remedy(
-        f"a bus of at most {shown(scene, limit)}, or a repeater that its makers allow",
+        f"a bus of at most {shown(scene, limit, beside=length)}, or a repeater that its makers allow",
         passes=limit,
         change=(Change(f"{cable.where}.length", limit.value),),
     )

@@ -53,8 +53,8 @@ def _voltage(scene: Scene, device: Protection) -> Iterator[Found]:
     if rated.value >= reached.value * 0.995:  # 400 V devices stand between phases of 231 V
         return
     text = (
-        f"{device.label} is rated {shown(scene, rated)}, its circuit may stand at "
-        f"{shown(scene, reached, 1)}: over its voltage it does not break a fault"
+        f"{device.label} is rated {shown(scene, rated, beside=reached)}, its circuit may stand at "
+        f"{shown(scene, reached, 1, beside=rated)}: over its voltage it does not break a fault"
     )
     word = "dc" if device.current == "dc" else "ac"
     finding = Finding(
@@ -62,7 +62,7 @@ def _voltage(scene: Scene, device: Protection) -> Iterator[Found]:
         "device-voltage",
         (device.id,),
         text,
-        f"a device rated {shown(scene, reached, 1)} {word} or more",
+        f"a device rated {shown(scene, reached, 1, beside=rated)} {word} or more",
         value=reached,
         limit=rated,
     )

@@ -64,8 +64,10 @@ def _of_run(scene: Scene, paths: FaultPaths, run: Run, guard: Protection, count:
     if current.value >= needed.value - 1e-6:
         return
     text = (
-        f"a short circuit at the far end of {run.label} may drive only {shown(scene, current, 0)}; "
-        f"{guard.label}{_and_its_like(count)} at once from {shown(scene, needed)}; the cable heats meanwhile"
+        f"a short circuit at the far end of {run.label} may drive only "
+        f"{shown(scene, current, 0, beside=needed)}; "
+        f"{guard.label}{_and_its_like(count)} at once from {shown(scene, needed, beside=current)}; the "
+        "cable heats meanwhile"
     )
     finding = Finding(
         "correct",

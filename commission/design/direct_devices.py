@@ -11,7 +11,7 @@ from commission.design.fault_paths import FaultPaths
 from commission.design.main_protection import greatest_bank_voltage
 from commission.design.standard import device_voltages_from, interrupting_from
 from commission.design.types import Found, Remedy, Scene
-from commission.figure import Figure, given
+from commission.figure import Figure, Gap, given
 from commission.plant.change import Change
 from commission.plant.site import Protection
 from commission.plant.values import UNKNOWN
@@ -26,6 +26,9 @@ _BOTH_WAYS: Final = given(
 )
 
 
+_ISOLATES_ARRAYS: Final = frozenset({"breaker", "switch"})
+
+
 def check_direct_devices(scene: Scene) -> Iterator[Found]:
     """Find DC devices that break one way only, leave a live pole closed, or are made for AC."""
     paths = FaultPaths(scene.plant)
@@ -33,6 +36,7 @@ def check_direct_devices(scene: Scene) -> Iterator[Found]:
         if guard.kind == "breaker" and _two_way(paths, guard):
             yield from _direction(guard)
     yield from _poles(scene)
+    yield from _array_poles(scene, paths)
     for device in scene.plant.site.protection:
         if device.current == "ac" and _on_direct_current(paths, device):
             yield _for_alternating(scene, paths, device)
@@ -75,7 +79,7 @@ def _one_of_several(paths: FaultPaths, guard: Protection) -> bool:
 
 def _direction(guard: Protection) -> Iterator[Found]:
     if guard.polarised == UNKNOWN:
-        missing = (f"whether {guard.label} breaks both ways",)
+        missing = (Gap(f"whether {guard.label} breaks both ways", f"{guard.where}.polarised"),)
         yield Found(not_checked("polarised-breaker", (guard.id,), missing))
     elif guard.polarised is True:
         text = (
@@ -102,7 +106,11 @@ def _poles(scene: Scene) -> Iterator[Found]:
     earthed = scene.plant.site.earthing.dc
     single = [one for one in devices if one.poles < 2]
     if earthed == UNKNOWN and single:
-        yield Found(not_checked("dc-poles", ("site",), ("which pole of the DC system is earthed",)))
+        yield Found(
+            not_checked(
+                "dc-poles", ("site",), (Gap("which pole of the DC system is earthed", "earthing.dc"),)
+            )
+        )
     if earthed == UNKNOWN or earthed in _ONE_POLE:
         return
     needed = given(2.0, "1", "poles that are not earthed", kind="site", where="earthing.dc")
@@ -117,6 +125,38 @@ def _poles(scene: Scene) -> Iterator[Found]:
             "dc-poles",
             (device.id,),
             f"{text}: the other stays live when it is open, and a fault to earth there is not cleared",
+            value=given(float(device.poles), "1", "poles", kind="site", where=f"{device.where}.poles"),
+            limit=needed,
+        )
+        remedy = Remedy(
+            f"{device.label} in both poles", passes=needed, change=(Change(f"{device.where}.poles", 2),)
+        )
+        yield Found(finding, (remedy,))
+
+
+def _array_poles(scene: Scene, paths: FaultPaths) -> Iterator[Found]:
+    """Find what isolates an array in one pole where the rule set wants all of them opened."""
+    rules = scene.plant.rules
+    if rules.pv_poles != "all" or scene.plant.site.earthing.dc not in _ONE_POLE:
+        return  # where no pole is earthed every device opens both anyway
+    needed = given(
+        2.0,
+        "1",
+        "poles of a PV array",
+        kind="rules",
+        where=f"{rules.id}.pv_poles",
+        source=rules.pv_poles_source,
+    )
+    for device in scene.plant.site.protection:
+        isolates = device.current == "dc" and device.kind in _ISOLATES_ARRAYS and device.poles < 2
+        if not isolates or not paths.of_array(device):
+            continue
+        finding = Finding(
+            "correct",
+            "array-poles",
+            (device.id,),
+            f"{device.label} opens {device.poles} pole of the PV array: the other stays live by day, and the "
+            "array's own current still feeds an earth fault",
             value=given(float(device.poles), "1", "poles", kind="site", where=f"{device.where}.poles"),
             limit=needed,
         )

@@ -185,7 +185,8 @@ def _never(paths: AlternatingPaths, feed: Feed, circuit: Guarded, current: Figur
         "disconnection",
         (circuit.guard.id,),
         f"{mode_in_words(scene.plant, feed.mode)}, a fault to earth behind {circuit.guard.label} draws "
-        f"{shown(scene, current)}, under the {shown(scene, end)} at which it opens at all",
+        f"{shown(scene, current, beside=end)}, under the {shown(scene, end, beside=current)} at which it "
+        "opens at all",
         value=current,
         limit=end,
     )
@@ -201,8 +202,10 @@ def _late(scene: Scene, feed: Feed, late: list[tuple[Guarded, Figure, Figure]]) 
         "advise",
         "weak-fault-current",
         (feed.part,),
-        f"{mode_in_words(scene.plant, feed.mode)}, a fault to earth draws {shown(scene, current)}{lasting}, "
-        f"{circuit.guard.label} opens at once from {shown(scene, trip)}: no instant trip at {names}",
+        f"{mode_in_words(scene.plant, feed.mode)}, a fault to earth draws "
+        f"{shown(scene, current, beside=trip)}{lasting}, "
+        f"{circuit.guard.label} opens at once from {shown(scene, trip, beside=current)}: no instant trip "
+        f"at {names}",
         "residual-current protection, or the maker's word on how soon the source itself shuts off; the local "
         "code decides",
         value=current,

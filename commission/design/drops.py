@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from commission.design.drop_ways import Piece, Way, drop_in, drop_of, ways
 from commission.design.sizes import size_remedy, thicker
 from commission.design.types import Found, Remedy, Scene
-from commission.design.words import gap
+from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity
 from commission.plant.plant import part_fact
 from commission.plant.site import Run
@@ -35,6 +35,9 @@ def _judged(scene: Scene, way: Way) -> Iterator[Found]:
     share = drop_of(scene, way)
     if not isinstance(share, Figure) or share.value <= way.limit.value + 1e-9:
         return  # what else is unknown is asked for with the ampacity of its run
+    if share.value >= 1.0:
+        yield _impossible(scene, way, share)
+        return
     usual = drop_of(scene, way, usual=True)
     expected = (
         f", {_percent(usual)} {_usually(way)}"
@@ -55,6 +58,30 @@ def _judged(scene: Scene, way: Way) -> Iterator[Found]:
         limit=way.limit,
     )
     yield Found(finding, tuple(_thicker(scene, way)))
+
+
+def _impossible(scene: Scene, way: Way, share: Figure) -> Found:
+    """Return the finding of a way that would lose all its voltage: most likely a length in the wrong unit."""
+    longest = max(way.pieces, key=lambda piece: _value(part_fact(piece.circuit.run, "length")))
+    run = longest.circuit.run
+    told = part_fact(run, "length")
+    assert isinstance(told, Figure)  # noqa: S101 - the drop was worked out with it
+    text = (
+        f"more than all of the voltage would be lost {way.what} at {_rating(way)}: the current cannot "
+        "flow with "
+        f"{run.label} {shown(scene, told)} long and as thick as it is told"
+    )
+    millimetres = Figure(told.value / 1000.0, "m", "length, if millimetres were meant", told.origin)
+    finding = Finding(
+        "correct",
+        way.check,
+        way.parts,
+        text,
+        f"look at runs[{run.id}].length: {shown(scene, millimetres)} if millimetres were meant; measure it",
+        value=share,
+        limit=way.limit,
+    )
+    return Found(finding)
 
 
 def _rating(way: Way) -> str:

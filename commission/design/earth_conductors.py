@@ -51,9 +51,9 @@ def _laid_with(scene: Scene, circuit: Circuit) -> Iterator[Found]:
     if laid.value * _SLACK >= needed.value:
         return
     rows = tuple(islice(sizes_over(scene.plant, needed.value / _SLACK**2), 2))
-    least = rows[0].size if rows else shown(scene, needed)
+    least = rows[0].size if rows else shown(scene, needed, beside=laid)
     text = (
-        f"the protective conductor of {run.label} is {shown(scene, laid)}, {least} is the "
+        f"the protective conductor of {run.label} is {shown(scene, laid, beside=needed)}, {least} is the "
         "least: a fault to a case may burn it before the device opens"
     )
     finding = Finding(
@@ -115,7 +115,7 @@ def _earthing(scene: Scene, field: str, needed: Quantity) -> Iterator[Found]:
         "correct",
         check,
         ("site",),
-        f"{what} is {shown(scene, laid)}, {shown(scene, needed)} is the least",
+        f"{what} is {shown(scene, laid, beside=needed)}, {shown(scene, needed, beside=laid)} is the least",
         "a thicker earthing conductor",
         value=laid,
         limit=needed,

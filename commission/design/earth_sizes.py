@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from commission.design.guards import greatest_rating, guard_of
+from commission.design.guards import greatest_rating, guard_of, protecting
 from commission.design.types import Circuit, Scene
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.charging import scaled_current
 from commission.formulas.overcurrent import device_for_load
 from commission.formulas.wiring_sizes import grown_area, share_of_area
@@ -29,7 +29,7 @@ def needed_earth(scene: Scene, circuit: Circuit, run: Run) -> Quantity:
         return _by_row(plant, _row(plant, line), line, name)
     guard = guard_of(scene, circuit)
     if guard is None:
-        gap = f"overcurrent device of {run.label}"
+        gap = Gap(f"overcurrent device of {run.label}", f"{run.where}.protection")
         return Unknown((gap,), "mm²", name)
     base = _by_row(plant, _row(plant, part_fact(guard, "rating")), line, name)
     if circuit.role == "array" or not plant.rules.earth_conductors_grow:
@@ -42,8 +42,8 @@ def _row(plant: Plant, by: Quantity) -> EarthConductor | Unknown:
         return by
     rows = [row for row in plant.rules.earth_conductors if row.up_to >= by.value - 1e-9]
     if not rows:
-        gap = f"row for {by.value:g} {by.unit} in the table of protective conductors"
-        return Unknown((gap,), "mm²", gap)
+        name = f"row for {by.value:g} {by.unit} in the table of protective conductors"
+        return Unknown((Gap(name, helps="the size by the local code"),), "mm²", name)
     return min(rows, key=lambda row: row.up_to)
 
 
@@ -99,10 +99,10 @@ def carries(plant: Plant, circuit: Circuit, run: Run) -> bool:
 
 def protected(scene: Scene, circuit: Circuit, run: Run) -> bool:
     """Whether the device of a run, where it has one, is not too large for its conductors."""
-    guard = guard_of(scene, circuit)
-    if guard is None:
+    found = protecting(scene, circuit)
+    if found is None:
         return True
-    rating, most = part_fact(guard, "rating"), greatest_rating(scene.plant, run, guard.kind)
+    rating, most = found.rating, greatest_rating(scene.plant, run, found.kind)
     if not isinstance(rating, Figure) or not isinstance(most, Figure):
         return False
     return rating.value <= most.value + 1e-9

@@ -12,7 +12,7 @@ from commission.design.pv_array import array_short_circuit_current
 from commission.design.standard import interrupting_from
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import asked, gap, shown
-from commission.figure import Figure, Quantity, Unknown
+from commission.figure import Figure, Gap, Quantity, Unknown
 from commission.formulas.charging import sum_of_currents
 from commission.plant.change import Change
 from commission.plant.plant import part_fact
@@ -46,7 +46,7 @@ def _level(scene: Scene, paths: FaultPaths, guard: Protection) -> Level:
         current = _array_current(scene, paths, guard)
         return Level(current, current)
     if guard.protects == "string" and guard.of in {string.id for string in paths.plant.bank.strings}:
-        return level_of_string(paths, str(guard.of))
+        return level_of_string(paths, str(guard.of), guard)
     return level_at(paths, paths.place(guard), guard)
 
 
@@ -86,7 +86,7 @@ def _too_small(scene: Scene, guard: Protection, rating: Figure, low: Figure, hig
 
 def _doubtful(scene: Scene, guard: Protection, rating: Figure, low: Figure, high: Figure) -> Found:
     text = (
-        f"{guard.label} can break {shown(scene, rating)}; a short circuit there drives "
+        f"{guard.label} can break {shown(scene, rating, beside=high)}; a short circuit there drives "
         f"{_range(scene, low, high)} by what is usual for such cells"
     )
     finding = Finding(
@@ -94,7 +94,8 @@ def _doubtful(scene: Scene, guard: Protection, rating: Figure, low: Figure, high
         _CHECK,
         (guard.id,),
         text,
-        f"the maker's short-circuit current of one string, or a device that breaks {shown(scene, high)}",
+        "the maker's short-circuit current of one string, or a device that breaks "
+        f"{shown(scene, high, beside=rating)}",
         value=high,
         limit=rating,
     )
@@ -129,7 +130,7 @@ def _array_current(scene: Scene, paths: FaultPaths, guard: Protection) -> Quanti
     name = f"short-circuit current of the array at {guard.label}"
     currents = [_into_array(scene, one) for one in own or controllers]
     if not currents:
-        return Unknown((f"the PV array at {guard.label}",), "A", name)
+        return Unknown((Gap(f"the PV array at {guard.label}", f"{guard.where}.of"),), "A", name)
     return currents[0] if len(currents) == 1 else sum_of_currents.of(name, currents=currents)
 
 

@@ -150,9 +150,14 @@ class FaultPaths:
         return mains[0] if len(mains) == 1 else None
 
     def clears(self, run: Run) -> Protection | None:
-        """Return the device that must clear a fault at the far end of a run: its own, else the one before."""
+        """Return the device that must clear a fault at the far end of a run: its own, else the one before.
+
+        None stands before the lead of one of several strings, which its own string feeds.
+        """
         own = next((one for one in self.guards if one.id == run.protection), None)
         near = self.near(run)
+        if self.points.of_string(run) and len(self.plant.bank.strings) > 1:
+            return None if own is None or own.protects == "bank" else own
         if own is not None or near is None:
             return own
         return self.guard_before(near)

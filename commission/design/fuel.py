@@ -81,7 +81,8 @@ def _one_charge(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> I
     assert isinstance(time, Figure) and isinstance(rate, Figure)  # noqa: S101, PT018 - the fuel came of them
     text = (
         f"a charge from start to stop takes {time_shown(time)} at {shown(scene, rate)} and burns "
-        f"{shown(scene, fuel)}, the store of {generator.label} holds {shown(scene, store)}"
+        f"{shown(scene, fuel, beside=store)}, the store of {generator.label} holds "
+        f"{shown(scene, store, beside=fuel)}"
     )
     finding = Finding("advise", "fuel-for-a-charge", (generator.id,), text, value=fuel, limit=store)
     yield Found(finding, tuple(_more(scene, generator, fuel.value)))

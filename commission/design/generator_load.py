@@ -103,8 +103,9 @@ def _too_much(scene: Scene, generator: Generator, drawn: Sequence[Drawn], over: 
     several = len(set_legs(scene.plant, generator)) > 1
     where = f"leg {over.leg} of {generator.label}" if several else generator.label
     text = (
-        f"{where} carries {shown(scene, over.total)} while it charges, {shown(scene, over.load)} of them "
-        f"loads; {over.limit.name} gives {shown(scene, over.limit)}"
+        f"{where} carries {shown(scene, over.total, beside=over.limit)} while it charges, "
+        f"{shown(scene, over.load)} of them "
+        f"loads; {over.limit.name} gives {shown(scene, over.limit, beside=over.total)}"
     )
     finding = Finding("correct", "generator-load", (generator.id,), text, value=over.total, limit=over.limit)
     return Found(finding, tuple(_of_leg(scene, generator, drawn, over)))
@@ -184,8 +185,9 @@ def _least(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterat
     if not isinstance(current, Figure) or current.value <= 0:
         return  # the sheet tells why nothing flows, or what it lacks
     text = (
-        f"{generator.label} carries only {shown(scene, power)} while it charges, under {_percent(share)} of "
-        f"its rating ({shown(scene, wanted)}): a diesel that idles along soots up"
+        f"{generator.label} carries only {shown(scene, power, beside=wanted)} while it charges, under "
+        f"{_percent(share)} of "
+        f"its rating ({shown(scene, wanted, beside=power)}): a diesel that idles along soots up"
     )
     finding = Finding("advise", "generator-least-load", (generator.id,), text, value=power, limit=wanted)
     yield Found(finding, tuple(_of_least(scene, generator, power, wanted, share)))

@@ -65,10 +65,14 @@ def _stopped_at_once(
     if current.value <= 0:
         return  # the sheet tells why nothing flows
     text = (
-        f"{generator.label} charges with {shown(scene, current)} and stops under {shown(scene, end)}: "
+        f"{generator.label} charges with {shown(scene, current, beside=end)} and stops under "
+        f"{shown(scene, end, beside=current)}: "
         "it stops as soon as it has started"
     )
-    remedy = f"the stop by end current off at {starter.label}, or more than {shown(scene, end)} of charge"
+    remedy = (
+        f"the stop by end current off at {starter.label}, or more than "
+        f"{shown(scene, end, beside=current)} of charge"
+    )
     yield Found(
         Finding(
             "correct",

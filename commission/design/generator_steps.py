@@ -113,8 +113,8 @@ def _start(scene: Scene, generator: Generator, load: Load, total: Figure, rated:
     starting = part_fact(load, "starting_power")
     text = (
         f"{load.label} starts with {shown(scene, starting) if isinstance(starting, Figure) else 'too much'} "
-        f"beside the other loads: {shown(scene, total)} on {generator.label}, which gives "
-        f"{shown(scene, rated)} here"
+        f"beside the other loads: {shown(scene, total, beside=rated)} on {generator.label}, which gives "
+        f"{shown(scene, rated, beside=total)} here"
     )
     finding = Finding("advise", "generator-start", (generator.id, load.id), text, value=total, limit=rated)
     remedies = []

@@ -85,10 +85,11 @@ def check_unequal_legs(scene: Scene, supply: Supply) -> Iterator[Found]:
         powers[most_leg], "VA", f"inverters on leg {most_leg}", kind="site", where="inverter_chargers"
     )
     text = (
-        f"leg {least_leg} has {shown(scene, value)} of inverters, leg {most_leg} {shown(scene, limit)}: "
+        f"leg {least_leg} has {shown(scene, value, beside=limit)} of inverters, leg {most_leg} "
+        f"{shown(scene, limit, beside=value)}: "
         "loads on all legs are held to the weakest"
     )
-    remedy = f"{shown(scene, limit)} of inverters on each leg, where loads on all legs need it"
+    remedy = f"{shown(scene, limit, beside=value)} of inverters on each leg, where loads on all legs need it"
     yield Found(Finding("advise", "legs-unequal", supply.ids, text, remedy, value=value, limit=limit))
 
 

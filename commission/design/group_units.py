@@ -77,11 +77,14 @@ def _class(scene: Scene, supply: Supply) -> Iterator[Found]:
     if most.value <= least.value * (1.0 + _APART):
         return
     text = (
-        f"units of {shown(scene, least)} and of {shown(scene, most)} in one group: they share a load "
+        f"units of {shown(scene, least, beside=most)} and of {shown(scene, most, beside=least)} in one "
+        "group: they share a load "
         "alike, and the smaller are overloaded first"
     )
     changes = tuple(Change(f"{unit.where}.datasheet.continuous_power", most.value) for unit in supply.units)
-    remedy = Remedy(f"units of {shown(scene, most)} each", most.named("rating that passes"), changes)
+    remedy = Remedy(
+        f"units of {shown(scene, most, beside=least)} each", most.named("rating that passes"), changes
+    )
     yield Found(Finding("correct", "group-class", supply.ids, text, value=least, limit=most), (remedy,))
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Final
 
-from commission.design.fault_paths import BREAKS
+from commission.design.circuits import net_of, share_among
+from commission.design.fault_paths import BREAKS, FaultPaths
 from commission.design.main_protection import bank_guards
 from commission.design.standard import ratings_from
 from commission.design.types import Circuit, Scene
 from commission.figure import Figure, Quantity, Unknown, given, least
-from commission.formulas.charging import scaled_current
+from commission.formulas.charging import scaled_current, sum_of_currents
 from commission.formulas.load_control import share_of_current
 from commission.formulas.overcurrent import next_standard_rating
 from commission.plant.equipment import Input
@@ -30,7 +32,7 @@ def guard_of(scene: Scene, circuit: Circuit) -> Protection | None:
     breaks = _breaking(scene.plant)
     run = circuit.run
     for ident in (run.protection, run.from_, run.to, *_named(scene.plant, circuit)):
-        if ident in breaks:
+        if ident in breaks and not _of_them_all(scene, circuit, breaks[ident]):
             return breaks[ident]
     return next(_meant_for(scene, circuit), None)
 
@@ -39,6 +41,16 @@ def guard_of(scene: Scene, circuit: Circuit) -> Protection | None:
 def _breaking(plant: Plant) -> dict[str | None, Protection]:
     """Return the breakers and fuses by their ids."""
     return {one.id: one for one in plant.site.protection if one.kind in BREAKS}
+
+
+def _of_them_all(scene: Scene, circuit: Circuit, device: Protection) -> bool:
+    """Whether a device named for the lead of one of several strings stands behind their common point."""
+    if circuit.role != "string" or len(scene.plant.bank.strings) < 2:
+        return False
+    strings = net_of(scene, "dc").strings
+    runs = (run for run in scene.plant.site.runs if run.protection == device.id)
+    served = {end for run in runs for end in (run.from_, run.to)}
+    return device.protects == "bank" or len(served & strings) > 1
 
 
 def _named(plant: Plant, circuit: Circuit) -> Iterator[str | None]:
@@ -117,9 +129,55 @@ def _of_small_size(plant: Plant, run: Run) -> Quantity | None:
 
 def holds(scene: Scene, circuit: Circuit) -> bool:
     """Whether a device opens before the conductors of a run are overloaded for long."""
-    guard = guard_of(scene, circuit)
-    if guard is None:
+    found = protecting(scene, circuit)
+    if found is None:
         return False
-    rating, most = part_fact(guard, "rating"), greatest_rating(scene.plant, circuit.run, guard.kind)
+    rating, most = found.rating, greatest_rating(scene.plant, circuit.run, found.kind)
     known = isinstance(rating, Figure) and isinstance(most, Figure)
     return known and rating.value <= most.value + 1e-9  # type: ignore[union-attr]
+
+
+# the devices of the strings, where the bank has no main one
+
+
+@dataclass(frozen=True, slots=True)
+class Protecting:
+    """What protects a run: a device, or the devices of all strings together."""
+
+    rating: Quantity
+    """A; of several devices the sum, for an overload is shared among them."""
+    kind: str
+    device: Protection | None = None
+    """None where the strings' devices together protect it."""
+
+
+def protecting(scene: Scene, circuit: Circuit) -> Protecting | None:
+    """Return what protects a run, None where nothing does.
+
+    Behind the common point of several strings without a main device, each string's device sees only its
+    part of an overload: nothing opens before all together carry the sum of their ratings
+    (IEC 60364-4-43, 433.1; NEC 240.4 and 240.21(H)).
+    """
+    guard = guard_of(scene, circuit)
+    if guard is not None:
+        return Protecting(part_fact(guard, "rating"), guard.kind, guard)
+    strings = strings_together(scene.plant) if circuit.role == "main" else None
+    if strings is None:
+        return None
+    twins = net_of(scene, circuit.run.kind).twins(circuit.run)
+    if len(twins) < 2:
+        return strings
+    share = share_among(circuit.run, twins)
+    name = f"devices of all strings, share of {circuit.run.label}"
+    return replace(strings, rating=share_of_current.of(name, share=share, current=strings.rating))
+
+
+def strings_together(plant: Plant) -> Protecting | None:
+    """Return the devices of all strings as one; None where the bank has another, or a string has none."""
+    paths = FaultPaths(plant)
+    devices = paths.string_guards
+    if len(devices) < 2 or any(one.protects == "bank" for one in paths.guards):
+        return None
+    ratings = [part_fact(one, "rating") for one in devices]
+    kind = "fuse" if any(one.kind == "fuse" for one in devices) else "breaker"
+    return Protecting(sum_of_currents.of("devices of all strings together", currents=ratings), kind)

@@ -130,8 +130,9 @@ def _too_small(scene: Scene, supply: Supply, case: _Case, cases: list[_Case]) ->
     assert isinstance(need, Figure) and isinstance(has, Figure)  # noqa: S101, PT018 - the case is over
     where = "" if case.leg is None else f" on leg {case.leg}"
     text = (
-        f"{supply.names} must carry {shown(scene, need)}{where} for long ({need.binding().name}); "
-        f"{_verb(supply)} {shown(scene, has)} in the air and at the altitude of this site"
+        f"{supply.names} must carry {shown(scene, need, beside=has)}{where} for long "
+        f"({need.binding().name}); "
+        f"{_verb(supply)} {shown(scene, has, beside=need)} in the air and at the altitude of this site"
     )
     finding = Finding("correct", "inverter-output", supply.ids, text, value=need, limit=has)
     remedies = (
@@ -257,8 +258,9 @@ def _start_too_large(scene: Scene, supply: Supply, case: _Case, cases: list[_Cas
     seconds = [time.value for time in times if isinstance(time, Figure)]
     lasts = f" for {min(seconds):g} s" if len(seconds) == len(times) else ""
     text = (
-        f"{load.label} starting beside what runs asks {supply.names} for {shown(scene, need)}{where}; "
-        f"{_verb(supply)} {shown(scene, has)}{lasts}"
+        f"{load.label} starting beside what runs asks {supply.names} for "
+        f"{shown(scene, need, beside=has)}{where}; "
+        f"{_verb(supply)} {shown(scene, has, beside=need)}{lasts}"
     )
     finding = Finding("correct", "inverter-start", supply.ids, text, value=need, limit=has)
     remedies = (

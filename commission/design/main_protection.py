@@ -37,11 +37,17 @@ def check_main_protection(scene: Scene) -> Iterator[Found]:
     guards = bank_guards(scene)
     if not guards:
         yield _none(scene)
-    for guard in guards:
-        yield from _distance(scene, guard)
     for guard in fault_paths(scene).guards:
+        if guard in guards or _of_one_of_several(scene.plant, guard):
+            yield from _distance(scene, guard)
         if guard.protects in {"bank", "string"}:
             yield from _voltage(scene, guard)
+
+
+def _of_one_of_several(plant: Plant, guard: Protection) -> bool:
+    """Whether a device protects one of several strings: nothing opens between its posts and it."""
+    strings = {string.id for string in plant.bank.strings}
+    return guard.protects == "string" and guard.of in strings and len(strings) > 1
 
 
 @once
@@ -68,10 +74,10 @@ def _none(scene: Scene) -> Found:
         "a fuse at the bank's post, rated for its fault current",
         releasable=False,
     )
-    return Found(finding, tuple(_new_fuses(scene)))
+    return Found(finding, tuple(new_main_fuses(scene)))
 
 
-def _new_fuses(scene: Scene) -> Iterator[Remedy]:
+def new_main_fuses(scene: Scene) -> Iterator[Remedy]:
     """Yield main fuses that protect the bank's one main run, as it is or thicker, and break its fault."""
     plant = scene.plant
     runs = [run for run in main_runs(plant) if plant.bank.id in {run.from_, run.to}]
@@ -141,16 +147,21 @@ def _distance(scene: Scene, guard: Protection) -> Iterator[Found]:
     if not isinstance(distance, Figure) or distance.value <= most.value + 1e-9:
         return
     text = (
-        f"{shown(scene, distance)} of cable between the bank's post and {guard.label} are unprotected, "
-        f"at most {shown(scene, most)} may be"
+        f"{shown(scene, distance, beside=most)} of cable between the {_post(guard)} and {guard.label} are "
+        "unprotected, "
+        f"at most {shown(scene, most, beside=distance)} may be"
     )
     remedy = Remedy(
-        f"{guard.label} within {shown(scene, most)} of the post",
+        f"{guard.label} within {shown(scene, most, beside=distance)} of the post",
         passes=most,
         change=(Change(f"{guard.where}.distance", most.value),),
     )
     finding = Finding("correct", "main-protection-distance", (guard.id,), text, value=distance, limit=most)
     yield Found(finding, (remedy,))
+
+
+def _post(guard: Protection) -> str:
+    return f"post of {guard.of}" if guard.protects == "string" and guard.of else "bank's post"
 
 
 # voltage
@@ -195,7 +206,8 @@ def _voltage(scene: Scene, guard: Protection) -> Iterator[Found]:
     if rated.value >= reached.value - 1e-9:
         return
     text = (
-        f"{guard.label} is rated {shown(scene, rated)}, the bank may stand at {shown(scene, reached, 1)}: "
+        f"{guard.label} is rated {shown(scene, rated, beside=reached)}, the bank may stand at "
+        f"{shown(scene, reached, 1, beside=rated)}: "
         "over its voltage it does not break a fault"
     )
     finding = Finding(
@@ -203,7 +215,7 @@ def _voltage(scene: Scene, guard: Protection) -> Iterator[Found]:
         _VOLTAGE,
         (guard.id,),
         text,
-        f"a device rated {shown(scene, reached, 1)} dc or more",
+        f"a device rated {shown(scene, reached, 1, beside=rated)} dc or more",
         value=reached,
         limit=rated,
         releasable=False,

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import islice
 from typing import Final
 
 from commission.design.circuits import circuits
 from commission.design.device_currents import Flow, flows
-from commission.design.guards import greatest_rating, guard_of
-from commission.design.missing_devices import missing_device
+from commission.design.earth_sizes import protected
+from commission.design.guards import greatest_rating, guard_of, protecting
+from commission.design.main_protection import new_main_fuses
+from commission.design.missing_devices import missing_device, strings_without
 from commission.design.sizes import size_remedy, thicker
 from commission.design.standard import ratings_down_from, ratings_from
 from commission.design.types import Circuit, Found, Remedy, Scene
@@ -37,6 +39,8 @@ def check_overcurrent(scene: Scene) -> Iterator[Found]:
             yield from _protected(scene, circuit, guard)
         elif circuit.role != "unclear":
             yield from missing_device(scene, circuit)
+            yield from _by_strings(scene, circuit)
+    yield from strings_without(scene)
 
 
 # large enough
@@ -103,7 +107,8 @@ def _too_small(scene: Scene, flow: Flow, needed: Figure, carried: Figure, warm: 
         else f" ({name})"
     )
     text = (
-        f"{device.label} carries {shown(scene, carried)}{warm} and must carry {shown(scene, needed)}{times}"
+        f"{device.label} carries {shown(scene, carried, beside=needed)}{warm} and must carry "
+        f"{shown(scene, needed, beside=carried)}{times}"
     )
     finding = Finding("correct", RATING, (device.id,), text, "a larger device", value=needed, limit=carried)
     return Found(finding, tuple(_larger(scene, flow)))
@@ -159,7 +164,8 @@ def _protected(scene: Scene, circuit: Circuit, guard: Protection) -> Iterator[Fo
         return
     run = circuit.run
     text = (
-        f"{guard.label} of {shown(scene, rating)} protects {run.label} only up to {shown(scene, most)}: an "
+        f"{guard.label} of {shown(scene, rating, beside=most)} protects {run.label} only up to "
+        f"{shown(scene, most, beside=rating)}: an "
         "overload between the two heats the conductors and nothing opens"
     )
     finding = Finding(
@@ -172,6 +178,46 @@ def _protected(scene: Scene, circuit: Circuit, guard: Protection) -> Iterator[Fo
         limit=most,
     )
     yield Found(finding, tuple(_smaller(scene, circuit, guard, most, rating)))
+
+
+def _by_strings(scene: Scene, circuit: Circuit) -> Iterator[Found]:
+    """Find a main run that the devices of all strings together do not protect, where nothing else does."""
+    together = protecting(scene, circuit)
+    if together is None:
+        return
+    run, most = circuit.run, greatest_rating(scene.plant, circuit.run, together.kind)
+    if not isinstance(together.rating, Figure) or not isinstance(most, Figure):
+        return  # told by the checks of the devices' ratings and of the run's ampacity
+    if together.rating.value <= most.value + 1e-9:
+        return
+    text = (
+        "without a main device the devices of all strings together, "
+        f"{shown(scene, together.rating, beside=most)}, "
+        f"stand for {run.label}, which bears {shown(scene, most, beside=together.rating)}: an overload "
+        "between the two heats the "
+        "conductors and nothing opens"
+    )
+    remedies = (
+        *(
+            size_remedy(scene, circuit, row, made)
+            for row, made in thicker(scene, circuit, _strings_fit(scene, circuit))
+        ),
+        *new_main_fuses(scene),
+    )
+    finding = Finding(
+        "correct",
+        CONDUCTOR,
+        (run.id, scene.plant.bank.id),
+        text,
+        "a main fuse at the bank's post, or thicker conductors",
+        value=together.rating,
+        limit=most,
+    )
+    yield Found(finding, remedies)
+
+
+def _strings_fit(scene: Scene, circuit: Circuit) -> Callable[[Run], bool]:
+    return lambda run: protected(scene, circuit, run)
 
 
 def _smaller(

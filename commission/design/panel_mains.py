@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from itertools import islice
 from typing import Final
 
-from commission.design.main_protection import bank_guards
+from commission.design.fault_paths import fault_paths
+from commission.design.guards import strings_together
+from commission.design.main_protection import bank_guards, new_main_fuses
 from commission.design.standard import ratings_down_from, ratings_from
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Unknown
+from commission.figure import Figure, Quantity, Unknown
 from commission.plant.change import Change
 from commission.plant.plant import part_fact
 from commission.plant.site import Panel, Protection
@@ -23,6 +25,7 @@ def check_main(scene: Scene, panel: Panel) -> Iterator[Found]:
     """Find a panel whose main device does not guard its bus bars."""
     guard = _main_of(scene, panel)
     if guard is None:
+        yield from _by_strings(scene, panel)
         return
     bar, rating = part_fact(panel, "bus_bar"), part_fact(guard, "rating")
     if isinstance(rating, Unknown):
@@ -33,8 +36,8 @@ def check_main(scene: Scene, panel: Panel) -> Iterator[Found]:
     if not isinstance(bar, Figure) or rating.value <= bar.value + 1e-9:
         return
     text = (
-        f"{panel.label}: {guard.label} of {shown(scene, rating)} does not guard bus bars of "
-        f"{shown(scene, bar)}"
+        f"{panel.label}: {guard.label} of {shown(scene, rating, beside=bar)} does not guard bus bars of "
+        f"{shown(scene, bar, beside=rating)}"
     )
     down = [
         Remedy(
@@ -66,3 +69,45 @@ def _main_of(scene: Scene, panel: Panel) -> Protection | None:
     )
     guards = bank_guards(scene)
     return guards[0] if fed and len(guards) == 1 else None
+
+
+def _by_strings(scene: Scene, panel: Panel) -> Iterator[Found]:
+    """Find bus bars that the devices of all strings together do not guard, where nothing else stands before.
+
+    Each string's device sees its part of an overload alone: nothing opens under the sum of their ratings.
+    """
+    paths, together = fault_paths(scene), strings_together(scene.plant)
+    fed = panel.kind == "dc" and panel.main is None and panel.id in paths.hops
+    if together is None or not fed or paths.guard_before(panel.id) is not None:
+        return
+    bar, rating = part_fact(panel, "bus_bar"), together.rating
+    if not isinstance(rating, Figure) or not isinstance(bar, Figure) or rating.value <= bar.value + 1e-9:
+        return  # an unknown rating is told with its device
+    text = (
+        f"{panel.label}: without a main device the devices of all strings together, "
+        f"{shown(scene, rating, beside=bar)}, "
+        f"do not guard bus bars of {shown(scene, bar, beside=rating)}"
+    )
+    up = tuple(
+        Remedy(
+            f"a panel with bus bars of {shown(scene, more)}",
+            passes=more,
+            change=(Change(f"{panel.where}.bus_bar", more.value),),
+        )
+        for more in islice(ratings_from(scene.plant, rating.value), 2)
+    )
+    finding = Finding(
+        "correct",
+        _MAIN,
+        (panel.id,),
+        text,
+        f"a main fuse of at most {shown(scene, bar, beside=rating)} at the bank's post, or larger bus bars",
+        value=rating,
+        limit=bar,
+    )
+    fuses = [one for one in new_main_fuses(scene) if one.passes and _within(one.passes, bar)]
+    yield Found(finding, (*fuses, *up))
+
+
+def _within(rating: Quantity, bar: Figure) -> bool:
+    return isinstance(rating, Figure) and rating.value <= bar.value + 1e-9

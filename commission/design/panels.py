@@ -122,7 +122,8 @@ def _overfed(scene: Scene, panel: Panel, bar: Figure, feed: _Feed, limit: Figure
     devices = ", ".join(one.guard.label for one in feed.supplies)
     together = " together" if len(feed.supplies) > 1 else ""
     text = (
-        f"{panel.label}: {devices} can feed {_shown(scene, feed.total)}{together} into bus bars of "
+        f"{panel.label}: {devices} can feed {_shown(scene, feed.total)}{together} into bus "
+        "bars of "
         f"{shown(scene, bar)}, at most {shown(scene, limit)}"
     )
     if feed.both_ends and limit.value > bar.value:
@@ -211,7 +212,8 @@ def _direct(scene: Scene, panel: Panel) -> Iterator[Found]:
     if not isinstance(total, Figure) or total.value <= bar.value + 1e-9:
         return
     text = (
-        f"{panel.label}: {shown(scene, total)} can flow through bus bars of {shown(scene, bar)} "
+        f"{panel.label}: {shown(scene, total, beside=bar)} can flow through bus bars of "
+        f"{shown(scene, bar, beside=total)} "
         f"({total.binding().name})"
     )
     remedies = tuple(

@@ -16,7 +16,13 @@ from commission.design.pv_array import (
 )
 from commission.design.pv_carriers import array_devices, array_runs
 from commission.design.pv_found import Lack, PvFound, lacking
-from commission.design.pv_remedies import cable_voltages, controllers_for, device_voltages, fewer_in_series
+from commission.design.pv_remedies import (
+    cable_voltages,
+    controllers_for,
+    device_voltages,
+    fewer_in_series,
+    module_voltages,
+)
 from commission.design.types import Found, Remedy
 from commission.design.words import shown
 from commission.figure import Figure, Gap, Quantity, Unknown, least
@@ -48,13 +54,13 @@ def check_cold(pv: PvArray) -> Iterator[PvFound]:
     yield from _building(pv, string, voltage)
 
 
-def _says(pv: PvArray, string: PvString, voltage: Figure) -> str:
+def _says(pv: PvArray, string: PvString, voltage: Figure, limit: Figure) -> str:
     cold = fact(pv.plant.site.site, "coldest_ambient", "site")
     assert isinstance(cold, Figure)  # noqa: S101 - the voltage was worked out with it
     method = " (by the table of factors: no coefficient to go by)" if by_table(pv) else ""
     count = pv.count(string)
     gives = "gives" if count == 1 or not pv.alike else "give"
-    return f"{pv.named(string)} {gives} {shown(pv.scene, voltage)} at {shown(pv.scene, cold)}{method}"
+    return f"{pv.named(string)} {gives} {_v(pv, voltage, limit)} at {shown(pv.scene, cold)}{method}"
 
 
 # the controller
@@ -83,24 +89,29 @@ def _controller(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFo
     known = [item for item in operating if isinstance(item, Figure)]
     charging = least(f"PV voltage up to which {pv.controller.label} charges", *known) if known else absolute
     if isinstance(absolute, Figure) and voltage.value > absolute.value + _SLACK:
-        text = f"{_says(pv, string, voltage)}; {pv.controller.label} is damaged over {_v(pv, absolute)}"
+        text = (
+            f"{_says(pv, string, voltage, absolute)}; {pv.controller.label} is damaged over "
+            f"{_v(pv, absolute, voltage)}"
+        )
         yield _over(pv, "stop", text, voltage, absolute, releasable=False)
     elif isinstance(charging, Figure) and voltage.value > charging.value + _SLACK:
-        text = f"{_says(pv, string, voltage)}; {pv.controller.label} {_pauses(pv, charging)}"
+        text = (
+            f"{_says(pv, string, voltage, charging)}; {pv.controller.label} {_pauses(pv, charging, voltage)}"
+        )
         yield _over(pv, "correct", text, voltage, charging)
     else:
         yield from _close(pv, string, voltage, charging)
 
 
-def _v(pv: PvArray, voltage: Figure) -> str:
-    return shown(pv.scene, voltage)
+def _v(pv: PvArray, voltage: Figure, beside: Figure) -> str:
+    return shown(pv.scene, voltage, beside=beside)
 
 
-def _pauses(pv: PvArray, limit: Figure) -> str:
+def _pauses(pv: PvArray, limit: Figure, voltage: Figure) -> str:
     over = _over_bank(pv)
     if isinstance(over, Figure) and limit.value == over.value:
-        return f"does not charge over {_v(pv, limit)} while the bank is discharged"
-    return f"does not charge over {_v(pv, limit)}"
+        return f"does not charge over {_v(pv, limit, voltage)} while the bank is discharged"
+    return f"does not charge over {_v(pv, limit, voltage)}"
 
 
 def _over(
@@ -131,8 +142,8 @@ def _close(pv: PvArray, string: PvString, voltage: Figure, limit: Quantity) -> I
         if isinstance(curved, Figure)
         else "the one-diode model puts most modules 1 to 3.5 % over their coefficient's line"
     )
-    near = f"close to the {_v(pv, limit)} of {pv.controller.label}"
-    text = f"{_says(pv, string, voltage)}, {near}: {beside}"
+    near = f"close to the {_v(pv, limit, voltage)} of {pv.controller.label}"
+    text = f"{_says(pv, string, voltage, limit)}, {near}: {beside}"
     remedy = "ask the maker of the modules for their voltage at that cold, and check the record low"
     yield Found(
         Finding(
@@ -179,8 +190,10 @@ def _modules(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFound
     most = array_fact(pv.controller, "module_voltage_max")
     yield from lacking("module-voltage", (pv.id,), most)
     if isinstance(most, Figure) and voltage.value > most.value + _SLACK:
-        text = f"{_says(pv, string, voltage)}; the modules are built for {_v(pv, most)} at most"
-        yield _fixed(pv, ("correct", "module-voltage", pv.id), text, (voltage, most))
+        says = _says(pv, string, voltage, most)
+        text = f"{says}; the modules are built for {_v(pv, most, voltage)} at most"
+        made = _fixed(pv, ("correct", "module-voltage", pv.id), text, (voltage, most))
+        yield replace(made, remedies=(*made.remedies, *module_voltages(pv, voltage)))
 
 
 def _devices(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFound]:
@@ -191,7 +204,8 @@ def _devices(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFound
             continue
         parts_current = device.kind in _PARTS_CURRENT
         harm = "cannot put out an arc" if parts_current else "conducts and burns"
-        text = f"{_says(pv, string, voltage)}; over its {_v(pv, rated)} {device.label} {harm}"
+        says = _says(pv, string, voltage, rated)
+        text = f"{says}; over its {_v(pv, rated, voltage)} {device.label} {harm}"
         kind: Kind = "stop" if parts_current else "correct"
         yield _fixed(
             pv,
@@ -207,7 +221,8 @@ def _cables(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFound]
         rated = part_fact(run, "voltage")
         yield from lacking("array-cable-voltage", (run.id,), rated)
         if isinstance(rated, Figure) and voltage.value > rated.value + _SLACK:
-            text = f"{_says(pv, string, voltage)}; the insulation of {run.label} is rated for {_v(pv, rated)}"
+            says = _says(pv, string, voltage, rated)
+            text = f"{says}; the insulation of {run.label} is rated for {_v(pv, rated, voltage)}"
             yield _fixed(
                 pv,
                 ("correct", "array-cable-voltage", run.id),
@@ -226,7 +241,7 @@ def _building(pv: PvArray, string: PvString, voltage: Figure) -> Iterator[PvFoun
         missing = Gap(f"whether {pv.controller.label}'s array is on a building", "safety.array_on_building")
         yield Lack("array-building-voltage", (pv.id,), (missing,))
         return
-    text = f"{_says(pv, string, voltage)}; {_v(pv, most)} is allowed on a building"
+    text = f"{_says(pv, string, voltage, most)}; {_v(pv, most, voltage)} is allowed on a building"
     yield _fixed(pv, ("correct", "array-building-voltage", pv.id), text, (voltage, most))
 
 

@@ -22,6 +22,8 @@ _CHARGES_TO: Final = 0.92
 """Share of that voltage up to which such a controller commonly charges; common practice."""
 CABLE_VOLTAGES: Final = (300.0, 600.0, 1000.0, 1500.0)
 """Usual rated voltages of PV cable in V dc; EN 50618 and common practice."""
+MODULE_VOLTAGES: Final = (600.0, 1000.0, 1500.0)
+"""V for which PV modules are usually built; IEC 61730-1 and common practice."""
 _OFFERED: Final = 3
 
 
@@ -172,7 +174,12 @@ def _each_longer(pv: PvArray, limit: Quantity) -> tuple[tuple[Remedy, ...], str]
 def controllers_for(pv: PvArray, voltage: Figure, series: int | None = None) -> Iterator[Remedy]:
     """Yield controllers of larger classes that stand and use a PV voltage, smallest first."""
     sheet = f"{pv.controller.where}.datasheet"
-    fitting = [one for one in CONTROLLER_VOLTAGES if _CHARGES_TO * one >= voltage.value]
+    stands = pv.plant.rating(pv.controller, "pv_voltage_absolute")
+    fitting = [
+        one
+        for one in CONTROLLER_VOLTAGES
+        if _CHARGES_TO * one >= voltage.value and not (isinstance(stands, Figure) and one <= stands.value)
+    ]
     length = "" if series is None else f", with {series} modules in series"
     longer = () if series is None else (Change(f"{pv.controller.where}.array.series", series),)
     for absolute in fitting[:2]:
@@ -190,6 +197,17 @@ def controllers_for(pv: PvArray, voltage: Figure, series: int | None = None) -> 
             ),
             change=change,
         )
+
+
+def module_voltages(pv: PvArray, voltage: Figure) -> Iterator[Remedy]:
+    """Yield modules built for the next usual system voltage."""
+    for built in [one for one in MODULE_VOLTAGES if one >= voltage.value][:1]:
+        passes = given(
+            built, "V", "usual system voltage of PV modules", source="IEC 61730-1; common practice"
+        )
+        text = f"modules that are built for {built:g} V, as long as these have their current and voltage"
+        change = (Change(f"{pv.controller.where}.array.module_voltage_max", built),)
+        yield Remedy(text, passes=passes, change=change)
 
 
 def device_voltages(pv: PvArray, device: Protection, voltage: Figure) -> Iterator[Remedy]:

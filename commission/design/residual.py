@@ -9,7 +9,7 @@ from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded
 from commission.design.bond_places import point_of
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Gap, Quantity, Unknown
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.disconnection import touch_voltage_at_trip
 from commission.formulas.insulation import greatest_electrode_resistance
 from commission.plant.change import Change
@@ -89,7 +89,13 @@ def _type(scene: Scene, guard: Protection, before_pv: bool) -> Iterator[Found]:
         + (", unless the maker says that the PV inverter cannot feed any" if before_pv else ""),
     )
     remedy = Remedy(
-        f"{guard.label} of type {wanted} (IEC 60364-5-53, 531.3.3; IEC 60364-7-712)",
+        f"{guard.label} of type {wanted}",
+        passes=given(
+            1.0,
+            "1",
+            f"devices of type {wanted}",
+            source="IEC 60364-5-53, 531.3.3; IEC 60364-7-712",
+        ),
         change=(Change(f"{guard.where}.residual_type", wanted),),
     )
     yield Found(finding, (remedy,))
@@ -146,8 +152,9 @@ def _touch_of(scene: Scene, guard: Protection, resistance: Quantity, limit: Quan
     )
     assert isinstance(resistance, Figure) and isinstance(most, Figure)  # noqa: S101, PT018 - checked above
     text = (
-        f"{guard.label} of {current.value:g} A lets {shown(scene, voltage)} stand on exposed metal with an "
-        f"electrode of {shown(scene, resistance)}; {shown(scene, limit)} may be"
+        f"{guard.label} of {current.value:g} A lets {shown(scene, voltage, beside=limit)} stand on "
+        "exposed metal with an "
+        f"electrode of {shown(scene, resistance)}; {shown(scene, limit, beside=voltage)} may be"
     )
     finding = Finding(
         "correct",

@@ -99,8 +99,9 @@ def _arc_fault(scene: Scene, arrays: tuple[PvArray, ...]) -> Iterator[Found]:
         "correct",
         "arc-fault-detection",
         _SITE,
-        f"PV on a building reaches {shown(scene, highest)} in the cold and nothing interrupts a series arc, "
-        f"as is wanted from {shown(scene, limit)} on",
+        f"PV on a building reaches {shown(scene, highest, beside=limit)} in the cold and nothing "
+        "interrupts a series arc, "
+        f"as is wanted from {shown(scene, limit, beside=highest)} on",
         value=highest,
         limit=limit,
     )

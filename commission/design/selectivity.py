@@ -48,7 +48,8 @@ def _pair(scene: Scene, guard: Protection, upstream: Protection) -> Iterator[Fou
         return
     larger = own.value > before.value + 1e-6
     text = (
-        f"{guard.label} of {shown(scene, own)} stands behind {upstream.label} of {shown(scene, before)}: "
+        f"{guard.label} of {shown(scene, own, beside=before)} stands behind {upstream.label} of "
+        f"{shown(scene, before, beside=own)}: "
         + (
             "the one upstream opens first, for every fault and overload of this circuit"
             if larger
@@ -60,7 +61,11 @@ def _pair(scene: Scene, guard: Protection, upstream: Protection) -> Iterator[Fou
         _CHECK,
         (guard.id, upstream.id),
         text,
-        "" if larger else "devices that their maker lists as selective, or a larger step between the two",
+        f"{guard.label} of at most {shown(scene, before, beside=own)}, or {upstream.label} of at least "
+        f"{shown(scene, own, beside=before)} where "
+        "its conductors bear that"
+        if larger
+        else "devices that their maker lists as selective, or a larger step between the two",
         value=own,
         limit=before,
     )
@@ -72,9 +77,10 @@ def _steps(
 ) -> Iterator[Remedy]:
     """Yield the next ratings that put the two in order: first the device itself, then the one before it."""
     own, before = ratings
-    for smaller in islice(ratings_down_from(scene.plant, before.value), 3):
+    ratio = scene.plant.rule("selective_ratio").value
+    for smaller in islice(ratings_down_from(scene.plant, before.value / ratio), 3):
         yield _of_rating(guard, smaller)
-    for larger in islice(ratings_from(scene.plant, own.value), 2):
+    for larger in islice(ratings_from(scene.plant, own.value * ratio), 2):
         yield _of_rating(upstream, larger)
 
 
@@ -101,8 +107,10 @@ def _of_strings(scene: Scene, paths: FaultPaths, main: Protection) -> Iterator[F
     if not isinstance(together, Figure) or together.value >= ratio.value * before.value - 1e-6:
         return
     text = (
-        f"{len(strings)} strings' devices carry {shown(scene, together)} together, {main.label} "
-        f"{shown(scene, before)}: under {ratio.value:g} to 1 a fault behind it may open the strings too"
+        f"{len(strings)} strings' devices carry {shown(scene, together, beside=before)} together, "
+        f"{main.label} "
+        f"{shown(scene, before, beside=together)}: under {ratio.value:g} to 1 a fault behind it may open "
+        "the strings too"
     )
     yield Found(
         Finding(

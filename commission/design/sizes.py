@@ -54,7 +54,13 @@ def thicker(
     runs = [one.run for one in companions(scene, circuit)]
     found = 0
     for row in sizes_over(scene.plant, float(area)):
-        made = tuple(run.model_copy(update={"area": row.area}) for run in runs)
+        # a companion that is thicker already stays as it is
+        made = tuple(
+            run
+            if run.area != UNKNOWN and float(run.area) > row.area
+            else run.model_copy(update={"area": row.area})
+            for run in runs
+        )
         if all(passes(run) for run in made):
             yield row, made
             found += 1
@@ -83,11 +89,21 @@ def resized(scene: Scene, circuit: Circuit, made: Sequence[Run]) -> tuple[Change
     return tuple(changes)
 
 
+def _differs(run: Run, other: Run) -> bool:
+    """Whether a run is laid otherwise than it stands, a size of the trade counting as one."""
+    if UNKNOWN in {run.area, other.area}:
+        return run.area != other.area
+    thicker_by = abs(float(run.area) - float(other.area))
+    return thicker_by > 0.02 * float(other.area) or run.conductors != other.conductors
+
+
 def size_remedy(
     scene: Scene, circuit: Circuit, row: ConductorSize, made: Sequence[Run], more: str = ""
 ) -> Remedy:
     """Return the remedy of thicker conductors for a run and whatever must stay like it."""
-    labels = " and ".join(run.label for run in made) if len(made) < 4 else f"all {len(made)} like runs"
+    standing = {run.id: run for run in scene.plant.site.runs}
+    other = [run for run in made if _differs(run, standing[run.id])] or list(made)
+    labels = " and ".join(run.label for run in other) if len(other) < 4 else f"all {len(other)} like runs"
     name = size_name(scene.plant, row.area)
     where = f"{scene.plant.rules.id}.conductors[{row.size}]"
     size = given(

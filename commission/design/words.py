@@ -3,16 +3,43 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Final
 
 from commission.design.types import Found, Scene
 from commission.figure import Figure, Gap, Quantity, Unknown
 from commission.sheet.known import gaps, not_checked
-from commission.units import show
+from commission.units import plain, show
+
+_MOST_DIGITS: Final = 6
 
 
-def shown(scene: Scene, figure: Figure, decimals: int | None = None) -> str:
-    """Return a number with its unit, in the unit system of the site."""
-    return show(figure.value, figure.unit, scene.plant.site.site.units, decimals)
+def shown(scene: Scene, figure: Figure, decimals: int | None = None, beside: Figure | None = None) -> str:
+    """Return a number with its unit, in the unit system of the site.
+
+    Parameters
+    ----------
+    decimals
+        Digits after the point; four significant ones where None.
+    beside
+        A figure that the text sets it against: where the two would look the same and are not, both are shown
+        with as many more digits as it takes to tell them apart.
+    """
+    units = scene.plant.site.site.units
+    plain = show(figure.value, figure.unit, units, decimals)
+    if beside is None or beside.unit != figure.unit or beside.value == figure.value:
+        return plain
+    if plain != show(beside.value, beside.unit, units, decimals):
+        return plain
+    for more in range(1, _MOST_DIGITS):
+        one = show(figure.value, figure.unit, units, more)
+        if one != show(beside.value, beside.unit, units, more):
+            return one
+    return plain
+
+
+def marked(temperature: Figure) -> str:
+    """Return a temperature for which insulation or a terminal is made, as the trade marks it: ``75 °C``."""
+    return f"{plain(temperature.value)} °C"
 
 
 def asked(quantity: Quantity, what: str) -> Quantity:

@@ -48,6 +48,51 @@ def parallel_resistance(resistances: Sequence[float]) -> float:
 
 
 @formula(
+    expression="resistance × (length − distance) ÷ length",
+    unit="Ω",
+    source="resistance in proportion to length",
+)
+def resistance_beyond(resistance: float, length: float, distance: float) -> float:
+    """Resistance of what of a lead lies beyond a device in it.
+
+    Parameters
+    ----------
+    resistance
+        Resistance of the whole lead, out and back. [Ω]
+    length
+        Length of the lead, one way. [m]
+    distance
+        From the post to the device. [m]
+
+    Returns
+    -------
+    float
+        Resistance from the device to the far end. [Ω]
+
+    Raises
+    ------
+    FormulaError
+        If resistance or length is not above zero, or the device does not stand within the lead.
+
+    Examples
+    --------
+    A fuse 0.5 m from the post in a lead of 2 m and 1 mΩ:
+
+    >>> resistance_beyond(0.001, 2.0, 0.5)
+    0.00075
+
+    References
+    ----------
+    .. [1] Ohm's law, resistance in proportion to length.
+    """
+    require_positive(resistance=resistance, length=length)
+    require_not_negative(distance=distance)
+    if distance > length:
+        raise FormulaError(f"distance = {distance:g} m: must not be over the lead's {length:g} m")
+    return resistance * (length - distance) / length
+
+
+@formula(
     expression="current of the string at position ÷ total, by the nodes of strings × string_resistance"
     " joined by link_resistance, with the leads at take_off",
     unit="1",

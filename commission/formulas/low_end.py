@@ -118,7 +118,9 @@ def _sagged(rest_voltage: float, resistance: float, power: float, efficiency: fl
     discriminant = rest_voltage**2 - 4.0 * resistance * power / efficiency
     if discriminant < 0.0:
         most = efficiency * rest_voltage**2 / (4.0 * resistance)
-        raise FormulaError(f"power = {power}: {resistance} Ω at {rest_voltage} V passes at most {most:.0f} W")
+        raise FormulaError(
+            f"power = {power:.4g} W: {resistance:.4g} Ω at {rest_voltage:.4g} V passes at most {most:.4g} W"
+        )
     return (rest_voltage + math.sqrt(discriminant)) / 2.0
 
 

@@ -346,11 +346,11 @@ def hydrogen_time(volume: float, limit: float, hydrogen: float) -> float:
 
 
 @formula(
-    expression="0.0288 × ∛gas_current × ∛capacity",
+    expression="0.0288 × ∛cells × ∛gas_current × ∛capacity",
     unit="m",
-    source="EN 50272-2 clause 8, safety distance; from memory",
+    source="EN 50272-2 clause 8 and IEC 62485-2, safety distance; from memory",
 )
-def safety_distance(gas_current: float, capacity: float) -> float:
+def safety_distance(gas_current: float, capacity: float, cells: float) -> float:
     """Distance from a cell's vent within which nothing may spark or glow.
 
     Parameters
@@ -359,6 +359,8 @@ def safety_distance(gas_current: float, capacity: float) -> float:
         Gas current. [mA/Ah]
     capacity
         Capacity of the cell. [Ah]
+    cells
+        Cells of a block whose gas leaves through one vent. [1]
 
     Returns
     -------
@@ -368,20 +370,26 @@ def safety_distance(gas_current: float, capacity: float) -> float:
     Raises
     ------
     FormulaError
-        If the gas current is negative, or the capacity is not positive.
+        If the gas current is negative, or the capacity or the count is not positive.
 
     Examples
     --------
-    >>> safety_distance(5.0, 800.0)
+    >>> safety_distance(5.0, 800.0, 1.0)
     0.457
+
+    A block of six such cells with one vent:
+
+    >>> safety_distance(5.0, 800.0, 6.0)
+    0.8304
 
     References
     ----------
-    .. [1] EN 50272-2 clause 8, close vicinity to the battery (from memory).
+    .. [1] EN 50272-2 clause 8 and IEC 62485-2, close vicinity to the battery, with the note on monobloc
+       batteries with a common vent (from memory).
     """
     require_not_negative(gas_current=gas_current)
-    require_positive(capacity=capacity)
-    return 0.0288 * math.cbrt(gas_current) * math.cbrt(capacity)
+    require_positive(capacity=capacity, cells=cells)
+    return 0.0288 * math.cbrt(cells) * math.cbrt(gas_current) * math.cbrt(capacity)
 
 
 @formula(

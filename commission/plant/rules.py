@@ -132,6 +132,10 @@ class RuleSet(Model):
     conductors_source: Line
     ambient_factors: tuple[AmbientFactor, ...] = Field(strict=False, min_length=2)
     ambient_source: Line
+    ampacity_reference: Datum = datum("°C", "°C of the air that the conductor table is made for")
+    terminals_by_air: bool = Field(
+        description="what a terminal carries falls in hot air by the factors of its column"
+    )
     grouping_factors: tuple[GroupingFactor, ...] = Field(
         default=(), strict=False, description="beyond the last row, that row's factor"
     )
@@ -150,6 +154,10 @@ class RuleSet(Model):
     pv_reverse_factor: Datum = datum("1", "over short-circuit current of the strings that feed a faulty one")
     string_fuse_least: Datum = datum("1", "string fuse over short-circuit current, at least")
     string_fuse_most: Datum = datum("1", "string fuse over short-circuit current, at most; 'none': no limit")
+    pv_poles: Literal["all", "unearthed"] = Field(
+        description="poles that what isolates a PV array opens: all, or those that are not earthed"
+    )
+    pv_poles_source: Line
     pv_voltage_greatest: Datum = datum("V", "V of PV circuits on a building, at most")
     earth_fault_detection: bool = Field(description="a PV array needs earth-fault detection")
     arc_fault_voltage: Datum = datum("V", "V dc from which PV on a building needs arc-fault detection")

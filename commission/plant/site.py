@@ -128,6 +128,9 @@ class Bank(Model):
     id: Ident = "bank"
     profile: Ident = Field(description="id of the battery profile")
     cells_per_block: int = Field(ge=1, le=1000, description="cells in series in one block or pack")
+    cells_per_vent: int | None = Field(
+        default=None, ge=1, le=1000, description="cells whose gas leaves by one vent; none: all of a block"
+    )
     blocks_in_series: int = Field(ge=1, le=1000, description="blocks in series in one string")
     strings: tuple[BatteryString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
     capacity: AmpereHours = Field(description="Ah of one string")

@@ -219,6 +219,7 @@ def _lowered_reference(
         f"{in_words(stage)} lowered for the bus maximum", cells=cells, cell_voltage=one_cell
     )
     if isinstance(lower, Figure):
+        draft.numbers[f"{stage}_lowered:{device.id}"] = lower
         lost = (wanted.value - lower.value) / cells * 1000.0
         _tell_clamp(
             draft, stage, regime, coldest, limit,

@@ -14,6 +14,7 @@ _CAPITALS: Final = {"ac": "AC", "dc": "DC", "pv": "PV"}
 _WORDS: Final = {
     "ac-feed": "charging from the AC source",
     "ac-source": "current taken from the AC source",
+    "array-run": "ampacity and voltage drop of the array",
     "backfeed": "charge limit for AC-coupled power",
     "bank-limit": "charge limit of the bank",
     "bank-limit-part": "charge limit of the bank by its wiring",

@@ -19,7 +19,7 @@ from commission.sheet.gaps import run_gap
 from commission.sheet.reached import highest_float, reached
 from commission.sheet.settling import not_checked, settled
 from commission.sheet.types import Finding
-from commission.units import show_time
+from commission.units import show, show_time
 
 _TIME: Final = given(180.0, "s", "time for which voltage and current must hold", source=COMMON)
 _TIME_CONSTANT: Final = given(
@@ -28,6 +28,7 @@ _TIME_CONSTANT: Final = given(
     "time constant of the current's fall, the shortest met",
     source="logged charges of a sealed lead bank: 3600 to 5800 s",
 )
+_WARMEST: Final = given(40.0, "°C", "warmest room that a bank is kept in", source=COMMON)
 _NO_DROP: Final = given(0.0, "Ω", "no run between: it senses at the posts", source=COMMON)
 
 
@@ -154,7 +155,9 @@ def _check_gap(draft: Draft, monitor: Monitor, held: Quantity | None) -> None:
     if held.value > top.value + 1e-9:
         return
     passes = _warmest_gap(draft.plant, held)
-    where = f"{passes.value:.0f} °C" if isinstance(passes, Figure) else "its mean"
+    units = draft.plant.site.site.units
+    where = show(passes.value, "°C", units, 0) if isinstance(passes, Figure) else "its mean"
+    warm = isinstance(passes, Figure) and passes.value > _WARMEST.value
     draft.find(
         Finding(
             "advise",
@@ -162,11 +165,18 @@ def _check_gap(draft: Draft, monitor: Monitor, held: Quantity | None) -> None:
             (monitor.id,),
             f"{monitor.label} takes the bank for full from {held.value:.2f} V, and float reaches "
             f"{top.value:.2f} V at the coldest battery: voltage alone does not tell full from float",
-            f"a battery room that stays over {where}; until then current and time decide, and a full count "
-            "in cold weather is looked at twice",
+            (
+                "current and time decide, and every full count is looked at twice: no battery room is so "
+                "warm "
+                "that voltage alone could tell"
+                if warm
+                else f"a battery room that stays over {where}; until then current and time decide, and a "
+                "full "
+                "count in cold weather is looked at twice"
+            ),
             value=held,
             limit=top,
-            passes=passes,
+            passes=None if warm else passes,
             setting="monitor_full_voltage",
         )
     )

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.figure import Figure, Quantity, Unknown, given, greatest, least
-from commission.formulas.ampacity import aluminium_ampacity, corrected_ampacity
+from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest, least
+from commission.formulas.ampacity import aluminium_ampacity, ambient_factor, corrected_ampacity
 from commission.formulas.charging import scaled_current
 from commission.formulas.overcurrent import continuous_limit
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.rules import ConductorSize
 from commission.plant.site import Protection, Run
 from commission.plant.values import UNKNOWN
+from commission.sheet.gaps import material_gap
+from commission.units import plain
 
 _COLUMNS: Final = (60, 70, 75, 90)
 _AREA_SLACK: Final = 0.02
@@ -28,7 +30,7 @@ def run_ampacity(plant: Plant, run: Run) -> Quantity:
     """Return what the conductors of one pole of a run may carry together where they lie, in A.
 
     The insulation's column of the rule set's table, corrected for the air and for circuits beside it, but
-    never above the column of the terminals.
+    never above the column of the terminals, which hot air lowers too where the rule set says so.
     """
     name = f"ampacity of {run.label}"
     found = _of_one(plant, run)
@@ -41,7 +43,8 @@ def run_ampacity(plant: Plant, run: Run) -> Quantity:
 def ampacity_parts(plant: Plant, run: Run) -> tuple[Quantity, Quantity]:
     """Return what the conductors of one pole of a run carry where they lie, and at their terminals, in A.
 
-    The first is the insulation's column, corrected; the second the terminals' column as the table has it.
+    The first is the insulation's column, corrected; the second the terminals' column, as the table has it or
+    lowered by hot air: the rule set says which.
     """
     name, found = f"ampacity of {run.label}", _of_one(plant, run)
     if isinstance(found, Unknown):
@@ -62,7 +65,7 @@ def _of_one(plant: Plant, run: Run) -> tuple[Quantity, Quantity] | Unknown:
     area = part_fact(run, "area")
     missing = [item for item in (area, insulation, terminal) if isinstance(item, Unknown)]
     if run.material == UNKNOWN:
-        missing.append(Unknown((f"material of {run.label}",)))
+        missing.append(Unknown((material_gap(run),)))
     if missing:
         return Unknown(tuple(gap for item in missing for gap in item.missing), "A", name)
     assert isinstance(area, Figure) and isinstance(insulation, Figure)  # noqa: S101, PT018 - gaps left above
@@ -70,8 +73,8 @@ def _of_one(plant: Plant, run: Run) -> tuple[Quantity, Quantity] | Unknown:
     row = table_row(plant, area.value)
     if row is None:
         return Unknown((f"a row for {area.value:g} mm² in the conductor table",), "A", name)
-    column = _column(row, insulation.value)
-    if column is None or _column(row, terminal.value) is None:
+    column, at_terminals = _column(row, insulation.value), _column(row, terminal.value)
+    if column is None or at_terminals is None:
         hottest = min(insulation.value, terminal.value)
         return Unknown((f"ampacity of {row.size} at {hottest:g} °C in the conductor table",), "A", name)
     corrected = corrected_ampacity.of(
@@ -80,7 +83,44 @@ def _of_one(plant: Plant, run: Run) -> tuple[Quantity, Quantity] | Unknown:
         ambient=_ambient_factor(plant, run, column),
         grouping=_grouping_factor(plant, run),
     )
-    return corrected, _of_table(plant, run, row, _column(row, terminal.value) or column)
+    return corrected, _terminal_current(plant, run, row, at_terminals)
+
+
+def _terminal_current(plant: Plant, run: Run, row: ConductorSize, column: int) -> Quantity:
+    """Return what a conductor may carry so that its terminals stay within their temperature, in A.
+
+    A terminal stands in the air of its run and gets hotter than that air by the current: in hot air less
+    is left to it. Cool air raises nothing. A rule set whose terminal columns hold in any air takes the
+    table's current as it is.
+    """
+    listed = _of_table(plant, run, row, column)
+    if not plant.rules.terminals_by_air:
+        return listed
+    factor = _terminal_factor(plant, run, column)
+    if isinstance(factor, Figure) and factor.value >= 1.0:
+        return listed
+    one = given(1.0, "1", "no circuits beside the terminals", source="terminals stand apart")
+    name = f"ampacity of {run.label} at its terminals, corrected"
+    return corrected_ampacity.of(name, table_current=listed, ambient=factor, grouping=one)
+
+
+def _terminal_factor(plant: Plant, run: Run, column: int) -> Quantity:
+    """Return the table's factor; beyond its last row the equation from which such tables are made."""
+    factor, air = _ambient_factor(plant, run, column), run_ambient(plant, run)
+    if isinstance(factor, Figure) or not isinstance(air, Figure):
+        return factor
+    name = f"factor for air of {air.value:g} °C at the terminals of {run.label}"
+    if air.value >= column:
+        gap = Gap(
+            f"what terminals of {column} °C carry in air of {plain(air.value)} °C",
+            helps=f"look at {run.where}.ambient and {run.where}.terminal_temperature",
+        )
+        return Unknown((gap,), "1", name)
+    limit = given(
+        float(column), "°C", f"terminals of {run.label}, as the table has them", source="its column"
+    )
+    reference = plant.rule("ampacity_reference")
+    return ambient_factor.of(name, conductor_limit=limit, ambient=air, reference=reference)
 
 
 def conductor_limit(plant: Plant, run: Run) -> Quantity:
@@ -97,7 +137,7 @@ def protection_limit(plant: Plant, protection: Protection) -> Quantity:
     name = f"{protection.kind} {protection.label}"
     rating = part_fact(protection, "rating")
     if isinstance(rating, Figure) and rating.value <= 0:
-        rating = Unknown((f"{rating.name}: 0 A is none",), "A", name)
+        rating = Unknown((Gap(f"{rating.name}: 0 A is none", f"{protection.where}.rating"),), "A", name)
     if protection.full_rated:
         return rating.named(name, "marked for continuous use at its whole rating")
     return continuous_limit.of(name, rating=rating, factor=plant.rule("continuous_factor"))
@@ -138,7 +178,8 @@ def _ambient_factor(plant: Plant, run: Run, degrees: int) -> Quantity:
     value = None if row is None else getattr(row, f"factor_{degrees}")
     if row is None or value is None:
         gap = f"factor for air of {air.value:g} °C and {degrees} °C conductors in the table"
-        return Unknown((gap,), "1", gap)
+        helps = f"look at {run.where}.ambient and {run.where}.insulation_temperature"
+        return Unknown((Gap(gap, helps=helps),), "1", gap)
     where = f"{plant.rules.id}.ambient_factors[up_to {row.up_to:g}].factor_{degrees}"
     name = f"factor for air of {air.value:g} °C at {run.label}"
     return given(float(value), "1", name, kind="rules", where=where, source=plant.rules.ambient_source)
@@ -165,7 +206,7 @@ def _grouping_factor(plant: Plant, run: Run) -> Quantity:
         return given(1.0, "1", f"factor for circuits beside {run.label}: none", source="alone in its duct")
     if not rows:
         gap = "factors for circuits side by side in the rule set"
-        return Unknown((gap,), "1", gap)
+        return Unknown((Gap(gap, helps="a rule set that has them"),), "1", gap)
     held = [row for row in rows if row.up_to >= run.grouped] or [rows[-1]]
     row = min(held, key=lambda row: row.up_to)
     where = f"{plant.rules.id}.grouping_factors[up_to {row.up_to}]"

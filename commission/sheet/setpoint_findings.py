@@ -24,6 +24,9 @@ def tell_disagreement(draft: Draft, stage: str, members: list[Regime], common: Q
         meant = device.offset if isinstance(device.offset, float | int) and device.offset_reason else 0.0
         if not isinstance(held, Figure) or abs(held.value + meant - common.value) < 5e-3:
             continue
+        if f"{stage}_lowered:{device.id}" in draft.numbers:
+            _tell_lowered(draft, stage, regime, members, held)
+            continue
         draft.find(
             Finding(
                 "advise",
@@ -38,6 +41,41 @@ def tell_disagreement(draft: Draft, stage: str, members: list[Regime], common: Q
                 setting=setting,
             )
         )
+
+
+def _tell_lowered(draft: Draft, stage: str, regime: Regime, members: list[Regime], held: Figure) -> None:
+    """Say that others hold more than a source whose value came down for what the bus stands in the cold.
+
+    The others' value on it would pass what the bus stands: its own is the one that all may hold.
+    """
+    device, setting = regime.device, f"{stage}_voltage"
+    others = [(one.device, draft.value(one.device.id, setting)) for one in members if one is not regime]
+    known = [(one, value) for one, value in others if isinstance(value, Figure)]
+    above = [(one, value) for one, value in known if value.value > held.value + 5e-3]
+    if not above:
+        return
+    first, most = max(above, key=lambda pair: pair[1].value)
+    least_held = min([held, *(value for _, value in known)], key=_volts)
+    draft.find(
+        Finding(
+            "advise",
+            "sources-disagree",
+            (device.id,),
+            f"{in_words(stage)} of {device.label} came down to {held.value:.2f} V for what the bus stands in "
+            f"the cold, {first.label} keeps within it by other means and holds {most.value:.2f} V: it carries "
+            "the bus and the others idle",
+            f"{least_held.value:.2f} V on all, which every one of them may hold; never more on "
+            f"{device.label}",
+            value=held,
+            limit=most,
+            passes=least_held,
+            setting=setting,
+        )
+    )
+
+
+def _volts(figure: Figure) -> float:
+    return figure.value
 
 
 def tell_no_sensor(draft: Draft, device: DirectCurrentSource, errors: tuple[float, float]) -> None:

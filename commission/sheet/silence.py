@@ -168,8 +168,19 @@ def _unsafe(
         tuple(flows),
         f"when the group's controller falls silent, {names_of(plant, flows)} can drive {shown} into the bank "
         f"{how_long}; {show(never.value, 'A')} is never to be exceeded",
-        f"own limits that fit together without a controller: {values}",
+        f"own limits that fit together without a controller: {values}" if members else _apart(plant, flows),
         value=total,
         limit=never,
-        passes=given(sum(alone[ident] for ident in members), "A", "own limits of the members that pass"),
+        passes=given(sum(alone[ident] for ident in members), "A", "own limits of the members that pass")
+        if members
+        else None,
+    )
+
+
+def _apart(plant: Plant, flows: dict[str, float]) -> str:
+    """Say what is left where no limit of a member helps: all that flows, nobody commands."""
+    return (
+        f"a contact that parts {names_of(plant, flows)} from the bus when the controller is silent or the "
+        "bank "
+        "is full, less PV on it, or a bank that takes what it can drive"
     )

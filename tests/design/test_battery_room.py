@@ -21,7 +21,7 @@ VENT, SPARK = "ventilation:bank", "spark-distance:bank"
 
 def aired(chemistry: str = "flooded", **more: Any) -> Plant:
     """Return a room with openings of 1 cm² and something that sparks at 1 cm: both are found with a limit."""
-    bank = {"vent_area": 1.0, "spark_distance": 0.01} | more.pop("bank", {})
+    bank = {"vent_area": 1.0, "spark_distance": 0.01, "cells_per_vent": 1} | more.pop("bank", {})
     return room(chemistry, bank=bank, **more)
 
 
@@ -190,6 +190,37 @@ def test_what_is_not_told_is_asked_for() -> None:
     assert "vent flow" in untold.text
 
 
+@pytest.mark.parametrize(
+    ("area", "volume", "chemistry", "kind"),
+    [
+        pytest.param(0.0, 30.0, "flooded", "stop", id="closed, and 4 % hydrogen within a day"),
+        pytest.param(0.0, 3000.0, "flooded", "correct", id="closed, but so large that a day is not enough"),
+        pytest.param(1.0, 30.0, "flooded", "correct", id="a crack lets some out"),
+        pytest.param(0.0, 30.0, "agm", "correct", id="sealed cells"),
+        pytest.param(0.0, "unknown", "flooded", "correct", id="nobody knows how soon"),
+        pytest.param("unknown", 30.0, "flooded", "not checked", id="openings not told"),
+    ],
+)
+def test_vented_cells_in_a_closed_room_that_burns_within_a_day_stop_the_plant(
+    area: float | str, volume: float | str, chemistry: str, kind: str
+) -> None:
+    """24 cells of 500 Ah in boost: 10 A of gas, 0.42 L/Ah each, 0.11 m³/h; 30 m³ hold 1.2 m³ of it: 11 h."""
+    raised = one(check_battery_room, aired(chemistry, bank={"vent_area": area, "room_volume": volume}), VENT)
+    assert raised is not None
+    assert (raised.kind, raised.releasable) == (kind, True)
+
+
+def test_a_fan_without_an_opening_moves_no_air() -> None:
+    fan = {"vent_flow": 500.0}
+    made = aired(bank=fan | {"vent_area": 0.0})
+    raised = one(check_battery_room, made, "fan-inlet:bank")
+    assert raised is not None
+    assert raised.kind == "correct"
+    assert mended(check_battery_room, made, "fan-inlet:bank")
+    for told in (200.0, "unknown"):
+        assert one(check_battery_room, aired(bank=fan | {"vent_area": told}), "fan-inlet:bank") is None
+
+
 # sparks
 
 
@@ -201,6 +232,14 @@ def test_distance_from_the_cells() -> None:
     assert one(check_battery_room, aired(bank={"spark_distance": 0.63}), SPARK) is None
     assert one(check_battery_room, aired(bank={"spark_distance": 0.61}), SPARK) is not None
     assert mended(check_battery_room, aired(), SPARK)
+
+
+@pytest.mark.parametrize(("told", "metres"), [(1, 0.6205), (3, 0.8949), (6, 1.1275), (None, 1.1275)])
+def test_cells_under_one_vent_widen_the_distance_by_their_cube_root(told: int | None, metres: float) -> None:
+    """IEC 62485-2, note on monobloc batteries with a common vent (from memory): times ∛N; blocks of six cells."""
+    raised = one(check_battery_room, aired(bank={"cells_per_vent": told}), SPARK)
+    assert raised is not None
+    assert number(raised.limit) == pytest.approx(metres, abs=1e-3)
 
 
 def test_parallel_strings_do_not_widen_the_distance_of_one_cell() -> None:

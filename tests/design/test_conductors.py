@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from commission.design.conductors import check_conductors
 from commission.design.guards import greatest_rating
+from commission.figure import Unknown
 from commission.plant.change import Change, changed
 from commission.plant.plant import Plant
 from commission.sheet.run_limits import ampacity_parts, run_ampacity
@@ -24,6 +25,7 @@ from tests.design.run_plants import (
     inverter,
     raised,
     run,
+    seen,
     value,
 )
 
@@ -136,7 +138,7 @@ def test_a_fuse_that_opens_first_makes_it_correct() -> None:
 
 def test_the_terminals_are_named_where_they_bind_and_the_air_where_it_does() -> None:
     text = first(check_conductors, laid(AWG["4"]), "ampacity:run-controller-1").finding.text
-    assert "at terminals of 167 °F" in text
+    assert "at terminals of 75 °C" in text
     assert "80 A (rated output current of controller-1), times 1.25 for hours of it" in text
     hot = laid(AWG["3"], ambient=60.0)
     text = first(check_conductors, hot, "ampacity:run-controller-1").finding.text
@@ -255,3 +257,66 @@ def test_a_thicker_conductor_never_adds_a_finding(
         found.append(raised(check_conductors, made))
     assert set(found[1]) <= set(found[0])
     assert all(found[1][one] == found[0][one] or found[1][one] == "correct" for one in found[1])
+
+
+# terminals in hot air
+
+
+@pytest.mark.parametrize(
+    ("rules", "air", "share"),
+    [
+        # IEC 60364-5-52 table B.52.14, 70 °C: 0.87 at 40 °C, 0.61 at 55 °C; beyond its end √((70 − 65) ÷ 40)
+        ("iec-230", 25.0, 1.0),
+        ("iec-230", 30.0, 1.0),
+        ("iec-230", 40.0, 0.87),
+        ("iec-230", 55.0, 0.61),
+        ("iec-230", 65.0, 0.3536),
+        # AS/NZS 3008.1.1 table 27, 75 °C about 40 °C air
+        ("australia-new-zealand", 40.0, 1.0),
+        ("australia-new-zealand", 55.0, 0.71),
+        # NEC 110.14(C): the terminals' column as the table has it
+        ("north-america", 55.0, 1.0),
+    ],
+)
+def test_hot_air_lowers_what_terminals_carry_where_the_region_says_so(
+    rules: str, air: float, share: float
+) -> None:
+    def ends(ambient: float) -> float:
+        made = laid(
+            70.0,
+            place={"rules": rules},
+            insulation_temperature=90.0,
+            terminal_temperature=70.0 if rules != "north-america" else 75.0,
+            ambient=ambient,
+        )
+        return value(ampacity_parts(made, made.site.runs[0])[1])
+
+    assert ends(air) == pytest.approx(ends(20.0) * share, rel=2e-3)
+
+
+def test_air_hotter_than_the_terminals_is_said_and_not_passed() -> None:
+    made = laid(70.0, place=IEC, insulation_temperature=90.0, terminal_temperature=70.0, ambient=72.0)
+    ends = ampacity_parts(made, made.site.runs[0])[1]
+    assert isinstance(ends, Unknown)
+    assert "terminals of 70 °C carry in air of 72 °C" in ends.missing[0]
+
+
+def test_the_air_at_the_terminals_is_told_where_it_binds() -> None:
+    made = laid(16.0, place=IEC, insulation_temperature=90.0, terminal_temperature=70.0, ambient=60.0)
+    assert (
+        "at terminals of 70 °C in air of 60 °C"
+        in first(check_conductors, made, "ampacity:run-controller-1").finding.text
+    )
+
+
+def test_a_run_that_is_thick_enough_is_neither_named_nor_thinned_by_a_remedy_of_its_twin() -> None:
+    wires = (
+        run("run-1", "bank", "inverter-1", 16.0, 2.0, ambient=30.0),
+        run("run-2", "bank", "inverter-1", 70.0, 2.0, ambient=30.0),
+    )
+    made = built(place=IEC, inverters=(inverter(continuous_power=9000.0),), runs=wires)
+    for one in check_conductors(seen(made)):
+        for remedy in one.remedies:
+            areas = {change.key: change.value for change in remedy.change if change.key.endswith("area")}
+            assert "runs[run-2].area" not in areas or float(str(areas["runs[run-2].area"])) > 70.0
+            assert ("run-2" in remedy.text) is any("run-2" in change.key for change in remedy.change)

@@ -149,6 +149,37 @@ def test_more_poles_never_add_a_finding(poles: int, more: int, earthed: str) -> 
     assert raised(poles + more) <= raised(poles)
 
 
+# poles of an array
+
+
+@pytest.mark.parametrize(
+    ("rules", "kind"),
+    [
+        pytest.param("iec-230", "correct", id="IEC 62548, 7.4: all live conductors; from memory"),
+        pytest.param("australia-new-zealand", "correct", id="AS/NZS 5033, 4.4: all poles; from memory"),
+        pytest.param("north-america", None, id="NEC 690.15: those that are not solidly grounded"),
+    ],
+)
+@pytest.mark.parametrize("device", ["breaker", "switch", "fuse"])
+def test_what_isolates_an_array_opens_the_poles_that_the_region_asks_for(
+    rules: str, kind: str | None, device: str
+) -> None:
+    others = {ident: {"poles": 2} for ident in GUARDS}
+    made = whole(others | {"guard-pv": {"poles": 1, "kind": device}}, place={"rules": rules})
+    raised = found(check_direct_devices, made)
+    wanted = {} if kind is None or device == "fuse" else {"array-poles:guard-pv": kind}
+    assert {ident: one.kind for ident, one in raised.items()} == wanted
+    if wanted:
+        remedy = offered(check_direct_devices, made, "array-poles:guard-pv").remedies[0]
+        assert not found(check_direct_devices, changed(made, remedy.change))
+
+
+def test_one_pole_is_told_once_where_no_pole_is_earthed() -> None:
+    others = {ident: {"poles": 2} for ident in GUARDS}
+    made = whole(others | {"guard-pv": {"poles": 1}}, place={"rules": "iec-230"}, earthing={"dc": "floating"})
+    assert set(found(check_direct_devices, made)) == {"dc-poles:guard-pv"}
+
+
 # made for alternating current
 
 

@@ -281,3 +281,16 @@ def test_a_thicker_conductor_never_adds_a_drop(sizes: list[float], power: float,
         wires = (run("run-inverter-1", "bank", "inverter-1", area, length),)
         found.append(raised(check_drops, built(inverters=(unit,), runs=wires)))
     assert set(found[1]) <= set(found[0])
+
+
+@pytest.mark.parametrize(("metres", "kind"), [(1.5, None), (60.0, "advise"), (1500.0, "correct")])
+def test_a_length_with_which_no_current_flows_is_asked_about(metres: float, kind: str | None) -> None:
+    """1.5 m typed as 1500: 100 A through twice 1500 m of 70 mm² (0.27 Ω/km) lose 80 V of 48 V."""
+    unit = inverter(continuous_power=4800.0, inverter_efficiency=1.0)
+    wires = (run("run-inverter-1", "bank", "inverter-1", 70.0, metres),)
+    made = built(place=IEC, inverters=(unit,), runs=wires)
+    assert raised(check_drops, made) == ({} if kind is None else {"drop-inverter:inverter-1": kind})
+    if kind == "correct":
+        finding = first(check_drops, made, "drop-inverter:inverter-1").finding
+        assert "%" not in finding.text
+        assert "1.5 m if millimetres were meant" in finding.remedy

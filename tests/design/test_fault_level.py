@@ -15,6 +15,7 @@ from commission.design.fault_level import check_fault_level
 from commission.design.fault_paths import FaultPaths
 from commission.figure import Figure, why
 from commission.plant.change import changed
+from commission.plant.site import Protection
 from tests.design.direct_plants import IEC, breaker, direct_plant, found, fuse, offered, run
 
 NEC_LEAD = "IEEE 946: 2.0 V per lead cell, resistance as it is; from memory"
@@ -216,6 +217,7 @@ def test_the_fuse_of_a_string_sees_what_the_nodes_of_the_network_say(
     count: int, inside: float, length: float, area: float
 ) -> None:
     """Oracle: nodal analysis, solved by numpy, of like strings on a bus with one of them shorted."""
+    at_post = Protection.model_validate(fuse("fuse-1", "string", "string-1", distance=0.0))
     leads = [run(f"lead-{n}", f"string-{n}", "bank", area=area, length=length) for n in range(1, count + 1)]
     made = direct_plant(strings=count, bank={"resistance": inside}, runs=leads)
     lead = 2 * length / 58.0 / area
@@ -223,13 +225,26 @@ def test_the_fuse_of_a_string_sees_what_the_nodes_of_the_network_say(
     admittance = np.array([[(count - 1) / (inside + lead) + 1 / lead]])
     bus = np.linalg.solve(admittance, np.array([(count - 1) * 48.0 / (inside + lead)]))[0]
     others = bus / lead
-    high = ends(level_of_string(FaultPaths(made), "string-1"))[1]
+    high = ends(level_of_string(FaultPaths(made), "string-1", at_post))[1]
     assert high == pytest.approx(max(others, 48.0 / inside), rel=1e-9)
+
+
+@pytest.mark.parametrize("distance", [0.0, 0.5, 1.0, 2.0, 3.0])
+def test_a_fuse_further_along_the_lead_sees_more_of_the_other_strings(distance: float) -> None:
+    """Oracle: Ohm's law; two others of 5 mΩ behind leads of 2 m, and what of its own lead lies beyond it."""
+    guard = Protection.model_validate(fuse("fuse-1", "string", "string-1", distance=distance))
+    leads = [run(f"lead-{n}", f"string-{n}", "bank", area=50.0, length=2.0) for n in (1, 2, 3)]
+    made = direct_plant(strings=3, bank={"resistance": 0.005}, runs=leads)
+    lead = 2 * 2.0 / 58.0 / 50.0
+    beyond = lead * max(0.0, 2.0 - distance) / 2.0
+    wanted = max(48.0 / 0.005, 48.0 / ((0.005 + lead) / 2 + beyond))
+    assert ends(level_of_string(FaultPaths(made), "string-1", guard))[1] == pytest.approx(wanted, rel=1e-9)
 
 
 def test_a_lone_string_is_seen_by_its_own_fuse() -> None:
     made = direct_plant(bank={"resistance": 0.012})
-    assert ends(level_of_string(FaultPaths(made), "string-1"))[1] == pytest.approx(4000)
+    guard = Protection.model_validate(fuse("fuse-1", "string", "string-1"))
+    assert ends(level_of_string(FaultPaths(made), "string-1", guard))[1] == pytest.approx(4000)
 
 
 # devices

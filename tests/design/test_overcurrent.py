@@ -166,7 +166,11 @@ def test_an_unknown_load_behind_a_breaker_is_asked_for() -> None:
 
 def test_an_unknown_rating_is_asked_for() -> None:
     finding = first(check_overcurrent, guarded("unknown"), "overcurrent-rating:guard").finding
-    assert (finding.kind, finding.text) == ("not checked", "not checked: rating of guard unknown")
+    assert (finding.kind, finding.text) == (
+        "not checked",
+        "overcurrent rating not checked: rating of guard unknown",
+    )
+    assert finding.remedy == "state protection[guard].rating"
 
 
 # missing
@@ -228,7 +232,7 @@ def test_a_string_among_several_needs_a_device_of_its_own() -> None:
         strings=2, loads=(load(),), runs=(*runs, run("run-main", "bank", "dc-panel")), protection=(BANK_FUSE,)
     )
     found = raised(check_overcurrent, made)
-    assert found["no-overcurrent-device:run-string-1"] == "correct"
+    assert found["no-overcurrent-device:run-string-1"] == "stop"
     alone = built(loads=(load(),), runs=(runs[0],), protection=(BANK_FUSE,))
     assert "no-overcurrent-device:run-string-1" not in raised(check_overcurrent, alone)
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from commission.errors import FormulaError
-from commission.formulas.bank_wiring import ladder_share, parallel_resistance
+from commission.formulas.bank_wiring import ladder_share, parallel_resistance, resistance_beyond
 from commission.formulas.conductors import parallel_share
 
 NODES = "nodal analysis"
@@ -128,3 +128,23 @@ def test_out_of_range_is_refused_with_what_came(changed, says):
 def test_no_path_or_a_path_without_resistance_is_refused(paths: list[float]) -> None:
     with pytest.raises(FormulaError, match="resistances"):
         parallel_resistance(paths)
+
+
+@pytest.mark.parametrize(("distance", "left"), [(0.0, 0.001), (0.5, 0.00075), (2.0, 0.0)])
+def test_of_a_lead_what_lies_beyond_a_device_is_left(distance, left):
+    """Resistance in proportion to length: a lead of 2 m and 1 mΩ."""
+    assert resistance_beyond(0.001, 2.0, distance) == pytest.approx(left)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        ((0.0, 2.0, 1.0), "resistance = 0"),
+        ((0.001, 0.0, 0.0), "length = 0"),
+        ((0.001, 2.0, -1.0), "distance = -1"),
+        ((0.001, 2.0, 2.5), "distance = 2.5 m"),
+    ],
+)
+def test_a_device_outside_its_lead_is_refused(arguments, says):
+    with pytest.raises(FormulaError, match=says):
+        resistance_beyond(*arguments)

@@ -58,7 +58,10 @@ ROWS = [
     row("24 sealed cells on float", air_flow, 0.24, 0.003, ROOM, cells=24, gas_current=1, capacity=200),
     row("openings for sealed cells", opening_area, 6.72, 0.07, ROOM, flow=air_flow(24, 1, 200)),
     row("800 Ah of vented lead", safety_distance, 457.0, 2, "EN 50272-2 clause 8, from memory", in_unit="mm",
-        gas_current=5, capacity=800),
+        gas_current=5, capacity=800, cells=1),
+    row("monobloc of six such cells under one vent", safety_distance, 830.4, 2,
+        "IEC 62485-2, note on monoblocs: the cube root of the cells, from memory", in_unit="mm", gas_current=5,
+        capacity=800, cells=6),
     row("24 cells and 60 A, stand-alone rule", stand_alone_air_flow, 8.64 * 3.6, 0.05 * 3.6,
         "AS/NZS 4509.2, from memory", cells=24, current=60),
     row("openings by the stand-alone rule", stand_alone_opening_area, 864, 5, "AS/NZS 4509.2, from memory",
@@ -108,7 +111,8 @@ def test_what_is_not_a_number_is_refused(row: Row) -> None:
         pytest.param(lambda: air_through_openings(100, 0), "factor = 0", id="no openings"),
         pytest.param(lambda: current_for_air(-1, 24), "flow = -1", id="air the wrong way"),
         pytest.param(lambda: hydrogen_time(10, 4, 0.1), "limit = 4", id="limit of a room in per cent"),
-        pytest.param(lambda: safety_distance(5, 0), "capacity = 0", id="no capacity"),
+        pytest.param(lambda: safety_distance(5, 0, 1), "capacity = 0", id="no capacity"),
+        pytest.param(lambda: safety_distance(5, 800, 0), "cells = 0", id="no cell"),
         pytest.param(lambda: hydrogen_flow(24, 5, -300), "absolute zero", id="too cold to be"),
         pytest.param(lambda: dilution_flow(0.05, 4), "such as 0.01", id="limit in per cent"),
         pytest.param(lambda: dilution_flow(0.05, 0), "such as 0.01", id="no hydrogen at all"),
@@ -134,7 +138,8 @@ def test_the_ceiling_on_gas_lies_above_every_row_of_the_table():
 def test_more_gas_never_needs_less_air_or_less_distance(first, second, capacity):
     low, high = sorted((first, second))
     assert air_flow(24, low, capacity) <= air_flow(24, high, capacity)
-    assert safety_distance(low, capacity) <= safety_distance(high, capacity)
+    assert safety_distance(low, capacity, 6) <= safety_distance(high, capacity, 6)
+    assert safety_distance(low, capacity, 1) <= safety_distance(low, capacity, 6)
 
 
 @given(first=st.floats(2.0, 2.7), second=st.floats(2.0, 2.7), table=gas)

@@ -238,3 +238,20 @@ def test_a_chemistry_without_float_is_switched_off_or_held(chemistry: str) -> No
     else:
         assert volts(draft, "inv-1", "float_voltage") == pytest.approx(56.6, abs=1e-9)
         assert found(draft, "float-cannot-be-off") is not None
+
+
+@pytest.mark.parametrize("with_inverter", [False, True])
+def test_a_value_lowered_for_a_load_is_never_told_to_go_up_to_the_others(with_inverter: bool) -> None:
+    """A load that stands 57 V: a controller that comes down for it in the cold is not sent up again."""
+    load = {"id": "radio", "current": "dc", "power": 20.0, "voltage_max": 57.0}
+    inverters = (INVERTER,) if with_inverter else ()
+    draft = settled(plant("agm", inverters=inverters, controllers=(CONTROLLER,), loads=(load,)))
+    lowered = {key for key in draft.numbers if key.startswith("absorption_lowered:")}
+    told = [one for one in draft.findings if one.check == "sources-disagree"]
+    assert found(draft, "clamped-in-the-cold") is not None
+    for one in told:
+        assert f"absorption_lowered:{one.parts[0]}" not in lowered or "57.20 V on all" not in one.remedy
+        assert isinstance(one.passes, Figure)
+        assert one.passes.value <= volts(draft, one.parts[0], "absorption_voltage") + 1e-9
+    if not with_inverter:
+        assert not told
