@@ -123,6 +123,17 @@ def read_number(text: str, unit: str) -> Entry:
     EntryError
         If it cannot be understood; the text says why, with an example.
     """
+    entry = _read(text, unit)
+    coldest = _ABSOLUTE_ZERO.get(unit)
+    if coldest is not None and entry.value < coldest - 1e-9 and math.isfinite(entry.value):
+        raise EntryError(f"{_quoted(entry.text)}: nothing is colder than {plain(coldest, 2)} {unit}")
+    return entry
+
+
+_ABSOLUTE_ZERO: Final = {"°C": -273.15, "°F": -459.67}
+
+
+def _read(text: str, unit: str) -> Entry:
     typed = text.strip()
     raw = _as_meant(typed)
     if not raw:
@@ -346,15 +357,28 @@ _KCMIL_SIZES: Final = (250, 300, 350, 400, 500, 600, 700, 750, 800, 900, 1000)
 
 
 def area_in_gauge(area: float) -> str:
-    """Return a cross-section in mm² as the US size that it is, or its circular mils where it is none."""
-    for size in _AWG_SIZES:
-        if abs(awg_area(size) - area) <= 0.02 * area:
-            return f"{size} AWG"
-    kcmil = convert(area, "mm²", "kcmil")
-    for circular in _KCMIL_SIZES:
-        if abs(circular - kcmil) <= 0.02 * kcmil:
-            return f"{circular} kcmil"
-    return f"{plain(kcmil)} kcmil"
+    """Return a cross-section in mm² as the US size that it is, else in mm²."""
+    return next(
+        (name for name, own in _gauges().items() if abs(own - area) <= 0.02 * area), f"{plain(area)} mm²"
+    )
+
+
+def between_gauges(area: float) -> str:
+    """Return between which US sizes a cross-section in mm² lies; empty where it is one of them."""
+    if not area_in_gauge(area).endswith("mm²"):
+        return ""
+    under = [name for name, own in _gauges().items() if own < area]
+    over = [name for name, own in _gauges().items() if own > area]
+    if under and over:
+        return f"{under[-1]} to {over[0]}"
+    return f"over {under[-1]}" if under else f"under {over[0]}"
+
+
+@cache
+def _gauges() -> dict[str, float]:
+    """Return the US sizes and their areas in mm², smallest first."""
+    awg = {f"{size} AWG": awg_area(size) for size in _AWG_SIZES}
+    return awg | {f"{circular} kcmil": convert(circular, "kcmil", "mm²") for circular in _KCMIL_SIZES}
 
 
 def shown_unit(unit: str, system: UnitSystem) -> str:

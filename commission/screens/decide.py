@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 from commission.checklist.types import ReadingKey
 from commission.screens.forms import Field, FormPanel
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel
 from commission.screens.sign_rows import DISPOSITION_TEXT, subject_text
 from commission.screens.visit_page import VisitPage
-from commission.sheet.types import Finding
+from commission.sheet.types import Finding, Setting
 from commission.visit.dispose import allowed_for_finding, allowed_for_reading, needs_second_person
+from commission.visit.limits import setting_named
 from commission.visit.types import Disposition, Verdict
 
 _GO = "go"
+Fault: TypeAlias = Finding | Setting | Verdict
+"""What something can be said about: a finding, a setting over a limit of danger, a reading's verdict."""
 
 
 class Decide(VisitPage):
@@ -27,7 +32,7 @@ class Decide(VisitPage):
         go = self._way(subject)
         choices = [Choice(_GO, f"{'go there':<22}see the step in the walk, read again")] if go else []
         for disposition in self._allowed(of):
-            second = " (a second person)" if of and needs_second_person(disposition, of) else ""
+            second = " (a second person)" if _second(disposition, of) else ""
             text = f"{disposition:<22}{DISPOSITION_TEXT[disposition]}{second}"
             choices.append(Choice(disposition, text))
 
@@ -40,11 +45,12 @@ class Decide(VisitPage):
 
         self.app.push_screen(ChoicePanel(subject_text(self.visit, subject), choices), chosen)
 
-    def _fault(self, subject: str) -> Finding | Verdict | None:
+    def _fault(self, subject: str) -> Fault | None:
         finding = next((one for one in self.visit.sheet.findings if one.id == subject), None)
+        found = finding or setting_named(self.visit.sheet, subject)
         key = self._way(subject)
-        if finding is not None or key is None:
-            return finding
+        if found is not None or key is None:
+            return found
         reading = self.visit.current(key)
         return None if reading is None or reading.judgement is None else reading.judgement.verdict
 
@@ -53,13 +59,15 @@ class Decide(VisitPage):
         return next((key for key in self.visit.checklist.asks if str(key) == subject), None)
 
     @staticmethod
-    def _allowed(of: Finding | Verdict | None) -> tuple[Disposition, ...]:
+    def _allowed(of: Fault | None) -> tuple[Disposition, ...]:
         if isinstance(of, Finding):
             return allowed_for_finding(of)
+        if isinstance(of, Setting):
+            return ("accepted",)
         return ("deferred",) if of is None else allowed_for_reading(of)
 
-    def _ask_reason(self, subject: str, disposition: Disposition, of: Finding | Verdict | None) -> None:
-        second = of is not None and needs_second_person(disposition, of)
+    def _ask_reason(self, subject: str, disposition: Disposition, of: Fault | None) -> None:
+        second = _second(disposition, of)
         people = self.visit.visit.people
         first = next((one.name for one in people if (one.role == "technician") != second), "")
         fields = [Field("reason", "what was done, or why"), Field("by", "who decided", first)]
@@ -84,3 +92,10 @@ class Decide(VisitPage):
 
         title = f"{disposition}: {subject_text(self.visit, subject)}"
         self.app.push_screen(FormPanel(title, text, fields, keep), done)
+
+
+def _second(disposition: Disposition, of: Fault | None) -> bool:
+    """Say whether somebody other than the visit's technician has to decide."""
+    if isinstance(of, Setting):
+        return disposition == "accepted"
+    return of is not None and needs_second_person(disposition, of)

@@ -14,16 +14,15 @@ from commission.figure import Choice, Derived, Figure
 from commission.plant.equipment import Input as AcInput
 from commission.screens.rows import BLANK, Row, heading
 from commission.sheet.types import Setting
+from commission.units import UnitSystem, convert, show, show_time, shown_unit
 from commission.units import plain as number
-from commission.units import show
-from commission.visit.settings import differs, recommended_value
+from commission.visit.limits import outside, outside_text
+from commission.visit.settings import CLOCK, differs, recommended_value
 from commission.visit.state import setting_of
 from commission.visit.types import SettingEntry, Visit
 
 Column: TypeAlias = Literal["found", "left"]
 COLUMN_NAME: Final[dict[Column, str]] = {"found": "as found", "left": "as left"}
-_AS_DEVICE: Final = "metric"
-"""A bare number typed for a setting is in the device's own unit, so that is how all of them are shown."""
 _WHOLE: Final = re.compile(r"[−-]?\d+")
 _HOURS: Final = re.compile(r"^(\d+ h \d+) min$")
 _INPUTS: Final[tuple[AcInput | None, ...]] = (None, "generator", "utility")
@@ -53,28 +52,26 @@ def entered(visit: Visit, setting: Setting) -> SettingEntry | None:
     return setting_of(visit, *setting.key)
 
 
-def recommended_text(setting: Setting) -> str:
-    """Return the recommendation as the device shows it."""
-    return plain.setting_text(setting, _AS_DEVICE)
-
-
-def recommended_typed(setting: Setting) -> str | None:
-    """Return the recommendation as it would be typed, None where it is not known."""
-    value = recommended_value(setting)
-    return number(value, setting.decimals) if isinstance(value, float | int) else value
-
-
-def value_text(value: float | str | None, setting: Setting) -> str:
-    """Return a value as found or as left as the device shows it."""
+def value_text(value: float | str | None, setting: Setting, system: UnitSystem) -> str:
+    """Return a value as found or as left, as it would be typed."""
     if isinstance(value, float | int):
-        return plain.device_number(value, setting, _AS_DEVICE)
+        return plain.device_number(value, setting, system)
     return value or ""
+
+
+def unit_text(setting: Setting, system: UnitSystem) -> str:
+    """Return in which unit a value is typed; of times no number is taken without one."""
+    if setting.setting.startswith(CLOCK):
+        return "hour:minute"
+    return "h, min or s" if setting.unit == "s" else shown_unit(setting.unit, system)
 
 
 def mark_of(setting: Setting, entry: SettingEntry | None) -> str:
     """Return in a word where a setting stands: told or not, as recommended or not."""
     if entry is None or entry.left is None:
         return "to enter" if setting.changeable else "fixed"
+    if outside(setting, entry.left):
+        return "outside" if entry.reason else "why?"
     if recommended_value(setting) is None:
         return "entered"
     if not differs(setting, entry.left):
@@ -85,10 +82,12 @@ def mark_of(setting: Setting, entry: SettingEntry | None) -> str:
 # the table
 
 
-def table(settings: Sequence[Setting], visit: Visit, width: int, column: Column) -> tuple[Content, list[Row]]:
+def table(
+    settings: Sequence[Setting], visit: Visit, width: int, column: Column, system: UnitSystem = "metric"
+) -> tuple[Content, list[Row]]:
     """Return the heads of the columns and the lines, in a width, grouped by the AC input that they are of."""
     groups = [(which, [setting for setting in settings if setting.input == which]) for which in _INPUTS]
-    cells = {which: [_cells(setting, visit) for setting in group] for which, group in groups if group}
+    cells = {which: [_cells(setting, visit, system) for setting in group] for which, group in groups if group}
     widths = _widths([cell for group in cells.values() for cell in group], width)
     rows: list[Row] = []
     for which, group in cells.items():
@@ -98,24 +97,26 @@ def table(settings: Sequence[Setting], visit: Visit, width: int, column: Column)
     return _heads(widths, column), rows
 
 
-def _cells(setting: Setting, visit: Visit) -> _Cells:
+def _cells(setting: Setting, visit: Visit, system: UnitSystem) -> _Cells:
     entry = entered(visit, setting)
     name = plain.setting_name(setting).removesuffix(f", {setting.input}")
     found, left = (None, None) if entry is None else (entry.found, entry.left)
     return _Cells(
         key_of(setting),
         name.removeprefix("ac input ") if setting.input else name,
-        recommended_text(setting).replace(" per ", "/"),
-        _bare(found, setting),
-        _bare(left, setting),
+        plain.setting_text(setting, system).replace(" per ", "/"),
+        _bare(found, setting, system),
+        _bare(left, setting, system),
         mark_of(setting, entry),
     )
 
 
-def _bare(value: float | str | None, setting: Setting) -> str:
+def _bare(value: float | str | None, setting: Setting, system: UnitSystem) -> str:
     """Return a value without the unit, which stands beside the recommendation."""
-    text = value_text(value, setting)
-    return _HOURS.sub(r"\1", text) if setting.unit == "s" else text.removesuffix(f" {setting.unit}")
+    text = value_text(value, setting, system)
+    if setting.unit == "s":
+        return _HOURS.sub(r"\1", text)
+    return text.removesuffix(f" {shown_unit(setting.unit, system)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +170,12 @@ def _row(cell: _Cells, widths: _Widths) -> Row:
         )
     )
     line = " ".join((_cut(cell.name, widths.name), *values))
-    style = {"why?": "bold $text-warning", "differs": "$text-warning", "same ✓": "$text-success"}
+    style = {
+        "why?": "bold $text-warning",
+        "outside": "bold $text-warning",
+        "differs": "$text-warning",
+        "same ✓": "$text-success",
+    }
     text = Content.from_markup(f"$line [{style.get(cell.mark, 'dim')}]$mark[/]", line=line, mark=cell.mark)
     return Row(text, cell.key)
 
@@ -191,21 +197,24 @@ def _heads(widths: _Widths, column: Column) -> Content:
 # the setting in view
 
 
-def details(setting: Setting, entry: SettingEntry | None) -> Iterator[str]:
+def details(setting: Setting, entry: SettingEntry | None, system: UnitSystem) -> Iterator[str]:
     """Yield what is to be known of the setting in view, most useful first."""
-    if len(recommended_text(setting)) > _WIDEST:
-        yield f"recommended {recommended_text(setting)}"
-    range_text = plain.range_text(setting, _AS_DEVICE)
+    beyond = "" if entry is None else outside_text(setting, entry.left, system)
+    if beyond:
+        yield f"left {beyond}"
+    if len(plain.setting_text(setting, system)) > _WIDEST:
+        yield f"recommended {plain.setting_text(setting, system)}"
+    range_text = plain.range_text(setting, system)
     acceptable = f"acceptable {range_text}; " if range_text else ""
-    yield f"{acceptable}{device_takes(setting)}"
+    yield f"{acceptable}{device_takes(setting, system)}"
     beside = "; ".join(part for part in (plain.gaps_of(setting), binding_text(setting), setting.note) if part)
     if beside:
         yield beside
     if entry is not None and entry.reason:
-        yield f"left otherwise because: {entry.reason}"
+        yield f"left so because: {entry.reason}"
 
 
-def device_takes(setting: Setting) -> str:
+def device_takes(setting: Setting, system: UnitSystem) -> str:
     """Return what the device can hold."""
     ability = setting.ability
     if not setting.changeable:
@@ -213,11 +222,22 @@ def device_takes(setting: Setting) -> str:
     off = ", or off" if ability.off else ""
     if ability.choices:
         return f"the device takes {', '.join(ability.choices)}{off}"
-    low, high, step = (
-        plain.device_number(end, setting, _AS_DEVICE) if end is not None else "?"
-        for end in (ability.low, ability.high, ability.step)
+    low, high = (
+        plain.device_number(end, setting, system) if end is not None else "?"
+        for end in (ability.low, ability.high)
     )
-    return f"the device takes {low.removesuffix(f' {setting.unit}')} to {high} by {step}{off}"
+    step = "" if ability.step is None else f" by {_step_text(ability.step, setting, system)}"
+    return f"the device takes {low.removesuffix(f' {shown_unit(setting.unit, system)}')} to {high}{step}{off}"
+
+
+def _step_text(step: float, setting: Setting, system: UnitSystem) -> str:
+    """Return the step of a device: of a temperature it is a difference, which has no zero."""
+    if setting.unit == "s":
+        return show_time(step)
+    unit = shown_unit(setting.unit, system)
+    if unit != setting.unit:
+        return f"{number(convert(step, setting.unit, unit) - convert(0.0, setting.unit, unit))} {unit}"
+    return plain.device_number(step, setting, system)
 
 
 def binding_text(setting: Setting) -> str:

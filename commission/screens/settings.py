@@ -27,14 +27,15 @@ from commission.screens.setting_rows import (
     entered,
     key_of,
     mark_of,
-    recommended_text,
-    recommended_typed,
     table,
+    unit_text,
     value_text,
 )
 from commission.screens.visit_page import VisitPage, shown
 from commission.sheet.types import Setting
-from commission.visit.settings import not_told, unexplained
+from commission.units import UnitSystem
+from commission.visit.limits import outside_text, unaccepted, unexplained, wants_second_person
+from commission.visit.settings import not_told, recommended_typed
 from commission.visit.types import SettingEntry
 
 RECOMMENDED = "="
@@ -71,10 +72,12 @@ class Settings(VisitPage):
         "  ctrl+r            all that is not told yet of this device was read back as recommended\n"
         "  ctrl+l            serial number, firmware and date code of this device\n"
         "  F2                where the recommended value comes from\n\n"
-        "Numbers are those that the device shows, in its own unit: 14.4 on a device that counts\n"
-        "volts per 12 V block, 57.6 on one that shows the whole bank. 'off' and the device's own\n"
-        "words are typed as words; a voltage with its delay as 47.2 15 min, several with ; between.\n"
-        "What differs from the recommendation needs a reason, which is asked for at once."
+        "Numbers are those that the device shows: 14.4 on a device that counts volts per 12 V\n"
+        "block, 57.6 on one that shows the whole bank. 'off' and the device's own words are typed\n"
+        "as words; a time with its unit, 30 min or 2 h 30; a voltage with its delay as\n"
+        "47.2 15 min, several with ; between. What differs from the recommendation needs a\n"
+        "reason, which is asked for at once. What could harm battery or device is accepted by a\n"
+        "second person too (F9). What the device cannot hold is not taken as left."
     )
 
     def __init__(self) -> None:
@@ -100,6 +103,10 @@ class Settings(VisitPage):
         yield Static("", id="said", markup=False)
 
     # what is shown
+
+    @property
+    def _system(self) -> UnitSystem:
+        return self.visit.plant.site.site.units
 
     @property
     def _devices(self) -> tuple[Device, ...]:
@@ -132,7 +139,7 @@ class Settings(VisitPage):
     def refresh_page(self) -> None:
         """Show the device as it stands."""
         width = min(self.size.width, _SIDE + 2) if self.has_class("-wide") else self.size.width
-        heads, rows = table(self._of_device(), self.visit.visit, width - 4, self._column)
+        heads, rows = table(self._of_device(), self.visit.visit, width - 4, self._column, self._system)
         self.query_one("#heads", Static).update(heads)
         self.query_one("#settings", RowList).set_rows(rows)
         self._show_device()
@@ -159,7 +166,7 @@ class Settings(VisitPage):
         setting = self._setting
         if setting is None:
             return
-        told = "\n".join(details(setting, entered(self.visit.visit, setting)))
+        told = "\n".join(details(setting, entered(self.visit.visit, setting), self._system))
         self.query_one("#details", Static).update(Content(told))
         self.query_one("#why-beside", Static).update(lineage(list(plain.setting_why(setting))))
         self.query_one("#prompt", Static).update(Content(self._prompt(setting)))
@@ -169,20 +176,25 @@ class Settings(VisitPage):
     def _prompt(self, setting: Setting) -> str:
         name = plain.setting_name(setting)
         if self._asks_reason:
-            return f"why not {recommended_text(setting)}?"
-        unit = f" ({setting.unit})" if setting.unit not in {"", "1"} else ""
+            wanted = recommended_typed(setting, self._system)
+            return f"why not {self._recommended(setting)}?" if wanted is not None else "why so?"
+        told = unit_text(setting, self._system)
+        unit = f" ({told})" if told not in {"", "1"} else ""
         return f"{COLUMN_NAME[self._column]}, {name}{unit}:"
 
-    @staticmethod
-    def _hint(setting: Setting) -> str:
-        typed = recommended_typed(setting)
-        return f"type {RECOMMENDED} to take {recommended_text(setting)}" if typed is not None else ""
+    def _recommended(self, setting: Setting) -> str:
+        return plain.setting_text(setting, self._system)
+
+    def _hint(self, setting: Setting) -> str:
+        typed = recommended_typed(setting, self._system)
+        return f"type {RECOMMENDED} to take {self._recommended(setting)}" if typed is not None else ""
 
     def progress(self) -> str:
         if self.visit.visit.sign_off is not None:
             return "signed"
         sheet, visit = self.visit.sheet, self.visit.visit
-        open_ = set(not_told(sheet, visit)) | {setting.device for setting, _ in unexplained(sheet, visit)}
+        told = (*unexplained(sheet, visit), *unaccepted(sheet, visit))
+        open_ = set(not_told(sheet, visit)) | {setting.device for setting, _ in told}
         count = len(self._devices)
         return f"{len(open_)} of {count} devices left" if open_ else f"all {count} devices told"
 
@@ -259,7 +271,7 @@ class Settings(VisitPage):
                 raise EntryError(f"'{typed}' is no reason; a few words are wanted, or Escape to say it later")
             return visit.give_reason(device, name, typed, now, input_=of_input)
         if typed == RECOMMENDED:
-            typed = recommended_typed(setting) or typed
+            typed = recommended_typed(setting, self._system) or typed
         if self._column == "found":
             return visit.set_found(device, name, typed, now, input_=of_input)
         return visit.set_left(device, name, typed, now, input_=of_input)
@@ -280,15 +292,19 @@ class Settings(VisitPage):
         self._show_setting()
 
     def _kept(self, setting: Setting, entry: SettingEntry) -> str:
+        """Say what was kept, and at once where it is outside what is acceptable."""
+        value = entry.found if self._column == "found" else entry.left
+        beyond = outside_text(setting, value, self._system)
+        told = value_text(value, setting, self._system) + (f", {beyond}" if beyond else "")
         name = plain.setting_name(setting)
         if self._column == "found":
-            return f"{name} was found at {value_text(entry.found, setting)}"
+            return f"{name} was found at {told}"
         if mark_of(setting, entry) == "why?":
-            return (
-                f"{name} is left at {value_text(entry.left, setting)}, which differs; a few words why, "
-                "or Escape to say it later"
-            )
-        return f"{name} is left at {value_text(entry.left, setting)}"
+            differs = "" if beyond else ", which differs"
+            return f"{name} is left at {told}{differs}; a few words why, or Escape to say it later"
+        if wants_second_person(setting, value):
+            return f"{name} is left at {told}: a second person has to accept it, at sign-off (F9)"
+        return f"{name} is left at {told}"
 
     # the whole device
 
@@ -297,7 +313,7 @@ class Settings(VisitPage):
         if device is None:
             return
         waiting = not_told(self.visit.sheet, self.visit.visit).get(device.id, [])
-        known = [setting for setting in waiting if recommended_typed(setting) is not None]
+        known = [setting for setting in waiting if recommended_typed(setting, self._system) is not None]
         if not known:
             self.say_below("nothing of this device is left to be told as recommended")
             return
@@ -334,5 +350,5 @@ class Settings(VisitPage):
     def action_why(self) -> None:
         setting = self._setting
         if setting is not None:
-            title = f"{plain.setting_name(setting)}: {recommended_text(setting)}"
+            title = f"{plain.setting_name(setting)}: {self._recommended(setting)}"
             self.app.push_screen(WhyPanel(title, list(plain.setting_why(setting))))

@@ -160,7 +160,7 @@ class Sign(Decide):
             {"state": self._ask_state, "sign": self._ask_key}.get(kind, lambda: self._ask_left(what))()
 
     async def _settle(self, item: Missing) -> None:
-        if item.place == "finding":
+        if item.place in {"finding", "acceptance"}:
             self.decide(item.key[0])
         elif item.place == "step" and item.reading is not None:
             self.decide(str(item.reading))

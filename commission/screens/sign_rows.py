@@ -7,11 +7,14 @@ from typing import Final, get_args
 
 from textual.content import Content
 
+from commission import plain
 from commission.screens.plates import part_name
 from commission.screens.rows import Row, heading, plain_row
+from commission.sheet.types import Setting
+from commission.visit.limits import outside_text, setting_named
 from commission.visit.missing import Missing
 from commission.visit.session import OpenVisit
-from commission.visit.state import identity_of
+from commission.visit.state import identity_of, setting_of
 from commission.visit.types import DeviceIdentity, Disposed, Disposition, SignedAs
 
 STATES: Final[tuple[SignedAs, ...]] = get_args(SignedAs)
@@ -36,6 +39,7 @@ GOES: Final[dict[str, str]] = {
     "step": "Enter: the step in the walk",
     "finding": "Enter: say what was done about it",
     "setting": "Enter: the setting on the sheet",
+    "acceptance": "Enter: who accepts it; F5 to set it otherwise",
     "device": "Enter: type what stands on the plate",
     "person": "Enter: people and instruments",
     "instrument": "Enter: people and instruments",
@@ -126,8 +130,20 @@ def subject_text(visit: OpenVisit, subject: str) -> str:
     finding = next((one for one in visit.sheet.findings if one.id == subject), None)
     if finding is not None:
         return finding.text
+    setting = setting_named(visit.sheet, subject)
+    if setting is not None:
+        return _setting_text(visit, setting)
     found = next((pair for key, pair in visit.checklist.asks.items() if str(key) == subject), None)
     return subject if found is None else f"{found[0].title}, {found[1].label}"
+
+
+def _setting_text(visit: OpenVisit, setting: Setting) -> str:
+    entry, system = setting_of(visit.visit, *setting.key), visit.plant.site.site.units
+    name = f"{plain.setting_name(setting)} of {setting.device}"
+    if entry is None or entry.left is None:
+        return name
+    beyond = outside_text(setting, entry.left, system)
+    return ", ".join(part for part in (f"{name} left at {entry.left_text}", beyond) if part)
 
 
 def signed_rows(visit: OpenVisit, record: Sequence[str]) -> list[Row]:

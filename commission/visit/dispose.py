@@ -85,7 +85,7 @@ def check_reading_disposition(disposed: Disposed, verdict: Verdict, visit: Visit
     if verdict != "fail":
         return
     if needs_second_person(disposed.disposition, verdict):
-        _check_second_person(disposed, visit, "a failed reading")
+        check_second_person(disposed, visit, "a failed reading")
     if disposed.disposition == "deferred" and not disposed.stays_off.strip():
         raise VisitError("what stays off until then? a failed reading is deferred only with that")
 
@@ -104,7 +104,7 @@ def check_finding_disposition(disposed: Disposed, finding: Finding, plant: Plant
         return
     if not finding.releasable:
         raise VisitError(f"nobody on site can release this: {finding.text}; it ends by a changed plant")
-    _check_second_person(disposed, visit, "a finding that stops work")
+    check_second_person(disposed, visit, "a finding that stops work")
     words = re.findall(r"[a-z]+", disposed.words.casefold())
     if words != confirmation_words(plant, finding.id).split():
         raise VisitError(
@@ -123,7 +123,14 @@ def _either(words: tuple[Disposition, ...]) -> str:
     return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} or {quoted[-1]}"
 
 
-def _check_second_person(disposed: Disposed, visit: Visit, what: str) -> None:
+def check_second_person(disposed: Disposed, visit: Visit, what: str) -> None:
+    """Refuse an acceptance by the visit's technician, or by nobody.
+
+    Raises
+    ------
+    VisitError
+        If no technician is named yet, or it is that one who accepts.
+    """
     if not technicians(visit):
         raise VisitError(f"name the technician first (people): {what} is accepted by somebody else")
     if name_key(disposed.by) in technicians(visit) or not name_key(disposed.by):

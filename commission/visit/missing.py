@@ -10,15 +10,18 @@ from commission.checklist.types import ReadingKey, Step
 from commission.plant.plant import Plant
 from commission.plant.site import Generator
 from commission.plant.values import in_words
-from commission.sheet.types import Finding, Sheet
-from commission.units import plain
+from commission.sheet.types import Finding, Setting, Sheet
+from commission.units import UnitSystem
 from commission.visit.kit import NO_METER, due_date, label
-from commission.visit.settings import not_told, recommended_value, unexplained
+from commission.visit.limits import outside_text, subject_of, unaccepted, unexplained
+from commission.visit.settings import device_number, not_told, recommended_value
 from commission.visit.standing import Standing
 from commission.visit.state import disposition_of, identity_of
-from commission.visit.types import Reading, SignedAs, Visit
+from commission.visit.types import Reading, SettingEntry, SignedAs, Visit
 
-Place: TypeAlias = Literal["step", "finding", "setting", "device", "person", "instrument", "record"]
+Place: TypeAlias = Literal[
+    "step", "finding", "setting", "acceptance", "device", "person", "instrument", "record"
+]
 
 ISOLATION: Final = 2
 """Stage in which every source is isolated and proven dead."""
@@ -33,7 +36,8 @@ class Missing:
     place: Place
     """Kind of place to jump to."""
     key: tuple[str, ...] = ()
-    """What to jump to: step id and parts, finding id, device (setting, input), instrument id."""
+    """What to jump to: step id and parts, finding id, device (setting, input), instrument id, or what is
+    accepted."""
     reading: ReadingKey | None = None
 
 
@@ -53,7 +57,7 @@ def missing_for_sign_off(
     else:
         found += _changes(standing)
         found += _steps(standing, signed_as)
-        found += _settings(sheet, visit)
+        found += _settings(plant, sheet, visit)
         found += _devices(plant, visit)
     return (*found, *_instruments(visit))
 
@@ -140,18 +144,32 @@ def _of_step(step: Step, says: str) -> Missing:
     return Missing(f"'{step.title}' {says}", "step", (step.data.id, *step.parts))
 
 
-def _settings(sheet: Sheet, visit: Visit) -> Iterator[Missing]:
+def _settings(plant: Plant, sheet: Sheet, visit: Visit) -> Iterator[Missing]:
+    system = plant.site.site.units
     for device, settings in not_told(sheet, visit).items():
         count = len(settings)
         first = in_words(settings[0].setting)
         says = f"{device}: {count} setting{'s' if count > 1 else ''} not read as left, {first} first"
-        yield Missing(says, "setting", (device, settings[0].setting, settings[0].input or ""))
+        yield Missing(says, "setting", _place(settings[0]))
     for setting, entry in unexplained(sheet, visit):
-        name = in_words(setting.setting)
         wanted = recommended_value(setting)
-        told = f"{plain(wanted)} {setting.unit}".strip() if isinstance(wanted, float) else str(wanted)
-        says = f"{setting.device}: {name} left at {entry.left_text}, {told} is recommended; why?"
-        yield Missing(says, "setting", (setting.device, setting.setting, setting.input or ""))
+        text = device_number(wanted, setting, system) if isinstance(wanted, float | int) else wanted
+        told = "nothing is recommended" if text is None else f"{text} is recommended"
+        yield Missing(f"{_left(setting, entry, system)}; {told}; why?", "setting", _place(setting))
+    for setting, entry in unaccepted(sheet, visit):
+        says = f"{_left(setting, entry, system)}: set it right, or a second person accepts it"
+        yield Missing(says, "acceptance", (subject_of(setting),))
+
+
+def _left(setting: Setting, entry: SettingEntry, system: UnitSystem) -> str:
+    beyond = outside_text(setting, entry.left, system)
+    where = f"{setting.input} " if setting.input else ""
+    text = f"{setting.device}: {where}{in_words(setting.setting)} left at {entry.left_text}"
+    return f"{text}, {beyond}" if beyond else text
+
+
+def _place(setting: Setting) -> tuple[str, str, str]:
+    return setting.device, setting.setting, setting.input or ""
 
 
 def _devices(plant: Plant, visit: Visit) -> Iterator[Missing]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
 from difflib import get_close_matches
 from typing import Final
 
@@ -12,18 +11,28 @@ from commission.errors import EntryError
 from commission.figure import Figure, Quantity, Unknown, given
 from commission.plant.values import in_words
 from commission.sheet.types import Setting, Sheet
-from commission.units import plain, read_number
+from commission.units import UnitSystem, convert, plain, read_number, show, show_time, shown_unit
 from commission.visit.types import SettingEntry, Visit
 
 OFF: Final = "off"
+CLOCK: Final = "generator_no_start"
+"""How the names of settings begin that are a time of the day."""
+_BARE: Final = re.compile(r"[+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
 _PAIR: Final = re.compile(r"^\s*(\S+(?:\s*V)?)\s+(?:after\s+|/\s*)?(.+?)\s*$", re.IGNORECASE)
 
 
-def read_setting(setting: Setting, typed: str) -> tuple[float | str, str]:
+def read_setting(
+    setting: Setting, typed: str, system: UnitSystem = "metric", *, held: bool = False
+) -> tuple[float | str, str]:
     """Return what was typed for a setting as its value and as text.
 
-    Numbers are in the device's own unit and basis; ``off`` and the device's own words are words; pairs of
-    voltage and delay are written ``47.2 15 min; 46 30 s``.
+    Numbers are in the device's own basis, in the unit that the site shows; ``off`` and the device's own words
+    are words; pairs of voltage and delay are written ``47.2 15 min; 46 30 s``.
+
+    Parameters
+    ----------
+    held
+        The device is left so: what it cannot hold is refused. What was found may be anything.
 
     Raises
     ------
@@ -33,32 +42,101 @@ def read_setting(setting: Setting, typed: str) -> tuple[float | str, str]:
     text = typed.strip()
     ability = setting.ability
     if not text:
-        raise EntryError(f"nothing typed; {_wanted(setting)}")
+        raise EntryError(f"nothing typed; {_wanted(setting, system)}")
     if ability.off and text.casefold() == OFF:
         return OFF, text
     if ability.choices:
         return _word(text, ability.choices), text
     if isinstance(setting.recommended, tuple) or ability.entries > 1:
-        return pairs_text(_pairs(text, setting)), text
+        pairs = _pairs(text, setting)
+        for voltage, delay in pairs if held else ():
+            _check_held(voltage, ability.low, ability.high, setting, system)
+            _check_held(delay, ability.delay_low, ability.delay_high)
+        return pairs_text(pairs), text
+    value, text = _number(setting, text, system)
+    if held:
+        _check_held(value, ability.low, ability.high, setting, system)
+    return value, text
+
+
+def _number(setting: Setting, text: str, system: UnitSystem) -> tuple[float, str]:
+    unit = setting.ability.unit or "1"
+    shown = shown_unit(unit, system)
     try:
-        entry = read_number(text, ability.unit or "1")
+        entry = read_number(text, shown)
     except EntryError as error:
-        raise EntryError(f"{error}; {_wanted(setting)}") from None
-    if ability.unit == "s" and entry.value and text.replace(".", "").replace(",", "").isdigit():
-        raise EntryError(f"{text} what? write {text} s, {text} min, {text} h or {text} d; {_wanted(setting)}")
+        raise EntryError(f"{error}; {_wanted(setting, system)}") from None
+    if unit == "s" and entry.value and _is_bare(text):
+        units = f"write {text} s, {text} min, {text} h or {text} d"
+        raise EntryError(f"{text} what? {units}; {_wanted(setting, system)}")
     if entry.side != "exact" or not math.isfinite(entry.value):
-        raise EntryError(f"'{text}' is no setting; {_wanted(setting)}")
-    return entry.value, text
+        raise EntryError(f"'{text}' is no setting; {_wanted(setting, system)}")
+    if shown == unit:
+        return entry.value, text
+    return convert(entry.value, shown, unit), f"{text} {shown}" if _is_bare(text) else text
 
 
-def _wanted(setting: Setting) -> str:
+def _is_bare(text: str) -> bool:
+    return _BARE.fullmatch(text) is not None
+
+
+def _check_held(
+    value: float,
+    low: float | None,
+    high: float | None,
+    setting: Setting | None = None,
+    system: UnitSystem = "metric",
+) -> None:
+    """Refuse a value that the device cannot hold; without a setting it is a delay.
+
+    Raises
+    ------
+    EntryError
+        If it is outside the device's range.
+    """
+    if low is None or high is None or low - slack(low) <= value <= high + slack(high):
+        return
+    other = "more" if value > high else "less"
+    raise EntryError(
+        f"the device takes {_range(low, high, setting, system)}; if the installed one takes {other}, its "
+        "data sheet belongs into the site file"
+    )
+
+
+def _range(low: float, high: float, setting: Setting | None, system: UnitSystem) -> str:
+    if setting is None:
+        return f"a delay of {show_time(low)} to {show_time(high)}"
+    least, most = (device_number(end, setting, system) for end in (low, high))
+    return f"{least.removesuffix(f' {shown_unit(setting.unit, system)}')} to {most}"
+
+
+def slack(end: float) -> float:
+    """Return how far beyond a limit a number still counts as on it: what is lost in working it out."""
+    return 1e-9 * max(abs(end), 1.0)
+
+
+def device_number(value: float, setting: Setting, system: UnitSystem = "metric") -> str:
+    """Return a number of a setting with the digits that the device has, and its unit."""
+    unit = setting.unit
+    if setting.setting.startswith(CLOCK):
+        return f"{int(value // 3600):02}:{int(value % 3600 // 60):02}"
+    if unit == "s":
+        return show_time(value)
+    if unit == "1":
+        return plain(value, setting.decimals)
+    if unit == "°C" and system == "us":
+        return show(value, unit, system, max(0, setting.decimals - 1))
+    return f"{plain(value, setting.decimals)} {unit}".rstrip()
+
+
+def _wanted(setting: Setting, system: UnitSystem) -> str:
     ability = setting.ability
     if ability.choices:
         return f"one of: {', '.join(ability.choices)}"
     off = ", or off" if ability.off else ""
     if ability.low is None or ability.high is None:
-        return f"a number in {setting.unit or '1'}{off}"
-    return f"the device takes {plain(ability.low)} to {plain(ability.high)} {setting.unit}".rstrip() + off
+        return f"a number in {shown_unit(setting.unit, system) or '1'}{off}"
+    return f"the device takes {_range(ability.low, ability.high, setting, system)}{off}"
 
 
 def _word(text: str, choices: tuple[str, ...]) -> str:
@@ -99,6 +177,15 @@ def recommended_value(setting: Setting) -> float | str | None:
     return pairs_text(tuple((pair.voltage.value, pair.delay.value) for pair in wanted))
 
 
+def recommended_typed(setting: Setting, system: UnitSystem = "metric") -> str | None:
+    """Return a recommendation as it would be typed, None where it is not known."""
+    value = recommended_value(setting)
+    if not isinstance(value, float | int):
+        return value
+    with_unit = setting.unit == "s" or shown_unit(setting.unit, system) != setting.unit
+    return device_number(value, setting, system) if with_unit else plain(value, setting.decimals)
+
+
 def differs(setting: Setting, left: float | str) -> bool:
     """Say whether a value as left is another than the recommended one, apart from half a step."""
     wanted = recommended_value(setting)
@@ -118,16 +205,6 @@ def not_told(sheet: Sheet, visit: Visit) -> dict[str, list[Setting]]:
         if setting.changeable and setting.key not in told:
             found.setdefault(setting.device, []).append(setting)
     return found
-
-
-def unexplained(sheet: Sheet, visit: Visit) -> Iterator[tuple[Setting, SettingEntry]]:
-    """Yield the settings that were left otherwise than recommended, without a reason."""
-    for entry in visit.settings:
-        setting = sheet.setting(entry.device, entry.setting, entry.input)
-        if setting is None or entry.left is None or entry.reason:
-            continue
-        if differs(setting, entry.left):
-            yield setting, entry
 
 
 def as_left(setting: Setting, entry: SettingEntry) -> Quantity | None:

@@ -9,7 +9,7 @@ from commission.checklist.types import Step, StepKey
 from commission.errors import VisitError
 from commission.plant.equipment import Input
 from commission.sheet.types import Finding, Setting
-from commission.units import plain
+from commission.units import UnitSystem
 from commission.visit import events
 from commission.visit.book import Book, made
 from commission.visit.dispose import (
@@ -17,7 +17,8 @@ from commission.visit.dispose import (
     check_finding_disposition,
     check_reading_disposition,
 )
-from commission.visit.settings import not_told, read_setting, recommended_value
+from commission.visit.limits import check_setting_disposition, setting_named
+from commission.visit.settings import not_told, read_setting, recommended_typed, recommended_value
 from commission.visit.standing import step_text
 from commission.visit.state import identity_of, name_key, setting_of, technicians
 from commission.visit.types import (
@@ -131,6 +132,8 @@ class Settling(Book):
     ) -> None:
         """Say what was done about a finding (its id), a reading (its key as text) or a step put off.
 
+        Or who accepts a setting over a limit of danger (``inverter-1.absorption_voltage``).
+
         Raises
         ------
         VisitError
@@ -158,8 +161,12 @@ class Settling(Book):
             check_finding_disposition(disposed, finding, self.plant, self.visit)
         elif reading is not None and reading.judgement is not None:
             check_reading_disposition(disposed, reading.judgement.verdict, self.visit)
+        elif (setting := setting_named(self.sheet, disposed.subject)) is not None:
+            check_setting_disposition(disposed, setting, self.visit)
         elif self._step_named(disposed.subject) is None:
-            raise VisitError(f"there is no finding, reading or step '{disposed.subject}' in this visit")
+            raise VisitError(
+                f"there is no finding, reading, setting or step '{disposed.subject}' in this visit"
+            )
         elif disposed.disposition != "deferred":
             raise VisitError("a step without a reading can be deferred, or said not to apply; nothing else")
 
@@ -179,7 +186,7 @@ class Settling(Book):
         self, device: str, setting: str, typed: str, now: datetime, *, input_: Input | None = None
     ) -> SettingEntry:
         """Keep a setting as it was found."""
-        value, text = read_setting(self._setting(device, setting, input_), typed)
+        value, text = read_setting(self._setting(device, setting, input_), typed, self._units)
         return self._told(device, setting, input_, now, found=value, found_text=text)
 
     def set_left(
@@ -192,8 +199,14 @@ class Settling(Book):
         input_: Input | None = None,
         reason: str | None = None,
     ) -> SettingEntry:
-        """Keep a setting as it was left, with the reason where it differs from the recommendation."""
-        value, text = read_setting(self._setting(device, setting, input_), typed)
+        """Keep a setting as it was left, with the reason where it differs from the recommendation.
+
+        Raises
+        ------
+        EntryError
+            If the device cannot hold it.
+        """
+        value, text = read_setting(self._setting(device, setting, input_), typed, self._units, held=True)
         before = setting_of(self.visit, device, setting, input_)
         same = before is not None and before.left == value
         kept = before.reason if before is not None and same else ""
@@ -223,10 +236,14 @@ class Settling(Book):
             value = recommended_value(setting)
             if value is None:
                 continue
-            text = plain(value, setting.decimals) if isinstance(value, float | int) else value
+            text = recommended_typed(setting, self._units) or ""
             self._told(device, setting.setting, setting.input, now, left=value, left_text=text)
             count += 1
         return count
+
+    @property
+    def _units(self) -> UnitSystem:
+        return self.plant.site.site.units
 
     def _setting(self, device: str, setting: str, input_: Input | None) -> Setting:
         found = self.sheet.setting(device, setting, input_)
@@ -241,8 +258,9 @@ class Settling(Book):
         before = setting_of(self.visit, device, setting, input_)
         standing = {} if before is None else before.model_dump()
         fields = standing | {"device": device, "setting": setting, "input": input_} | told
-        # a reason alone does not make the value a later one
-        fields["at"] = before.at if before is not None and set(told) == {"reason"} else now
+        # neither a reason, nor what was found, nor a second look makes the value as left a later one
+        same = before is not None and before.left is not None and before.left == fields.get("left")
+        fields["at"] = before.at if before is not None and (same or set(told) == {"reason"}) else now
         entry = made(SettingEntry, **fields)
         self._keep(events.SettingTold(at=now, setting=entry))
         return entry

@@ -219,7 +219,9 @@ class DeviceIdentity(Model):
 class Disposed(Model):
     """What was done about a finding, a failed reading or a setting that differs."""
 
-    subject: Line = Field(description="id of a finding, key of a reading, or key of a step that is deferred")
+    subject: Line = Field(
+        description="id of a finding, key of a reading, key of a step that is deferred, or device and setting"
+    )
     disposition: Disposition
     reason: Line
     by: Line

@@ -41,10 +41,10 @@ def two_devices() -> Sheet:
             high=None,
             ability=Ability(unit="V", low=40, high=64, step=0.1, entries=2),
         ),
-        setting("float_voltage", recommended=Unknown(("float of the battery",), "V")),
-        setting("temperature_reference", 25.0, unit="°C", ability=Ability(unit="°C", fixed=25.0)),
-        setting("ac_input_current_limit", 17.0, input="generator", unit="A", ability=amps()),
-        setting("monitor_capacity", 200.0, device="shunt", unit="Ah", ability=amps("Ah")),
+        setting("float_voltage", recommended=Unknown(("float of the battery",), "V"), low=None, high=None),
+        setting("temperature_reference", **degrees(fixed=25.0)),
+        setting("ac_input_current_limit", 17.0, input="generator", **amps()),
+        setting("monitor_capacity", 200.0, device="shunt", **amps("Ah")),
     )
 
 
@@ -58,14 +58,24 @@ def seconds(value: float) -> dict[str, object]:
     }
 
 
-def amps(unit: str = "A") -> Ability:
-    return Ability(unit=unit, low=0, high=400, step=1)
+def amps(unit: str = "A") -> dict[str, object]:
+    return {"unit": unit, "low": None, "high": None, "ability": Ability(unit=unit, low=0, high=400, step=1)}
 
 
-def visit_of(root: Path, made: Sheet | None = None) -> OpenVisit:
+def degrees(**ability: float) -> dict[str, object]:
+    return {
+        "recommended": given(25.0, "°C", "reference of the battery"),
+        "unit": "°C",
+        "low": None,
+        "high": None,
+        "ability": Ability(unit="°C", **ability),
+    }
+
+
+def visit_of(root: Path, made: Sheet | None = None, units: str = "metric") -> OpenVisit:
     plant = built(
         inverters=({"id": "inverter-1", "profile": "inverter-48v-230-5000", "name": "Inverter [/x]"},),
-        place={"rules": "iec-230", "units": "metric"},
+        place={"rules": "iec-230", "units": units},
         monitor={"id": "shunt", "profile": "monitor-500a"},
     )
     return begun(root, WALK, made or two_devices(), plant=plant)
@@ -95,7 +105,7 @@ async def test_a_setting_is_entered_as_found_and_as_left(
         await hands.press("up", "ctrl+t")
         await hands.type("=")
         assert "same ✓" in hands.line("absorption voltage  ")
-        assert "as left, absorption time (s):" in hands.sees
+        assert "as left, absorption time (h, min or s):" in hands.sees
     entry = on_disk(tmp_path, visit, "absorption_voltage")
     assert entry is not None
     assert (entry.found, entry.found_text, entry.left) == (58.4, "58,4", 57.6)
@@ -145,7 +155,7 @@ async def test_rubbish_stays_as_typed_and_is_explained(tmp_path: Path, typed: st
     async with hands_on(visit, "settings", tmp_path) as hands:
         await hands.type(typed)
         assert hands.typed == typed
-        assert "the device takes 40 to 64 V" in hands.reads
+        assert "the device takes 40.0 to 64.0 V" in hands.reads
         assert "as found, absorption voltage" in hands.sees
     assert on_disk(tmp_path, visit, "absorption_voltage") is None
 
@@ -292,6 +302,93 @@ async def test_all_can_be_reached_by_keys_and_the_footer_fits(tmp_path: Path) ->
         assert hands.reached_by_tab == ["entry"]
         await hands.press("ctrl+r")
         assert "Enter: yes" in hands.sees
+
+
+# outside what the device takes, or what is acceptable
+
+
+@pytest.mark.screen
+async def test_what_the_device_cannot_hold_is_found_there_but_never_left(tmp_path: Path) -> None:
+    visit = visit_of(tmp_path)
+    async with hands_on(visit, "settings", tmp_path) as hands:
+        await hands.type("999")
+        assert "absorption voltage was found at 999.0 V, over the greatest acceptable, 58.2 V" in hands.reads
+        await hands.press("up", "ctrl+t")
+        await hands.type("999")
+        assert hands.typed == "999"
+        assert (
+            "the device takes 40.0 to 64.0 V; if the installed one takes more, its data sheet belongs into "
+            "the site file"
+        ) in hands.reads
+    entry = on_disk(tmp_path, visit, "absorption_voltage")
+    assert entry is not None
+    assert (entry.found, entry.left) == (999.0, None)
+
+
+@pytest.mark.screen
+async def test_a_limit_of_danger_is_told_at_once_and_accepted_by_a_second_person(tmp_path: Path) -> None:
+    """The reason is asked for on the spot, the second person at sign-off; until then it is missing."""
+    visit = visit_of(tmp_path)
+    async with hands_on(visit, "settings", tmp_path) as hands:
+        await hands.press("ctrl+t")
+        await hands.type("60")
+        assert "left at 60.0 V, over the greatest acceptable, 58.2 V; a few words why" in hands.reads
+        await hands.type("maker's sheet of this batch")
+        assert "outside" in hands.line("absorption voltage  ")
+        assert "a second person has to accept it, at sign-off (F9)" in hands.reads
+        await hands.press("f9")
+        for _ in range(20):
+            if hands.line("▶").find("left at 60,") > 0:
+                break
+            await hands.press("down")
+        assert "set it right, or a second person accepts it" in hands.reads
+        await hands.press("enter", "enter")
+        await hands.type("letter of the maker seen")
+        await hands.type("Runa Feld")
+        assert "accepted by a second person" in hands.reads
+        await hands.press("ctrl+u")
+        await hands.type("Ole Berg")
+        assert "kept" in hands.sees
+    (kept,) = visit.visit.dispositions
+    assert (kept.subject, kept.by) == ("inverter-1.absorption_voltage", "Ole Berg")
+    assert not any(item.place == "acceptance" for item in visit.missing())
+
+
+# times and temperatures
+
+
+@pytest.mark.screen
+async def test_the_recommended_time_is_taken_by_its_sign(tmp_path: Path) -> None:
+    """Half an hour, or two and a half: the prompt says which units are typed."""
+    half = seconds(1800.0)
+    visit = visit_of(tmp_path, sheet(setting("absorption_time", 0.0, **half)))
+    async with hands_on(visit, "settings", tmp_path) as hands:
+        await hands.press("ctrl+t")
+        assert "as left, absorption time (h, min or s): type = to take 30 min" in hands.reads
+        await hands.type("=")
+        assert "same ✓" in hands.line("absorption time  ")
+    (entry,) = visit.visit.settings
+    assert (entry.left, entry.left_text) == (1800.0, "30 min")
+
+
+@pytest.mark.screen
+async def test_a_site_that_counts_in_fahrenheit_does_so_on_the_sheet_too(tmp_path: Path) -> None:
+    """As the printed sheet does: 25 °C are 77 °F, typed without a unit as well."""
+    made = sheet(setting("temperature_reference", **degrees(low=0, high=50, step=1)))
+    visit = visit_of(tmp_path, made, "us")
+    async with hands_on(visit, "settings", tmp_path) as hands:
+        assert "77 °F" in hands.line("▶ temperature reference")
+        assert "the device takes 32 to 122 °F by 1.8 °F" in hands.reads
+        assert "as found, temperature reference (°F): type = to take 77 °F" in hands.reads
+        await hands.type("68")
+        assert "was found at 68 °F" in hands.reads
+        await hands.press("ctrl+t")
+        await hands.type("=")
+        assert "same ✓" in hands.line("▶ temperature reference")
+        assert "°C" not in hands.sees
+    (entry,) = visit.visit.settings
+    assert (entry.found, entry.found_text) == (pytest.approx(20.0), "68 °F")
+    assert (entry.left, entry.left_text) == (pytest.approx(25.0), "77 °F")
 
 
 # the table by itself

@@ -54,6 +54,24 @@ def test_a_bare_number_is_in_the_unit_that_the_site_shows() -> None:
     assert read_entry(ask, "25", system="metric").value == 25.0
 
 
+@pytest.mark.parametrize(
+    ("typed", "system", "says"),
+    [
+        ("-273.2", "metric", "nothing is colder than −273.15 °C"),
+        ("-459.7", "us", "nothing is colder than −459.67 °F"),
+        ("-500 F", "metric", "nothing is colder"),
+        ("<-300", "metric", "nothing is colder"),
+    ],
+)
+def test_nothing_is_colder_than_absolute_zero(typed: str, system: Any, says: str) -> None:
+    """Zero of the Kelvin scale: −273.15 °C, −459.67 °F."""
+    ask = step("warm", reading(unit="°C", instrument="thermometer")).asks[0]
+    with pytest.raises(EntryError, match=says):
+        read_entry(ask, typed, system=system)
+    assert read_entry(ask, "-273.15 °C", system=system).value == pytest.approx(-273.15)
+    assert read_entry(step("volts").asks[0], "-300").value == -300.0
+
+
 @pytest.mark.parametrize("typed", ["yes", "Yes", "y", "Y", " y "])
 def test_yes(typed: Any) -> None:
     """Plain English, any case."""

@@ -401,7 +401,7 @@ def test_settings_are_kept_as_found_and_as_left(tmp_path: Path) -> None:
         assert any("57.6 V is recommended; why?" in item.says for item in visit.missing())
         assert visit.left_as_recommended("inverter-1", after(5)) == 1
         assert visit.visit.settings[1].left == 54.2
-        with pytest.raises(EntryError, match="40 to 64 V"):
+        with pytest.raises(EntryError, match=r"40\.0 to 64\.0 V"):
             visit.set_left("inverter-1", "float_voltage", "lots", after(6))
         with pytest.raises(VisitError, match="no setting float"):
             visit.set_left("inverter-1", "float", "54", after(6))
@@ -454,6 +454,9 @@ def test_a_band_is_made_of_settings_as_left_in_whole_bank_volts(
     per_12 = setting(
         recommended=given(14.4, "V per 12 V", "absorption"),
         unit="V per 12 V",
+        low=None,
+        high=None,
+        ability=Ability(unit="V", low=12.0, high=16.0, step=0.1, basis="per 12 V"),
         at_posts=given(57.6, "V", "absorption"),
     )
     with begun(tmp_path, walk(step("volts", reading(expect="looks"))), sheet(per_12)) as visit:
@@ -500,7 +503,7 @@ def test_a_finding_that_nobody_on_site_can_release_stays(tmp_path: Path) -> None
             visit.dispose(finding.id, "mended", reason="fuse fitted", by="Runa Feld", now=after(1))
         with pytest.raises(VisitError, match="reason"):
             visit.dispose(finding.id, "isolated and locked", reason="", by="Runa Feld", now=after(1))
-        with pytest.raises(VisitError, match="no finding, reading or step 'else'"):
+        with pytest.raises(VisitError, match="no finding, reading, setting or step 'else'"):
             visit.dispose("else", "mended", reason="r", by="Runa Feld", now=after(1))
         visit.dispose(finding.id, "isolated and locked", reason="locked", by="Runa Feld", now=after(1))
 

@@ -27,3 +27,14 @@ def test_what_was_left_before_a_change_is_kept(tmp_path: Path) -> None:
         for entry in [setting_at(again.visit, "inverter-1", "absorption_voltage", None, after(minute))]
     }
     assert left == {0: None, 2.5: 57.6, 4: 57.2}
+
+
+def test_looking_once_more_does_not_make_what_was_left_a_later_one(tmp_path: Path) -> None:
+    """Else readings taken in between would be worked out anew with the recommendation."""
+    with begun(tmp_path, WALK, SHEET) as visit:
+        visit.set_left("inverter-1", "absorption_voltage", "57.2", after(2), reason="owner's wish")
+        visit.set_found("inverter-1", "absorption_voltage", "56.0", after(3))
+        visit.set_left("inverter-1", "absorption_voltage", "57.2", after(4))
+        entry = setting_at(visit.visit, "inverter-1", "absorption_voltage", None, after(2.5))
+        assert entry is not None
+        assert (entry.left, entry.found, entry.reason) == (57.2, 56.0, "owner's wish")
