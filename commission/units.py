@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Final, Literal, TypeAlias
 
 from commission.errors import EntryError

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from commission.checklist.lookup import PRACTICE, limit
-from commission.figure import Figure, Quantity, Unknown, given, least
+from commission.figure import Figure, Gap, Quantity, Unknown, given, least
 from commission.formulas.bands import difference, share_of
 from commission.formulas.bank_wiring import parallel_resistance
 from commission.formulas.conductors import (
@@ -24,6 +24,7 @@ from commission.plant.plant import Plant, part_fact
 from commission.plant.rules import ConductorSize
 from commission.plant.site import Run
 from commission.plant.values import UNKNOWN
+from commission.units import plain
 
 SAME_AREA: Final = 0.02
 """Share within which a cross-section is a size of the table."""
@@ -31,6 +32,8 @@ TABLE_AIR: Final = 30.0
 """Air temperature to which tables of ampacity refer, °C."""
 ALUMINIUM_SHARE: Final = 0.78
 """Ampacity of aluminium as a share of that of copper of the same size (IEC 60364-5-52, annex B; memory)."""
+_HOTTEST: Final = 250.0
+"""°C over which no conductor works; what is worked out beyond is only that it overheats."""
 JOINT: Final = 50e-6
 """Resistance of a good bolted joint, Ω; common practice where the site does not say."""
 
@@ -47,11 +50,18 @@ def cold_resistance(plant: Plant, run: Run, air: Figure) -> Quantity:
 
 def hot_resistance(plant: Plant, run: Run, air: Figure, current: Figure) -> Quantity:
     """Return the same at the temperature that the conductor takes under a current for long."""
+    name, temperature = f"resistance of {run.label} hot", working_temperature(plant, run, air, current)
+    if isinstance(temperature, Figure) and temperature.value > _HOTTEST:
+        gap = Gap(
+            f"{name}: by {plain(current.value, 0)} A for long it would overheat, it is too thin for them",
+            helps=f"a thicker conductor, or less current on {run.label}",
+        )
+        return Unknown((gap,), "Ω", name)
     return resistance_at_temperature.of(
         f"resistance of {run.label} at its working temperature",
         resistance_20=_at_20(plant, run),
         coefficient=_coefficient(run),
-        temperature=working_temperature(plant, run, air, current),
+        temperature=temperature,
     )
 
 

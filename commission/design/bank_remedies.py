@@ -34,16 +34,19 @@ def more_strings(scene: Scene, ratio: float) -> Iterator[Remedy]:
     for count in range(first, first + _MOST_STRINGS):
         passes = given(float(count), "1", "strings that pass", source="tried out on this plant")
         changes = tuple(
-            change for number in range(now + 1, count + 1) for change in _string(scene.plant, number)
+            change
+            for number in range(now + 1, count + 1)
+            for change in string_like_the_last(scene.plant, f"string-added-{number}")
         )
         what = "packs" if scene.plant.battery.managed else "strings"
-        yield Remedy(f"{count} {what} in parallel instead of {now}", passes, changes)
+        yield Remedy(
+            f"{count} {what} in parallel instead of {now}, each with its leads and fuse", passes, changes
+        )
 
 
-def _string(plant: Plant, number: int) -> Iterator[Change]:
+def string_like_the_last(plant: Plant, new: str) -> Iterator[Change]:
     """Yield the changes that add a string like the last one, with its own run and protection."""
     last = plant.bank.strings[-1]
-    new = f"string-added-{number}"
     told = last.model_dump(exclude_unset=True)
     told.pop("id", None)
     yield Change(f"bank.strings[{new}]", told)

@@ -177,7 +177,8 @@ def _insulation_monitor(scene: Scene) -> Iterator[Found]:
         "nothing watches the insulation of an IT system: a first fault stays unseen, a second one is a short "
         "circuit over people and metal",
     )
-    remedy = Remedy("an insulation monitor (IEC 60364-4-41, 411.6.3.1)", change=(_MONITOR,))
+    one = given(1.0, "1", "insulation monitors of an IT system", source="IEC 60364-4-41, 411.6.3.1")
+    remedy = Remedy("an insulation monitor", passes=one, change=(_MONITOR,))
     yield Found(finding, (remedy,))
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from commission.design.balance import energy_of, inverter_efficiency
+from commission.design.bank_remedies import string_like_the_last
 from commission.design.types import Remedy, Scene
 from commission.figure import Figure, Quantity, given
 from commission.formulas.energy import in_proportion
@@ -125,5 +126,8 @@ def larger_strings(scene: Scene, total: Quantity, wanted: Quantity) -> Iterator[
     strings = given(float(count + more), "1", "strings that pass", source="whole strings")
     taken = {string.id for string in scene.plant.bank.strings}
     free = (name for number in itertools.count(1) if (name := f"string-more-{number}") not in taken)
-    change = tuple(Change(f"bank.strings[{name}]", {}) for name in itertools.islice(free, more))
-    yield Remedy(f"{more} like string{'s' if more > 1 else ''} more in parallel", strings, change)
+    change = tuple(
+        one for name in itertools.islice(free, more) for one in string_like_the_last(scene.plant, name)
+    )
+    word = "like string" if more == 1 else "like strings"
+    yield Remedy(f"{more} {word} more in parallel, each with its leads and fuse", strings, change)

@@ -21,7 +21,7 @@ _PAIRS: Final = 6
 """Pairs of remedies of one finding that are tried where no single one passes."""
 _TOLD: Final = 2
 """Findings that a remedy brings which are told in words; the rest are counted."""
-_LONGEST: Final = 90
+_LONGEST: Final = 70
 """Letters of the text of a finding that a remedy brings."""
 
 After: TypeAlias = Mapping[str, Found]

@@ -18,8 +18,9 @@ from commission.plant.site import Utility
 
 _POLES: Final = 2
 """Both conductors of an array are parted and guarded: either can be live by day."""
-_AT_ARRAY: Final = "at the array's entry (IEC 62548, IEC 61643-32)"
-_AT_ENTRY: Final = "at the entry (IEC 60364-5-53, 534)"
+_AT_ARRAY: Final = "at the array's entry"
+_AT_ENTRY: Final = "at the entry"
+_SOURCE: Final = "IEC 62548, IEC 61643-32 at an array; IEC 60364-5-53, 534 at the entry of a supply"
 
 
 def isolator(pv: PvArray) -> Remedy:
@@ -64,7 +65,8 @@ def array_surge(pv: PvArray) -> Remedy:
     if voltage is None:
         return Remedy(f"surge protection {_AT_ARRAY}")
     text = f"surge protection for {shown(pv.scene, voltage)} dc {_AT_ARRAY}"
-    return Remedy(text, voltage, (Change(f"protection[{_free(pv.plant, f'surge-{pv.id}')}]", part),))
+    rated = voltage.named("rated voltage of the surge protection", _SOURCE)
+    return Remedy(text, rated, (Change(f"protection[{_free(pv.plant, f'surge-{pv.id}')}]", part),))
 
 
 def entry_surge(scene: Scene, utility: Utility) -> Remedy:
@@ -84,7 +86,8 @@ def entry_surge(scene: Scene, utility: Utility) -> Remedy:
         "of": utility.id,
     }
     change = (Change(f"protection[{_free(scene.plant, f'surge-{utility.id}')}]", part),)
-    return Remedy(f"surge protection for at least {shown(scene, voltage)} ac {_AT_ENTRY}", voltage, change)
+    rated = voltage.named(voltage.name, _SOURCE)
+    return Remedy(f"surge protection for at least {shown(scene, voltage)} ac {_AT_ENTRY}", rated, change)
 
 
 def _voltage(pv: PvArray) -> Figure | None:

@@ -8,7 +8,7 @@ from typing import Final
 from commission.design.types import Found, Scene
 from commission.figure import Figure, Gap, Quantity, Unknown
 from commission.sheet.known import gaps, not_checked
-from commission.units import plain, show
+from commission.units import UnitSystem, between_gauges, plain, show
 
 _MOST_DIGITS: Final = 6
 
@@ -25,16 +25,22 @@ def shown(scene: Scene, figure: Figure, decimals: int | None = None, beside: Fig
         with as many more digits as it takes to tell them apart.
     """
     units = scene.plant.site.site.units
-    plain = show(figure.value, figure.unit, units, decimals)
+    text = _with_gauges(show(figure.value, figure.unit, units, decimals), figure, units)
     if beside is None or beside.unit != figure.unit or beside.value == figure.value:
-        return plain
-    if plain != show(beside.value, beside.unit, units, decimals):
-        return plain
+        return text
+    if text != show(beside.value, beside.unit, units, decimals):
+        return text
     for more in range(1, _MOST_DIGITS):
         one = show(figure.value, figure.unit, units, more)
         if one != show(beside.value, beside.unit, units, more):
             return one
-    return plain
+    return text
+
+
+def _with_gauges(text: str, figure: Figure, units: UnitSystem) -> str:
+    """Return an area that is no US size with the sizes between which it lies."""
+    between = between_gauges(figure.value) if figure.unit == "mm²" and units == "us" else ""
+    return f"{text} ({between})" if between else text
 
 
 def marked(temperature: Figure) -> str:

@@ -14,6 +14,7 @@ from commission.units import (
     Entry,
     area_in_gauge,
     awg_area,
+    between_gauges,
     convert,
     plain,
     read_number,
@@ -270,6 +271,9 @@ def test_a_nought_has_no_sign():
     assert plain(-0.0001, 2) == "0.00"
 
 
-def test_an_area_between_sizes_is_shown_in_circular_mils():
-    assert area_in_gauge(6000.0).endswith(" kcmil")
+def test_an_area_between_sizes_is_shown_as_it_is():
+    assert area_in_gauge(6000.0) == "6000 mm²"
+    assert (area_in_gauge(3.0), between_gauges(3.0)) == ("3 mm²", "14 AWG to 12 AWG")  # 2.08 and 3.31 mm²
+    assert (between_gauges(3.31), between_gauges(6000.0)) == ("", "over 1000 kcmil")
+    assert between_gauges(0.5) == "under 18 AWG"  # 0.82 mm²
     assert "e+" not in area_in_gauge(6000.0)
