@@ -14,7 +14,7 @@ import pytest
 
 from commission.errors import EntryError
 from tests.fuzz import watch
-from tests.fuzz.__main__ import main
+from tests.fuzz.__main__ import NAMES, main
 from tests.fuzz.mutate import as_toml, spoiled_bytes, spoiled_data
 from tests.fuzz.readers import READERS
 
@@ -105,6 +105,10 @@ def test_a_seed_makes_the_same_inputs_again() -> None:
     )
     assert data == {"a": [{"b": 1}, {"b": 2}], "c": "x"}
     assert as_toml({"a": object()}) is None
+
+
+def test_the_command_names_every_reader() -> None:
+    assert tuple(READERS) == NAMES
 
 
 def test_the_command_counts_and_tells(capsys: pytest.CaptureFixture[str]) -> None:
