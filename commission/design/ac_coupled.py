@@ -6,15 +6,17 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from commission.design.coupled_units import pv_legs, units_beside
+from commission.design.compared import over
+from commission.design.coupled_units import power_of, pv_legs, units_beside
 from commission.design.inverter_supplies import unit_legs
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, given, greatest
+from commission.figure import Figure, Quantity, given, greatest
 from commission.formulas.bands import difference
+from commission.formulas.load_control import sum_of_powers
 from commission.formulas.windows import window_voltage
 from commission.plant.change import Change
-from commission.plant.plant import Plant
+from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import AcPvInverter, Generator
 from commission.sheet.coupling import idle_frequency
 from commission.sheet.responses import response_fact
@@ -40,7 +42,7 @@ def check_ac_coupled(scene: Scene) -> Iterator[Found]:
         yield from _frequency(scene, pv)
         yield from _placed(plant, pv)
     for generator in plant.site.generators:
-        yield from _generator(plant, generator)
+        yield from _generator(scene, generator)
     yield from _utility(scene)
     yield from _restart(plant)
 
@@ -68,7 +70,7 @@ def _voltage(scene: Scene, pv: AcPvInverter) -> Iterator[Found]:
         return
     if sinks.value - 1e-9 <= bus.value <= stands.value + 1e-9:
         return
-    over = bus.value > stands.value
+    high = bus.value > stands.value
     what = "it may be destroyed" if bus.value > breaks.value else "it never connects"
     kind: Kind = "stop" if bus.value > breaks.value else "correct"
     finding = Finding(
@@ -77,7 +79,7 @@ def _voltage(scene: Scene, pv: AcPvInverter) -> Iterator[Found]:
         (pv.id,),
         f"{pv.label} is made for {shown(scene, own)}, its bus has {shown(scene, bus)}: {what}",
         value=bus,
-        limit=stands if over else sinks,
+        limit=stands if high else sinks,
     )
     change = (Change(f"{pv.where}.datasheet.ac_voltage", bus.value),)
     yield Found(finding, (Remedy(f"a PV inverter for {shown(scene, bus)}", passes=bus, change=change),))
@@ -131,22 +133,50 @@ def _placed(plant: Plant, pv: AcPvInverter) -> Iterator[Found]:
 # other sources on the bus
 
 
-def _generator(plant: Plant, generator: Generator) -> Iterator[Found]:
+def _generator(scene: Scene, generator: Generator) -> Iterator[Found]:
     """Find PV that stays on the bus while a generator feeds it: its frequency is the generator's then."""
+    plant = scene.plant
     if not any(generator.id in unit.inputs.values() for unit in plant.site.inverter_chargers):
         return
     free = not_parted(plant, generator)
     if not free:
         return
     names = ", ".join(pv.label for pv in free)
+    power, load = _against_load(plant, generator, free)
+    backwards = over(power, load)
+    much = ""
+    if backwards and isinstance(power, Figure) and isinstance(load, Figure):
+        least = f"{shown(scene, load)} of load" if load.value > 0 else "no least load told"
+        much = f": {shown(scene, power)} in full sun against {least}"
     finding = Finding(
-        "correct",
+        "stop" if backwards else "correct",
         "pv-beside-generator",
         (generator.id, *(pv.id for pv in free)),
         f"nothing parts {names} from {generator.label}: with it on the bus no frequency shift throttles PV, "
-        "and what the loads leave drives the set backwards",
+        f"and what the loads leave drives the set backwards{much}",
+        value=power if backwards else None,
+        limit=load if backwards else None,
     )
     yield Found(finding, (contactors(generator, free),))
+
+
+def _against_load(
+    plant: Plant, generator: Generator, free: Sequence[AcPvInverter]
+) -> tuple[Quantity, Quantity]:
+    """Return what PV gives in full sun, and the least load beside it, in W.
+
+    A full bank takes nothing. The plant's least load counts before that of the set, which is told in VA and
+    is at most so many watts; none where neither is told.
+    """
+    power = sum_of_powers.of(
+        "AC-coupled PV beside the set in full sun", powers=[power_of(plant, pv) for pv in free]
+    )
+    told = [
+        fact(plant.site.expected, "least_load", "expected", "the plant"),
+        part_fact(generator, "least_load_while_charging").in_unit("W"),
+    ]
+    none = given(0.0, "W", "least load, not told", source="cautious: none is counted")
+    return power, next((one for one in told if isinstance(one, Figure)), none)
 
 
 def contactors(generator: Generator, free: Sequence[AcPvInverter]) -> Remedy:

@@ -118,7 +118,7 @@ def _sags(scene: Scene, place: _Place, power: Quantity, check: str, kind: Kind) 
     assert isinstance(cut_off, Figure)  # noqa: S101 - the power before it is known
     text = (
         f"{_WHAT[check]} takes {shown(scene, power)} from the bank: {_falls(scene, place, power)} at its "
-        f"usual depth; {place.unit.label} stops at {shown(scene, cut_off)}, reached with {shown(scene, most)}"
+        f"usual depth; {place.unit.label} stops at {shown(scene, cut_off)}, {_reached(scene, most)}"
         f"{_by_usual(scene.plant)}"
     )
     finding = Finding(
@@ -138,6 +138,12 @@ def _sags(scene: Scene, place: _Place, power: Quantity, check: str, kind: Kind) 
     if check == "bank-sag":
         remedies += less_load(scene, ratio)
     return Found(finding, tuple(remedies))
+
+
+def _reached(scene: Scene, most: Figure) -> str:
+    if most.value > 0:
+        return f"reached with {shown(scene, most)}"
+    return "over its voltage at rest: no load can be carried"
 
 
 _WHAT: Final = {
@@ -171,6 +177,8 @@ def _by_usual(plant: Plant) -> str:
 
 
 def _words(scene: Scene, most: Figure, kind: str) -> str:
+    if most.value <= 0:
+        return "a bank of the voltage that the inverter is made for: with this one no load can be carried"
     if kind == "correct":
         return f"loads that together take less than {shown(scene, most)} from the bank"
     return f"loads that together take less than {shown(scene, most)} from the bank, as they are expected to"

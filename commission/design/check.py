@@ -8,6 +8,9 @@ from typing import Final
 
 from commission.design.ac_coupled import check_ac_coupled
 from commission.design.agreeing import all_mended
+from commission.design.alternating_guards import check_alternating_guards
+from commission.design.alternating_insulation import check_alternating_insulation
+from commission.design.alternating_level import check_alternating_level
 from commission.design.autonomy import check_autonomy
 from commission.design.bank_age import check_bank_age
 from commission.design.bank_build import check_bank_build
@@ -27,10 +30,10 @@ from commission.design.data_cables import check_data_cables
 from commission.design.device_voltages import check_device_voltages
 from commission.design.direct_clearing import check_direct_clearing
 from commission.design.direct_devices import check_direct_devices
+from commission.design.direct_insulation import check_direct_insulation
 from commission.design.disconnection import check_disconnection
 from commission.design.drops import check_drops
 from commission.design.earth_conductors import check_earth_conductors
-from commission.design.direct_insulation import check_direct_insulation
 from commission.design.emergency_stop import check_emergency_stop
 from commission.design.energy import check_energy
 from commission.design.fault_level import check_fault_level
@@ -41,17 +44,21 @@ from commission.design.generator_steps import check_generator_steps
 from commission.design.group_units import check_nominal_voltage
 from commission.design.growth import ahead
 from commission.design.inverter_output import check_inverter_output
+from commission.design.joined_sources import check_joined_sources
 from commission.design.legs import check_legs
 from commission.design.main_protection import check_main_protection
 from commission.design.mending import Trials
 from commission.design.neighbours import check_neighbours
+from commission.design.output_trips import check_output_trips
 from commission.design.overcurrent import check_overcurrent
 from commission.design.panels import check_panels
 from commission.design.parallel_paths import check_parallel_paths
+from commission.design.poles import check_poles
 from commission.design.pv import check_pv
 from commission.design.residual import check_residual
 from commission.design.safety import check_safety
 from commission.design.selectivity import check_selectivity
+from commission.design.source_fit import check_source_fit, without_ranges
 from commission.design.types import Check, Found, Scene
 from commission.plant.plant import Plant
 from commission.plant.site import Planned
@@ -64,14 +71,19 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_direct_clearing,
     check_selectivity,
     check_direct_devices,
+    check_direct_insulation,
     check_conductors,
     check_overcurrent,
     check_device_voltages,
+    check_alternating_insulation,
+    check_poles,
+    check_alternating_level,
+    check_alternating_guards,
+    check_output_trips,
     check_drops,
     check_parallel_paths,
     check_earth_conductors,
     check_pv,
-    check_direct_insulation,
     check_panels,
     check_data_cables,
     check_bonds,
@@ -80,6 +92,8 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_safety,
     check_emergency_stop,
     check_nominal_voltage,
+    check_joined_sources,
+    check_source_fit,
     check_composition,
     check_legs,
     check_inverter_output,
@@ -124,7 +138,7 @@ def checked_sheet(plant: Plant, wanted: Container[str] | None = None) -> Sheet:
         ident: mendable.get(ident, one.finding) for ident, one in _by_id(found, sheet.findings).items()
     }
     later = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings, wanted)]
-    whole = {one.id: one for one in reversed((*findings.values(), *later))}
+    whole = {one.id: one for one in reversed(without_ranges((*findings.values(), *later)))}
     return replace(sheet, findings=tuple(sorted(whole.values(), key=worst_first)))
 
 

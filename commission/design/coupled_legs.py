@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from commission.design.compared import over
 from commission.design.coupled_units import limited, power_of, pv_legs, units_beside
 from commission.design.inverter_supplies import unit_legs
+from commission.design.output_load import output_for_long
 from commission.design.types import Found, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Gap, Quantity, given
+from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.bands import share_of
 from commission.formulas.load_control import sum_of_powers
 from commission.plant.site import AcPvInverter, InverterCharger
@@ -65,15 +67,17 @@ def _leg(
         f"AC-coupled PV on leg {leg}",
         powers=[_on_one_leg(power_of(plant, pv), len(pv_legs(plant, pv))) for pv in feeding],
     )
-    ratings = [
-        _on_one_leg(plant.rating(unit, "continuous_power"), len(unit_legs(plant, unit))) for unit in holding
-    ]
-    rating = sum_of_powers.of(f"inverters on leg {leg}", powers=ratings)
-    if _over_nameplate(power, rating):
-        assert isinstance(power, Figure) and isinstance(rating, Figure)  # noqa: S101, PT018 - compared
-        return math.inf, _over(scene, leg, feeding, power, _of(rating, _for_long(plant, leg, holding)))
-    ratings = _each_for_long(plant, leg, holding)
+    nameplate = sum_of_powers.of(
+        f"inverters on leg {leg} by their nameplates",
+        powers=[
+            _on_one_leg(plant.rating(unit, "continuous_power"), len(unit_legs(plant, unit)))
+            for unit in holding
+        ],
+    )
+    ratings = [output_for_long(plant, unit, leg) for unit in holding]
     rating = sum_of_powers.of(f"inverters on leg {leg} in their room", powers=ratings)
+    if isinstance(rating, Unknown) and over(power, nameplate):
+        rating = nameplate  # too much already, whatever heat and altitude leave
     missing = gap("pv-over-inverters", parts, power, rating)
     if missing is not None:
         return math.inf, missing
@@ -105,7 +109,9 @@ def _on_one_leg(power: Quantity, legs: int) -> Quantity:
 def _over(scene: Scene, leg: str, feeding: Sequence[AcPvInverter], power: Figure, rating: Figure) -> Found:
     names = ", ".join(pv.label for pv in feeding)
     text = (
-        f"{names} can give {shown(scene, power)} on leg {leg}, its inverters take {shown(scene, rating)}: "
+        f"{names} can give {shown(scene, power, beside=rating)} on leg {leg}, its inverters take "
+        f"{shown(scene, rating, beside=power)} in "
+        "their room: "
         "when the loads go off all of it flows back through them"
         if rating.value > 0
         else f"{names} feeds leg {leg}, and no inverter makes that leg: nothing holds its voltage"
@@ -122,8 +128,9 @@ def _over_the_rest(
 ) -> Found:
     names = ", ".join(pv.label for pv in feeding)
     text = (
-        f"with the largest inverter of leg {leg} out, {names} can give {shown(scene, power)} against "
-        f"{shown(scene, left)} of inverters: all of them then trip and return together"
+        f"with the largest inverter of leg {leg} out, {names} can give {shown(scene, power, beside=left)} "
+        "against "
+        f"{shown(scene, left, beside=power)} of inverters: all of them then trip and return together"
     )
     finding = Finding(
         "advise", "pv-over-one-fewer", tuple(pv.id for pv in feeding), text, value=power, limit=left

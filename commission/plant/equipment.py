@@ -241,6 +241,10 @@ class GeneratorClass(EquipmentBase):
         default=UNKNOWN, description="share of rated power under which it must not run long"
     )
     sustained_current: Amps = Field(default=UNKNOWN, description="A, ac, sustained into a short circuit")
+    subtransient_reactance: Share = Field(
+        default=UNKNOWN,
+        description="Xd'' as a share: rated current over the first current of a short circuit",
+    )
     fuel_idle: Number = Field(default=UNKNOWN, description="L/h per rated kW without load")
     fuel_slope: Number = Field(default=UNKNOWN, description="L/kWh")
     step_max: Share = Field(

@@ -201,6 +201,10 @@ class RuleSet(Model):
     breaker_multiple: Datum = datum("1", "multiple of its rating at which a breaker of no told curve trips")
     breaker_sure_multiple: Datum = datum("1", "multiple of its rating at which a breaker opens in the end")
     fuse_multiple: Datum = datum("1", "multiple of its rating at which a fuse opens in the time allowed")
+    generator_breaker_factor: Datum = datum("1", "device at a generator over its rated current, at most")
+    neutral_poles_apart: bool = Field(
+        description="with an earth electrode of its own, a device opens the neutral too"
+    )
     selective_ratio: Datum = datum("1", "rating of the upstream device over the downstream one, at least")
     interrupting_classes: tuple[float, ...] = Field(
         default=(), strict=False, description="A, dc interrupting ratings that devices are sold with"

@@ -31,6 +31,7 @@ from commission.plant.values import (
     PerKelvin,
     Ratio,
     Seconds,
+    Several,
     Share,
     SquareCentimetres,
     SquareMillimetres,
@@ -247,7 +248,7 @@ class InverterCharger(DirectCurrentSource):
 class PvString(BankString):
     """One string of PV modules; what is told here differs from the rest of the array."""
 
-    series: Count | None = Field(default=None, description="modules in series, where it is not the array's")
+    series: Several | None = Field(default=None, description="modules in series, where it is not the array's")
     open_circuit_voltage: Volts | None = Field(default=None, description="V of one of its modules")
     maximum_power_voltage: Volts | None = Field(default=None, description="V of one of its modules")
     short_circuit_current: Amps | None = Field(default=None, description="A of one of its modules")
@@ -271,7 +272,7 @@ class Array(Model):
     thermal_slope: Volts = Field(
         default=UNKNOWN, description="V, a_ref of one module; 0.040 × Voc where missing"
     )
-    series: Count | Unknowable = Field(description="modules in series in one string")
+    series: Several | Unknowable = Field(description="modules in series in one string")
     strings: tuple[PvString, ...] = Field(strict=False, min_length=1, description="strings in parallel")
     series_fuse: Amps = Field(default=UNKNOWN, description="A, the module's greatest series fuse")
     string_fuse: Amps | None = Field(default=None, description="A, fuse in each string, if any")
@@ -344,6 +345,16 @@ class Utility(Part):
     )
     fault_current_least: Amps = Field(
         default=UNKNOWN, description="A, least into a fault at its terminals; strong where missing"
+    )
+    fault_current_greatest: Amps = Field(
+        default=UNKNOWN,
+        description="A, greatest into a short circuit at its terminals, as the network operator tells it",
+    )
+    transformer_power: VoltAmperes = Field(
+        default=UNKNOWN, description="VA of the transformer behind it, where no greatest current is told"
+    )
+    transformer_impedance: Share = Field(
+        default=UNKNOWN, description="short-circuit impedance of that transformer: 0.04 for 4 %"
     )
     neutral_switched: YesNo = Field(
         default=UNKNOWN, description="its neutral is parted from the plant's when it does not feed"
@@ -542,6 +553,10 @@ class Load(Part):
     voltage_max: Volts = Field(default=UNKNOWN, description="V, greatest that a DC load stands")
     frequency_max: Hertz = Field(default=UNKNOWN, description="Hz, greatest that an AC load stands")
     starting_power: VoltAmperes = Field(default=UNKNOWN, description="VA at start")
+    sockets: bool = Field(
+        default=False,
+        description="socket outlets or other points for which the rule set asks residual-current protection",
+    )
 
 
 class Expected(Model):

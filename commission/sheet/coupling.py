@@ -131,6 +131,9 @@ def _check_loads(draft: Draft, inverter: InverterCharger, held: Quantity | None)
             continue
         down = frequency_below.of("fast trip that passes", frequency=most, by=_PAST_TRIP)
         hertz = f"{down.value:.2f} Hz" if isinstance(down, Figure) else "less"
+        begins = _throttles_from(draft.plant)
+        room = begins is None or (isinstance(down, Figure) and down.value > begins.value + 1e-9)
+        trips = f"fast trips of the PV inverters at most {hertz}, so that the shift can end at "
         draft.find(
             Finding(
                 "correct",
@@ -138,14 +141,28 @@ def _check_loads(draft: Draft, inverter: InverterCharger, held: Quantity | None)
                 (inverter.id, load.id),
                 f"the shift of {inverter.label} goes up to {held.value:.2f} Hz, {load.label} stands "
                 f"{most.value:.2f} Hz",
-                f"fast trips of the PV inverters at most {hertz}, so that the shift can end at "
-                f"{most.value:.2f} Hz; else this load off the output",
+                f"{trips}{most.value:.2f} Hz; else this load off the output"
+                if room or begins is None
+                else f"this load off the output, or another that stands more: PV needs its frequency up to "
+                f"{begins.value:.2f} Hz to run and to return, so no fast trip fits under {most.value:.2f} Hz",
                 value=held,
                 limit=most,
-                passes=down,
+                passes=down if room else None,
                 setting="frequency_shift_end",
             )
         )
+
+
+def _throttles_from(plant: Plant) -> Figure | None:
+    """Return the highest frequency at which PV still has to run: its response and return window lie there."""
+    known = [
+        value
+        for pv in plant.site.ac_pv_inverters
+        for field in ("start", "return_high")
+        if isinstance(value := response_fact(plant, pv, field), Figure)
+    ]
+    found = greatest("frequency up to which PV must run", *known) if known else None
+    return found if isinstance(found, Figure) else None
 
 
 def _check_voltage(draft: Draft, inverter: InverterCharger, held: Quantity | None, limit: Quantity) -> None:

@@ -263,8 +263,10 @@ def fed(**more: Any) -> Plant:
 def test_pv_that_nothing_parts_from_a_generator() -> None:
     # islanded PV takes a set's frequency for a grid's, and a set cannot take power back (common practice)
     ident = "pv-beside-generator:gen-1+pv-1"
-    assert kinds(check_ac_coupled, fed()) == {ident: "correct"}
+    assert kinds(check_ac_coupled, fed()) == {ident: "stop"}
     assert mended(check_ac_coupled, fed(), ident)
+    least = fed(expected={"least_load": 20000.0})  # more than PV gives: nothing flows back
+    assert kinds(check_ac_coupled, least) == {ident: "correct"}
     lock = {"id": "lock", "one_of": ["gen-1", "pv-1"], "by": "contactor"}
     assert not found(check_ac_coupled, fed(interlocks=[lock]))
 
