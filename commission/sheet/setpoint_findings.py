@@ -61,9 +61,9 @@ def _tell_lowered(draft: Draft, stage: str, regime: Regime, members: list[Regime
             "advise",
             "sources-disagree",
             (device.id,),
-            f"{in_words(stage)} of {device.label} came down to {held.value:.2f} V for what the bus stands in "
-            f"the cold, {first.label} keeps within it by other means and holds {most.value:.2f} V: it carries "
-            "the bus and the others idle",
+            f"{in_words(stage)} of {device.label} came down to {held.value:.2f} V for what the bus stands "
+            f"in the cold, {first.label} keeps within it by other means and holds {most.value:.2f} V: it "
+            "carries the bus and the others idle",
             f"{least_held.value:.2f} V on all, which every one of them may hold; never more on "
             f"{device.label}",
             value=held,

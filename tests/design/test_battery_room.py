@@ -236,7 +236,7 @@ def test_distance_from_the_cells() -> None:
 
 @pytest.mark.parametrize(("told", "metres"), [(1, 0.6205), (3, 0.8949), (6, 1.1275), (None, 1.1275)])
 def test_cells_under_one_vent_widen_the_distance_by_their_cube_root(told: int | None, metres: float) -> None:
-    """IEC 62485-2, note on monobloc batteries with a common vent (from memory): times ∛N; blocks of six cells."""
+    """IEC 62485-2, note on monoblocs with a common vent (from memory): times ∛N; blocks of six cells."""
     raised = one(check_battery_room, aired(bank={"cells_per_vent": told}), SPARK)
     assert raised is not None
     assert number(raised.limit) == pytest.approx(metres, abs=1e-3)
