@@ -99,9 +99,9 @@ _COMMANDS: Final = re.compile(
 """What a terminal would take as a command, or turn the direction of writing by; a line end is none."""
 
 
-def harmless(text: str) -> str:
+def harmless(text: str, instead: str = "�") -> str:
     """Return text that can be shown on a terminal, its line ends kept."""
-    return _COMMANDS.sub("�", text)
+    return _COMMANDS.sub(instead, text)
 
 
 def escaped(json: str) -> str:

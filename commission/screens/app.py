@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
 from random import SystemRandom
@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
+from textual.filter import LineFilter
 from textual.screen import Screen
 
 from commission import __version__
 from commission.errors import CommissionError, NotKeptError
 from commission.screens.ahead import LoadingAhead
+from commission.screens.harmless import Harmless
 from commission.screens.theme import THEME
 from commission.visit.shelf import Holder, visits_root
 
@@ -114,6 +116,7 @@ class CommissionApp(App[None]):
         self.finding = ""
         """Id of the finding that the page of findings points at when it is shown next."""
         self.ahead = LoadingAhead()
+        self._harmless = Harmless()
         self.animation_level = "none"
         if colour:
             # set before any style sheet is read: after a change of theme every page reads all of them again
@@ -123,6 +126,9 @@ class CommissionApp(App[None]):
 
     def on_ready(self) -> None:
         self.ahead.begin()
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        return (self._harmless, *super().get_line_filters())
 
     def get_key_display(self, binding: Binding) -> str:
         shown = super().get_key_display(binding)
