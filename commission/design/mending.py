@@ -119,9 +119,10 @@ def offered(finding: Finding, outcome: Outcome, more: str = "") -> Mended:
 
 
 def together(first: Remedy, second: Remedy) -> Remedy:
-    """Return two remedies as one; where both change the same key, the second counts."""
-    changes = {one.key: one for one in (*first.change, *second.change)}
-    return Remedy(f"{first.text}; and with it {second.text}", first.passes, tuple(changes.values()))
+    """Return two remedies as one, the second alone where it changes all that the first does."""
+    if {one.key for one in first.change} <= {one.key for one in second.change}:
+        return second
+    return Remedy(f"{first.text}; and with it {second.text}", first.passes, (*first.change, *second.change))
 
 
 def _pairs(trials: Trials, finding: Finding, tried: Sequence[Outcome]) -> Iterator[Outcome]:
@@ -132,10 +133,18 @@ def _pairs(trials: Trials, finding: Finding, tried: Sequence[Outcome]) -> Iterat
             for remedy in [one for one in outcome.after[brought.id].remedies if one.change][:3]:
                 if left == 0:
                     return
+                if _contradict(outcome.remedy, remedy):
+                    continue
                 left -= 1
                 pair = trials.outcome(together(outcome.remedy, remedy))
                 if pair is not None and not pair.brings and finding.id not in pair.after:
                     yield pair
+
+
+def _contradict(first: Remedy, second: Remedy) -> bool:
+    """Whether two remedies set some of the same keys, and not all of the first's."""
+    own, other = {one.key for one in first.change}, {one.key for one in second.change}
+    return bool(own & other) and not own <= other
 
 
 def _harm(outcome: Outcome) -> tuple[int, int]:

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 from pydantic import TypeAdapter
 
-from commission.errors import SiteError
+from commission.errors import Problem, SiteError
 from commission.plant.battery import BatteryProfile
 from commission.plant.datasheet import battery_values, merged, odd_names
 from commission.plant.equipment import EquipmentBase, EquipmentClass, Response
@@ -102,9 +102,21 @@ def grown(plant: Plant, planned: Planned) -> Plant:
     data["bank"]["strings"] = [*data["bank"]["strings"], *strings]
     data["planned"] = []
     bare = plant.model_copy(update={"site": validated(Site, data, "site")})
-    if not planned.changes:
-        return bare
-    whole = changed(bare, planned_changes(planned))
+    return _with_changes(bare, planned_changes(planned)) if planned.changes else bare
+
+
+def problems_of_changes(plant: Plant, planned: Planned) -> Iterator[Problem]:
+    """Yield what is wrong with each change of planned additions by itself, where all together fail."""
+    bare = grown(plant, planned.model_copy(update={"changes": {}}))
+    for change in planned_changes(planned):
+        try:
+            _with_changes(bare, (change,))
+        except SiteError as error:
+            yield from error.problems
+
+
+def _with_changes(bare: Plant, changes: Iterable[Change]) -> Plant:
+    whole = changed(bare, changes)
     odd = [str(one) for one in unknown_keys(bare.site, "site")]
     new = [one for one in unknown_keys(whole.site, "site") if str(one) not in odd]
     if new:

@@ -15,9 +15,10 @@ from pydantic import TypeAdapter
 
 from commission.errors import Problem, SiteError
 from commission.plant.battery import BatteryProfile
-from commission.plant.change import grown
+from commission.plant.change import grown, problems_of_changes
 from commission.plant.check import problems_between_parts, problems_between_plans
 from commission.plant.datasheet import battery_values, merged, odd_names
+from commission.plant.doubts import doubts
 from commission.plant.equipment import EquipmentClass, Response
 from commission.plant.explain import printable, problem
 from commission.plant.places import data_folder
@@ -104,7 +105,8 @@ def plant_of(data: Mapping[str, Any], file: Path) -> LoadedPlant:
         site = validated(Site, data, file.name)
     except SiteError as error:
         raise SiteError([*error.problems, *_missing_profiles(data, file)]) from None
-    return _resolved(site, file)
+    loaded = _resolved(site, file)
+    return replace(loaded, warnings=(*loaded.warnings, *doubts(data, file.name)))
 
 
 def _missing_profiles(data: Mapping[str, Any], file: Path) -> list[Problem]:
@@ -193,7 +195,8 @@ def _problems_of_plan(plant: Plant, planned: Planned, within: str, file: str) ->
     try:
         larger = grown(plant, planned)
     except SiteError as error:
-        return [replace(one, file=file, key=f"{within}changes: {one.key}") for one in error.problems]
+        found = list(problems_of_changes(plant, planned)) or error.problems
+        return [replace(one, file=file, key=f"{within}changes: {one.key}") for one in found]
     found = problems_between_parts(larger.site, larger.equipment, file)
     return [replace(one, key=f"{within}{one.key}") for one in found]
 

@@ -17,6 +17,7 @@ from pydantic import TypeAdapter, ValidationError
 from commission.errors import Problem, SiteError
 from commission.plant.explain import explained, printable, problem
 from commission.plant.formats import FIRST, Formats, brought_up
+from commission.plant.places import sample_sites
 from commission.plant.values import Model
 
 
@@ -239,7 +240,10 @@ def _nearby(path: Path) -> str:
     folder = path.parent
     if not folder.is_dir():
         return f"the folder {folder} is not there either"
-    near = get_close_matches(path.name, [found.name for found in folder.glob("*.toml")], n=1, cutoff=0.5)
+    names = [found.name for found in folder.glob("*.toml")]
+    if path.parent == Path():
+        names += [sample.stem for sample in sample_sites()]
+    near = get_close_matches(path.name, names, n=1, cutoff=0.5)
     return f"did you mean {near[0]}?" if near else ""
 
 

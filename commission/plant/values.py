@@ -56,6 +56,8 @@ class Measured:
         return number
 
     def _text(self, value: str) -> float:
+        if self.unit in _TWO_WAYS and _BARE.fullmatch(value.strip()):
+            raise ValueError(self._without_unit(value.strip()))
         try:
             entry = read_number(value, self.unit)
         except EntryError as error:
@@ -63,6 +65,10 @@ class Measured:
         if entry.side != "exact":
             raise ValueError(f"a single number in {self.unit} is wanted")
         return entry.value
+
+    def _without_unit(self, value: str) -> str:
+        units = " or ".join(f'"{value} {unit}"' for unit in (self.unit, *_TWO_WAYS[self.unit]))
+        return f"text without a unit; write {units}"
 
     def __get_pydantic_json_schema__(self, _: Any, __: Any) -> dict[str, Any]:
         """Return how a JSON Schema tells what may stand in a file."""
@@ -81,6 +87,21 @@ class Measured:
         if self.least == -math.inf:
             return f"at most {self.most:g}"
         return f"between {self.least:g} and {self.most:g}"
+
+
+_BARE: Final = re.compile(r"[+-]?[\d.,]+")
+"""A number in quotes with nothing beside it."""
+_TWO_WAYS: Final = {
+    "°C": ("°F",),
+    "m": ("ft",),
+    "mm²": ("AWG", "kcmil"),
+    "cm²": ("in²",),
+    "m³": ("ft³",),
+    "m³/h": ("ft³/min",),
+    "N·m": ("lb·in",),
+    "L": ("gal",),
+}
+"""Units beside which another one is usual, so that a number in quotes does not say which is meant."""
 
 
 def _as_float(value: float) -> float:
@@ -125,6 +146,8 @@ Azimuth = Annotated[_Number, *_measured(Measured("°", 0, 360))]
 Number = Annotated[_Number, *_measured(Measured("1"))]
 
 Count = Annotated[int, Field(ge=0, le=1000)]
+Several = Annotated[int, Field(ge=1, le=1000)]
+"""A count of what cannot be none."""
 
 Ident = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(?:-[a-z0-9]+)*$", max_length=64)]
 """Lower-case letters, digits and hyphens; never changed and never given again."""

@@ -57,6 +57,10 @@ def ampacity_parts(plant: Plant, run: Run) -> tuple[Quantity, Quantity]:
     )
 
 
+def _of_the_table(run: Run) -> str:
+    return f"{run.where}.area of a size that the rule set's table has"
+
+
 def _of_one(plant: Plant, run: Run) -> tuple[Quantity, Quantity] | Unknown:
     """Return what one conductor carries where it lies and at its terminals, or all that is missing."""
     name = f"ampacity of {run.label}"
@@ -72,11 +76,13 @@ def _of_one(plant: Plant, run: Run) -> tuple[Quantity, Quantity] | Unknown:
     assert isinstance(terminal, Figure)  # noqa: S101 - likewise
     row = table_row(plant, area.value)
     if row is None:
-        return Unknown((f"a row for {area.value:g} mm² in the conductor table",), "A", name)
+        gap = Gap(f"a row for {area.value:g} mm² in the conductor table", helps=_of_the_table(run))
+        return Unknown((gap,), "A", name)
     column, at_terminals = _column(row, insulation.value), _column(row, terminal.value)
     if column is None or at_terminals is None:
         hottest = min(insulation.value, terminal.value)
-        return Unknown((f"ampacity of {row.size} at {hottest:g} °C in the conductor table",), "A", name)
+        listed = f"ampacity of {row.size} at {hottest:g} °C in the conductor table"
+        return Unknown((Gap(listed, helps=_of_the_table(run)),), "A", name)
     corrected = corrected_ampacity.of(
         f"{name}, corrected",
         table_current=_of_table(plant, run, row, column),
