@@ -26,6 +26,7 @@ from commission.visit.shelf import (
     folders,
     has_journal,
     holder_of,
+    journal_bytes,
     moved_to,
     open_by,
 )
@@ -248,7 +249,7 @@ def _held(folder: Path, holder: Holder) -> FileLock:
 
 def _readable(folder: Path) -> Replay:
     path = folder / NAME
-    found = replay(path.read_bytes())
+    found = replay(journal_bytes(folder))
     first = next(iter((*found.events, *found.after_damage)), None)
     if not isinstance(first, events.Opened):
         raise VisitError(
@@ -271,7 +272,7 @@ def _set_aside(folder: Path, found: Replay) -> Replay:
     The place is taken in one move: whatever ends the process, the entries behind the damage stand in the
     journal, or the damage is found and told again.
     """
-    content = (folder / NAME).read_bytes()
+    content = journal_bytes(folder)
     aside = free_name(folder, f"{NAME}-damaged")
     write_whole(aside, [content])
     flush_folder(folder)

@@ -21,6 +21,8 @@ LOCK: Final = "lock"
 HOLDER: Final = "holder"
 MOVED: Final = "moved"
 """Note in a folder of a visit that went on in another one."""
+LARGEST: Final = 100_000_000
+"""Bytes of a journal; one of ten thousand readings has a fifth of it."""
 _SHORT: Final = 8192
 
 
@@ -120,11 +122,28 @@ def has_journal(folder: Path) -> bool:
         return False
 
 
+def journal_bytes(folder: Path) -> bytes:
+    """Return the journal in a visit's folder.
+
+    Raises
+    ------
+    VisitError
+        If it is larger than that of any visit.
+    OSError
+        If it cannot be read.
+    """
+    with (folder / NAME).open("rb") as file:
+        content = file.read(LARGEST + 1)
+    if len(content) > LARGEST:
+        raise VisitError(f"{folder / NAME} is larger than {LARGEST:,} bytes, which no visit comes to")
+    return content
+
+
 def _summary(folder: Path) -> VisitSummary:
     try:
-        content = (folder / NAME).read_bytes()
-    except OSError as error:
-        return _unreadable(folder, "", error.strerror or str(error))
+        content = journal_bytes(folder)
+    except (OSError, VisitError) as error:
+        return _unreadable(folder, "", getattr(error, "strerror", None) or str(error))
     lines = content.split(b"\n")[:-1]
     begun = _beginning(lines[0]) if lines else None
     if begun is None:

@@ -140,3 +140,20 @@ def test_a_visit_that_finds_no_room_leaves_no_folder_behind(
     with pytest.raises(VisitError, match="cannot be made: the disk is full: No space left"):
         begun(tmp_path, STEPS)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_journal_larger_than_any_visit_is_not_read_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is listed with the reason, and refused when it is opened."""
+    monkeypatch.setattr("commission.visit.shelf.LARGEST", 1000)
+    folder = tmp_path / "v-1"
+    folder.mkdir()
+    (folder / NAME).write_bytes(b"x" * 1001)
+    (found,) = list_visits(tmp_path)
+    assert "larger than 1,000 bytes" in found.damage
+    with pytest.raises(VisitError, match=r"larger than 1,000 bytes"):
+        resumed(tmp_path, "v-1", walk())
+    (folder / NAME).write_bytes(b"x" * 999 + b"\n")
+    (found,) = list_visits(tmp_path)
+    assert "larger" not in found.damage
