@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 from typing import Final
 
-from commission.checklist.types import Ask, Checklist
+from commission.checklist.types import Ask, Checklist, ReadingKey
 from commission.errors import CommissionError
 from commission.records.types import Record
 from commission.records.write import DECISION_RULE
@@ -58,8 +58,12 @@ def _header(record: Record) -> Iterator[Difference]:
 def _readings(visit: Visit, checklist: Checklist, system: UnitSystem) -> Iterator[Difference]:
     """Yield readings whose value is not what was typed, or whose times cannot be."""
     newest = None
+    known: set[ReadingKey] = set()
     for reading in visit.readings:
         place = f"reading {reading.key}"
+        if reading.corrects and reading.key not in known:
+            yield Difference(place, "corrects", "yes", "no: there is no earlier one")
+        known.add(reading.key)
         found = checklist.asks.get(reading.key)
         if found is not None:
             yield from _typed(place, reading, found[1], visit, system)

@@ -76,6 +76,10 @@ FORGERIES: dict[str, tuple[Change, str]] = {
     "called unsigned": (lambda data: data["header"].update(signed=False), "signed is 'False'"),
     "what was typed": (reading(text="123.4"), "by what was typed, '123.4'"),
     "what nobody can type": (reading(text="about right"), "not understood"),
+    "a correction of nothing": (
+        lambda data: data["reading"][0].update(corrects=True),
+        "there is no earlier one",
+    ),
     "entered out of turn": (later(entered_at=60, measured_at=60), "entered before the reading above it"),
     "measured after it was entered": (later(measured_at=5), "entered before it was measured"),
     "signed before the last reading": (
