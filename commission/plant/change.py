@@ -98,7 +98,10 @@ def grown(plant: Plant, planned: Planned) -> Plant:
         more = [part.model_dump(by_alias=True, exclude_unset=True) for part in getattr(planned, section)]
         data[section] = [*data.get(section, ()), *more]
     day = {"installed": planned.when} if planned.when else {}
-    strings = [day | string.model_dump(exclude_unset=True) for string in planned.strings]
+    strings = [
+        string.model_dump(exclude_unset=True) | ({} if string.installed else day)  # a record writes it empty
+        for string in planned.strings
+    ]
     data["bank"]["strings"] = [*data["bank"]["strings"], *strings]
     data["planned"] = []
     bare = plant.model_copy(update={"site": validated(Site, data, "site")})

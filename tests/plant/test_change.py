@@ -25,6 +25,16 @@ def sample(site: str) -> Plant:
 # content of a file
 
 
+def test_a_planned_string_has_its_day_also_where_its_own_is_told_empty() -> None:
+    """As a record has it, which writes every field: the plant of a record grows as that of its site file."""
+    plant = load_plant(data_folder("sample_sites") / "wintersedge-relay.toml").plant
+    (planned,) = plant.site.planned
+    whole = planned.model_validate(planned.model_dump(by_alias=True))
+    assert planned.when
+    assert grown(plant, whole) == grown(plant, planned)
+    assert grown(plant, whole).bank.strings[-1].installed == planned.when
+
+
 def test_a_field_of_a_part_gets_another_value_and_the_file_stays_as_it_was() -> None:
     site = content("tarnwold-cabin")
     kept = copy.deepcopy(site)
