@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Literal, TypeAlias
 
 from commission.errors import Problem, RecordError
+from commission.plant.toml import UnfitError, bounded
 from commission.records.keys import SigningKey
-from commission.records.read import LARGEST, read_record, toml_of
+from commission.records.read import LIMITS, read_record, toml_of
 from commission.records.seals import Comment, sealed
 from commission.records.verify import verify_bytes
 from commission.visit.disk import flush_folder, write_whole
@@ -111,9 +112,9 @@ def _check_steps(path: Path, comments: Sequence[Comment], known: set[str]) -> No
 
 def _content(path: Path) -> bytes:
     try:
-        if path.stat().st_size > LARGEST:
-            raise _wrong(path, f"larger than {LARGEST:,} bytes", "a record of one visit")
-        return path.read_bytes()
+        return bounded(path, LIMITS)
+    except UnfitError as error:
+        raise _wrong(path, error.wrong, error.right) from None
     except OSError as error:
         raise _wrong(path, f"cannot be read: {error.strerror or error}", "") from None
 

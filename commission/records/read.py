@@ -20,9 +20,8 @@ from commission.records.types import FindingRow, Header, Record, SettingRow
 from commission.visit.digest import canonical_json
 from commission.visit.types import Visit
 
-LIMITS: Final = Limits(largest=50_000_000, usual="a record of one visit", deepest=32)
-"""A visit of weeks to the largest plant stays far below; what a site file nests stands deeper in a record."""
-LARGEST: Final = LIMITS.largest
+LIMITS: Final = Limits(largest=25_000_000, usual="a record of one visit", deepest=32)
+"""Twice a visit of ten thousand readings; what a site file nests stands deeper in a record."""
 _APART: Final = ("readings", "notes", "sign_off")
 """Fields of the visit that stand in tables of their own, and nowhere else."""
 _SETTINGS: Final[TypeAdapter[Any]] = TypeAdapter(list[SettingRow])

@@ -26,6 +26,7 @@ from typing import Any, Final
 
 from commission.errors import Problem, RecordError
 from commission.plant.plant import Plant
+from commission.plant.toml import UnfitError
 from commission.records.attached import put_beside
 from commission.records.canonical import DIGEST
 from commission.records.keys import SigningKey
@@ -129,7 +130,11 @@ def _sealed(content: bytes, visit: Visit, key: SigningKey | None) -> bytes:
     """Return the content of a record with the seal of its technician, or that of a judged file."""
     signed = visit.sign_off
     above = content.rstrip(b"\n") + b"\n"
-    data = toml_of(above)
+    try:
+        data = toml_of(above)
+    except UnfitError as error:
+        right = "a second visit for the rest; everything that was entered is kept"
+        raise RecordError([Problem("the record", "file", "", f"would be {error.wrong}", right)]) from None
     if signed is None:
         return sealed(above, data, says="judged")
     if key is not None and (key.name, key.role) != (signed.name, signed.role):

@@ -366,13 +366,13 @@ def arguments(folder: Path) -> Reader:
 def _command(folder: Path, words: list[str]) -> None:
     """Run a command, which may end in 0, 1, 2 or the usage, and say nothing that is a command itself."""
     import io
-    from contextlib import redirect_stderr, redirect_stdout
+    from contextlib import chdir, redirect_stderr, redirect_stdout
 
     from commission.cli import main
 
     out, err = io.StringIO(), io.StringIO()
     os.environ["COMMISSION_VISITS"] = str(folder / "none")
-    with redirect_stdout(out), redirect_stderr(err):
+    with chdir(folder), redirect_stdout(out), redirect_stderr(err):
         code: object = 0
         try:
             code = main(words)

@@ -14,6 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from commission.errors import RecordError
 from commission.plant.files import load_plant
 from commission.plant.places import sample_sites
+from commission.plant.toml import Limits
 from commission.records.read import read_record
 from commission.records.verify import verify, verify_bytes
 from commission.records.write import record_bytes, record_name, write_record
@@ -263,3 +264,15 @@ def test_a_record_verifies_under_any_name(tmp_path: Path) -> None:
     renamed = path.rename(tmp_path / "sent by post.toml")
     assert verify(renamed).intact
     assert read_record(renamed).visit.id == verify(renamed).visit
+
+
+def test_a_visit_that_is_too_large_for_a_record_is_told_and_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A record that nobody could read again is not written."""
+    visit = signed(tmp_path / "visits")
+    small = Limits(largest=20_000, usual="a record of one visit")
+    monkeypatch.setattr("commission.records.read.LIMITS", small)
+    with pytest.raises(RecordError, match=r"larger than 20,000 bytes; a second visit"):
+        write_record(tmp_path / "records", visit, small_plant(), SHEET)
+    assert not list((tmp_path / "records").glob("*"))
