@@ -22,7 +22,7 @@ GOOD: dict[str, Run] = {
     "while moving": lambda folder: kill.every_call_of_a_move(folder, stride=3),
     "at random": lambda folder: kill.at_random(folder, 18),
     "power": lambda folder: power.power_cut(folder, 8),
-    "torn": lambda folder: torn.torn_tails(folder, stride=401),
+    "torn": lambda folder: torn.torn_tails(folder, stride=101),
     "small files": lambda folder: full.small_files(folder, 3),
     "full disk": lambda folder: full.full_disk(folder, 2),
     "broken disk": lambda folder: full.broken_disk(folder, 2),

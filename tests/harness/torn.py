@@ -29,6 +29,7 @@ def torn_tails(folder: Path, *, stride: int = 1, bad: bool = False) -> Count:
         measure = measured(folder / "measure", acts(4))
         whole = measure.journal
         ends = [at + 1 for at, byte in enumerate(whole) if byte == 0x0A]
+        untouched = _whole(whole, ends)
         stale = whole[ends[0] : ends[0] + 300]
         for cut in range(ends[0], len(whole) + 1, stride):
             for what, behind in (
@@ -39,12 +40,12 @@ def torn_tails(folder: Path, *, stride: int = 1, bad: bool = False) -> Count:
             ):
                 content = whole[:cut] + behind
                 # an entry that is whole but for its line end may be kept
-                same = _same(content, whole)  # it may be the very same that stood there
+                same = cut + _same(behind, whole[cut:])  # it may be the very same that stood there
                 lines = {sum(end <= same for end in ends), sum(end - 1 <= same for end in ends)}
-                found = replay(content)
-                kept = content.count(b"\n") if bad else len(found.events) + len(found.after_damage)
+                found = replay(content[ends[0] :])  # the opening is whole, and long to read
+                kept = content.count(b"\n") if bad else 1 + len(found.events) + len(found.after_damage)
                 wrong = "" if kept in lines else f"{kept} entries of {sorted(lines)}"
-                if not wrong and bool(found.damage) != (content not in _whole(whole, ends)):
+                if not wrong and bool(found.damage) != (content not in untouched):
                     wrong = f"told as {found.damage}"
                 if not wrong and (cut - ends[0]) % _OPENED_EVERY == 0:
                     wrong = _written_on(folder, content, kept)
