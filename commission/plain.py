@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from commission.checklist.types import Ask, Checklist, Step
+from commission.checklist.types import Ask, Checklist, Stage, Step
 from commission.errors import escaped
 from commission.figure import Band, Figure, Gap, Quantity, Unknown, WhyLine, line_text, why
 from commission.plant.explain import printable
@@ -296,9 +296,11 @@ def summary(findings: Iterable[Finding]) -> str:
 
 def checklist_lines(checklist: Checklist) -> Iterator[str]:
     """Yield the checklist as text."""
-    for stage in checklist.stages:
+    for stage in _with_empty(checklist):
         yield ""
-        yield f"{stage.data.number}  {stage.data.title}"
+        yield f"{stage.data.number}  {stage.data.title}{'' if stage.steps else ': nothing to do here'}"
+        if not stage.steps:
+            continue
         if stage.data.caution:
             yield f"    !  {stage.data.caution}"
         for step in stage.steps:
@@ -308,6 +310,12 @@ def checklist_lines(checklist: Checklist) -> Iterator[str]:
                 more = f" … {len(step.asks)} readings" if len(step.asks) > 3 else ""
                 unit = f" ({ask.data.unit})" if ask.data.unit else ""
                 yield f"        {ask.label}{unit}{more}"
+
+
+def _with_empty(checklist: Checklist) -> list[Stage]:
+    """Return the stages of a walk, also those in which this plant has nothing to do."""
+    stages = [*checklist.stages, *(Stage(data, ()) for data in checklist.without)]
+    return sorted(stages, key=lambda stage: stage.data.number)
 
 
 def _released(step: Step) -> str:

@@ -60,9 +60,11 @@ def build_checklist(plant: Plant, sheet: Sheet, data: Sequence[ChecklistData]) -
     resolved = resolve(steps, places, known)
     made = [_step(plant, step, place, resolved, known) for step in steps for place in places[step.id]]
     ordered = _with_holds(in_walking_order(made), known)
-    return Checklist(
-        _stages(data, ordered), tuple(condition for file in data for condition in file.conditions)
-    )
+    stages = _stages(data, ordered)
+    used = {stage.data.number for stage in stages}
+    without = (stage for file in data for stage in file.stages if stage.number not in used)
+    conditions = (condition for file in data for condition in file.conditions)
+    return Checklist(stages, tuple(conditions), tuple(without))
 
 
 def barred_by(checklist: Checklist, step: Step, passed: AbstractSet[StepKey]) -> list[StepKey]:

@@ -187,6 +187,8 @@ class Checklist:
 
     stages: tuple[Stage, ...]
     conditions: tuple[ConditionData, ...]
+    without: tuple[StageData, ...] = ()
+    """Stages in which this plant has nothing to do; lists name them, so that no number seems skipped."""
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:

@@ -299,7 +299,8 @@ class CommissionApp(App[None]):
             self._findings_seen.add(visit.visit.id)
             open_stops = visit.standing.open_dangers()
             found = any(one.kind != "advise" for one in visit.sheet.findings)
-            if open_stops or (found and not visit.visit.readings):
+            read = self.current_mode == "findings"  # from there on to the walk
+            if not read and (open_stops or (found and not visit.visit.readings)):
                 page = "findings"
         self.switch_mode(page)
 

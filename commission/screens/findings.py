@@ -22,6 +22,12 @@ from commission.visit.digest import confirmation_words
 from commission.visit.state import disposition_of
 
 
+class FindingList(OptionList):
+    """The list of findings; its Enter stands in the footer."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "decide", show=True)]
+
+
 class Findings(Decide):
     """Read what the check has found, why, and what would mend it; say what was done about it."""
 
@@ -29,6 +35,7 @@ class Findings(Decide):
         *shown("why"),
         Binding("f4", "words", "words", id="words", tooltip="Confirmation words of a finding that stops"),
         *shown("settings", "go-to", "plant"),
+        Binding("escape", "leave", "walk", id="back", tooltip="Back to the walk"),
     ]
     AUTO_FOCUS = "#findings"
     help_text = (
@@ -46,7 +53,7 @@ class Findings(Decide):
 
     def body(self) -> ComposeResult:
         yield Static(id="summary", markup=False)
-        yield OptionList(id="findings", markup=False)
+        yield FindingList(id="findings", markup=False)
         yield Static(id="finding", markup=False)
 
     @property
@@ -78,10 +85,7 @@ class Findings(Decide):
     @on(OptionList.OptionHighlighted, "#findings")
     def _shown(self, event: OptionList.OptionHighlighted) -> None:
         finding = self._findings[event.option_index]
-        text = f"{finding.text}\n\nwhat passes   {finding.remedy or 'nothing is known that would'}"
-        if not finding.releasable:
-            text += "\nNobody on site can release this one."
-        self.query_one("#finding", Static).update(Content(text))
+        self.query_one("#finding", Static).update(Content(_in_full(finding)))
 
     @on(OptionList.OptionSelected, "#findings")
     def _taken(self, event: OptionList.OptionSelected) -> None:
@@ -103,12 +107,18 @@ class Findings(Decide):
     def action_why(self) -> None:
         finding = self._chosen
         if finding is not None:
-            self.app.push_screen(WhyPanel(finding.text, list(plain.finding_why(finding))))
+            title = f"{finding.kind}: {', '.join(finding.parts)}"
+            self.app.push_screen(WhyPanel(title, list(plain.finding_why(finding)), before=_in_full(finding)))
 
     def action_words(self) -> None:
         finding = self._chosen
         if finding is not None:
             self.app.push_screen(TextPanel(finding.text, _words_text(self.visit.plant, finding)))
+
+
+def _in_full(finding: Finding) -> str:
+    text = f"{finding.text}\n\nwhat passes   {finding.remedy or 'nothing is known that would'}"
+    return text if finding.releasable else f"{text}\nNobody on site can release this one."
 
 
 def _words_text(plant: Plant, finding: Finding) -> str:

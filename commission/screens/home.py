@@ -29,6 +29,12 @@ if TYPE_CHECKING:
     from commission.plant.files import LoadedPlant
 
 
+class PathInput(Input):
+    """The path of a site file; its Enter stands in the footer."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "submit", "take", show=True)]
+
+
 class Home(Page):
     """Take up a visit where it was left, or begin the commissioning of a site."""
 
@@ -38,13 +44,14 @@ class Home(Page):
         Binding("up", "move(-1)", show=False),
         Binding("pagedown", "move(10)", show=False),
         Binding("pageup", "move(-10)", show=False),
-        Binding("ctrl+q", "app.quit", "quit", id="quit"),
+        Binding("ctrl+q", "app.quit", "quit", id="quit", priority=True),
     ]
     AUTO_FOCUS = "#path"
     help_text = (
         "Here you take up a visit where it was left, or begin one.\n\n"
         "  Up, Down      choose a line\n"
-        "  Enter         take it; if a path is typed, open that site file\n\n"
+        "  Enter         take it; if a path is typed, open that site file\n"
+        "  ctrl+q        quit\n\n"
         "A visit lives in a folder of its own. It may be left at any moment, also by pulling\n"
         "the plug: the next start is on the same step with everything that was entered."
     )
@@ -55,7 +62,7 @@ class Home(Page):
 
     def body(self) -> ComposeResult:
         yield Static("Site file", markup=False)
-        yield Input(placeholder="path of a site file, or Enter for the line below", id="path")
+        yield PathInput(placeholder="path of a site file, or Enter for the line below", id="path")
         yield Static("", id="said", markup=False)
         yield OptionList(id="offers", markup=False)
         yield Static(_NEXT_STEPS, id="next-steps", classes="dim", markup=False)
@@ -70,21 +77,23 @@ class Home(Page):
         self._fill()
 
     def _fill(self) -> None:
-        rows = self._rows()
+        visits = sorted(self._visits(), key=lambda found: (found.signed, -_begun(found)))
+        in_work = self._of_site(app_of(self).site, visits)
+        rows = self._rows(visits, in_work)
         listed = self.query_one("#offers", OptionList)
         self._keys = [key for key, _ in rows]
         listed.clear_options()
         listed.add_options([Option(text) for _, text in rows])
         if rows:
-            listed.highlighted = 0
+            # a visit of the named site that is still open goes before a new one
+            listed.highlighted = in_work[0] if in_work else 0
 
-    def _rows(self) -> list[tuple[str, str]]:
+    def _rows(self, visits: list[VisitSummary], in_work: list[int]) -> list[tuple[str, str]]:
         """Return keys and texts: visits to take up, newest first, the site that was named, the samples."""
-        app = app_of(self)
-        visits = sorted(self._visits(), key=lambda found: (found.signed, -_begun(found)))
         rows = [(f"visit:{found.id}", _visit_text(found)) for found in visits]
-        if app.site is not None:
-            rows.insert(self._of_site(app.site, visits), (f"site:{app.site}", f"begin       {app.site}"))
+        site = app_of(self).site
+        if site is not None:
+            rows.insert(in_work[-1] + 1 if in_work else 0, (f"site:{site}", f"begin       {site}"))
         return rows + [(f"site:{path}", f"sample      {path.stem}") for path in sample_sites()]
 
     def _visits(self) -> tuple[VisitSummary, ...]:
@@ -96,12 +105,13 @@ class Home(Page):
             return ()
 
     @staticmethod
-    def _of_site(path: Path, visits: list[VisitSummary]) -> int:
-        """Return the place of a new visit in the list: behind one of the same site that is still open."""
-        in_work = [
-            place for place, found in enumerate(visits) if path.stem == found.site and not found.signed
+    def _of_site(path: Path | None, visits: list[VisitSummary]) -> list[int]:
+        """Return the places of the visits of a site that are still open."""
+        return [
+            place
+            for place, found in enumerate(visits)
+            if path is not None and path.stem == found.site and not found.signed
         ]
-        return in_work[-1] + 1 if in_work else 0
 
     def action_move(self, by: int) -> None:
         listed = self.query_one("#offers", OptionList)
@@ -155,12 +165,12 @@ class Home(Page):
         """Ask whether a visit of the same site that is open goes on, with the file as it is now."""
         from commission.screens.panels import Choice, ChoicePanel
 
-        choices = [Choice("begin", f"{'begin':<11} a new visit")]
+        choices = []
         for found in visits:
-            begun = "" if found.started_at is None else f"{found.started_at:%d %b %Y}"
-            told = f"{found.kind or ''} of {begun}, {found.readings} readings"
-            choices.append(Choice(f"with|{found.id}", f"{'go on':<11} {told}, with the plant of this file"))
+            told = _told(found)
             choices.append(Choice(f"take|{found.id}", f"{'take up':<11} {told}, as it was left"))
+            choices.append(Choice(f"with|{found.id}", f"{'go on':<11} {told}, with the plant of this file"))
+        choices.append(Choice("begin", f"{'begin':<11} a new visit"))
 
         def chosen(key: str | None) -> None:
             word, _, ident = (key or "").partition("|")
@@ -249,11 +259,16 @@ def _begun(found: VisitSummary) -> float:
     return 0.0 if found.started_at is None else found.started_at.timestamp()
 
 
-def _visit_text(found: VisitSummary) -> str:
-    started = "" if found.started_at is None else f"{found.started_at:%d %b %Y}"
+def _told(found: VisitSummary) -> str:
+    """Return what tells a visit from others of the site: kind, when, by whom, how far."""
+    started = "" if found.started_at is None else f" of {found.started_at:%d %b %Y %H:%M}"
     count = f"{found.readings} readings" if found.readings != 1 else "1 reading"
+    return ", ".join(part for part in (f"{found.kind}{started}", found.technician, count) if part)
+
+
+def _visit_text(found: VisitSummary) -> str:
     held = f", open by {found.open_by}" if found.open_by else ""
     damage = f", {found.damage}" if found.damage else ""
     moved = f", went on in {found.moved_to}" if found.moved_to else ""
     word = "signed" if found.signed else "take up"
-    return f"{word:<11} {found.site}  {found.kind or ''} of {started}, {count}{held}{damage}{moved}"
+    return f"{word:<11} {found.site}  {_told(found)}{held}{damage}{moved}"

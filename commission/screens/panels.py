@@ -54,15 +54,19 @@ class WhyPanel(Panel):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("f2", "leave", "back", show=False)]
 
-    def __init__(self, title: str, lines: Sequence[WhyLine]) -> None:
+    def __init__(self, title: str, lines: Sequence[WhyLine], *, before: str = "") -> None:
+        """Make the panel; ``before`` is told above the lineage."""
         super().__init__()
         self._title = title
         self._lines = lines
+        self._before = before
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="panel"):
             yield Static(self._title, classes="panel-title", markup=False)
             with VerticalScroll():
+                if self._before:
+                    yield Static(f"{self._before}\n", markup=False)
                 yield Static(lineage(self._lines))
             yield Static("Escape: back", classes="panel-foot", markup=False)
 
@@ -194,6 +198,7 @@ class ChoicePanel(Panel):
             yield Static(self._title, classes="panel-title", markup=False)
             yield Input(placeholder="type to narrow", id="narrow")
             yield RowList(id="choices")
+            yield Static("nothing in this list has these words", id="none", markup=False)
             yield Static("Enter: take   Escape: back", classes="panel-foot", markup=False)
 
     def on_mount(self) -> None:
@@ -203,6 +208,7 @@ class ChoicePanel(Panel):
         listed = self.query_one("#choices", RowList)
         shown = [plain_row(choice.text, choice.key) for choice in self._choices if wanted(choice)]
         listed.set_rows(shown, at or next((row.key for row in shown), ""))
+        self.query_one("#none", Static).display = not shown
 
     @on(Input.Changed, "#narrow")
     def _narrow(self, event: Input.Changed) -> None:

@@ -92,6 +92,5 @@ def stage_lines(visit: OpenVisit, at: int | None = None) -> Iterator[str]:
     """Yield a line for each stage with how far it is; the stage in work is pointed at."""
     for stage in visit.standing.progress():
         pointer = "▶" if stage.number == at else " "
-        failed = f", {stage.failed} failed" if stage.failed else ""
         yield f"{pointer}{stage.number:>2} {stage.title}"
-        yield f"     {stage.done} of {stage.total}{failed}"
+        yield f"     {stage}"

@@ -28,6 +28,8 @@ _HOURS: Final = re.compile(r"^(\d+ h \d+) min$")
 _INPUTS: Final[tuple[AcInput | None, ...]] = (None, "generator", "utility")
 _LEAST_NAME: Final = 18
 _WIDEST: Final = 16
+_NARROW: Final = 9
+"""Most cells of a value as found or as left."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +136,9 @@ def _widths(cells: Sequence[_Cells], width: int) -> _Widths:
     whole = [max((_whole(text) for text in texts), default=0) for texts in columns]
     wide = [
         max([least, *(len(_aligned(text, before)) for text in texts)])
-        for texts, before, least in zip(columns, whole, (11, 9, 9), strict=True)
+        for texts, before, least in zip(columns, whole, (11, _NARROW, _NARROW), strict=True)
     ]
-    wide = [min(wide[0], _WIDEST), min(wide[1], 9), min(wide[2], 9)]
+    wide = [min(wide[0], _WIDEST), min(wide[1], _NARROW), min(wide[2], _NARROW)]
     name = max([len("setting"), *(len(cell.name) for cell in cells)])
     room = width - len(BLANK) - sum(wide) - 4 - len("to enter")
     return _Widths(
@@ -210,8 +212,18 @@ def details(setting: Setting, entry: SettingEntry | None, system: UnitSystem) ->
     beside = "; ".join(part for part in (plain.gaps_of(setting), binding_text(setting), setting.note) if part)
     if beside:
         yield beside
+    if entry is not None:
+        yield from _cut_values(setting, entry, system)
     if entry is not None and entry.reason:
         yield f"left so because: {entry.reason}"
+
+
+def _cut_values(setting: Setting, entry: SettingEntry, system: UnitSystem) -> Iterator[str]:
+    """Yield what was found and left where the column of the table is too narrow for it."""
+    for word, value in (("found", entry.found), ("left", entry.left)):
+        told = _bare(value, setting, system)
+        if len(told) > _NARROW:
+            yield f"{word} {told}"
 
 
 def device_takes(setting: Setting, system: UnitSystem) -> str:

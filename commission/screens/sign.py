@@ -101,9 +101,7 @@ class Sign(Decide):
 
     def _stages(self) -> str:
         lines = [
-            f"{stage.number:>2}  {stage.title[:34]:<34} {stage.done:>3} of {stage.total}"
-            + (f", {stage.failed} failed" if stage.failed else "")
-            for stage in self.visit.standing.progress()
+            f"{stage.number:>2}  {stage.title[:34]:<34} {stage}" for stage in self.visit.standing.progress()
         ]
         return "\n".join(("Stages", "", *lines))
 

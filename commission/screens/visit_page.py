@@ -27,6 +27,7 @@ _KEYS: Final[dict[str, tuple[str, str, str, str]]] = {
     "plant": ("f7", "page('plant')", "plant", "Plant at a glance"),
     "findings": ("f8", "page('findings')", "findings", "Findings of the design check"),
     "sign": ("f9", "page('sign')", "sign", "Sign-off"),
+    "people": ("f10", "page('people')", "people", "People and instruments"),
 }
 """Function keys that mean the same on every page of a visit: key, action, one word, plain name."""
 _OF_THE_WALK: Final = frozenset({"note", "not-here"})

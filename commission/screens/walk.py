@@ -25,7 +25,7 @@ class Walk(StepActions):
     """Do what the step says, type what the meter shows, see at once whether it is right."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        *shown("why", "note", "not-here", "go-to"),
+        *shown("why", "note", "not-here", "go-to", "sign"),
         Binding("down", "step_on(1)", show=False),
         Binding("up", "step_on(-1)", show=False),
         Binding("pagedown", "step_over(1)", show=False),
@@ -65,7 +65,7 @@ class Walk(StepActions):
                 problem = str(error)
         self._paint_verdict(self._shown, self._shown_value, self._expectation(self._asked))
         if problem:
-            self._say("#verdict", problem)
+            self._say_wrong(problem)
 
     @on(Input.Submitted, "#reading")
     def _entered(self, event: Input.Submitted) -> None:
@@ -97,7 +97,7 @@ class Walk(StepActions):
         field = self.query_one("#reading", Entry)
         with self.prevent(Entry.Changed):
             field.give_back(typed)
-        self._say("#verdict", str(error))
+        self._say_wrong(str(error))
         app_of(self).offer_storage(error, again or field.submit_again)
 
     def _ask_again_or_slip(self, typed: str) -> None:

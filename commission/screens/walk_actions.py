@@ -73,9 +73,7 @@ class StepActions(Attach):
     def _left_behind(self, told: str | None) -> None:
         """Go on to the next step once something was said that settles this one."""
         if told and self._step is not None:
-            self._paint()
-            self._at = len(self._step.asks) - 1
-            self._go_on()
+            self._go_on_elsewhere()
 
     def action_put_off(self) -> None:
         """Put the step off to a date."""
@@ -115,6 +113,9 @@ class StepActions(Attach):
     def action_meter(self) -> None:
         """Take another meter of the kit for this reading."""
         fitting = list(self.visit.visit.instruments)
+        if not fitting:
+            self._ask_for_kit()
+            return
         choices = [Choice(meter.id, f"{meter.kind:<20} {meter_label(meter)}") for meter in fitting]
 
         def chosen(key: str | None) -> None:
@@ -123,6 +124,14 @@ class StepActions(Attach):
                 self._paint()
 
         self.app.push_screen(ChoicePanel("Meter for this reading", choices), chosen)
+
+    def _ask_for_kit(self) -> None:
+        def chosen(key: str | None) -> None:
+            if key is not None:
+                app_of(self).show("people")
+
+        choices = [Choice("people", "people and instruments (F10): put the instruments in")]
+        self.app.push_screen(ChoicePanel("The kit is empty: there is no meter to take", choices), chosen)
 
     def _try(self, act: Callable[[], None]) -> bool:
         """Do something to the visit; say in words what is wrong with it."""
@@ -137,8 +146,11 @@ class StepActions(Attach):
 
 def _help_of(step: Step) -> str:
     caution = f"\n!  {step.data.caution}\n" if step.data.caution else ""
+    sides = {"over": "over it: ", "under": "under it: ", "either": ""}
+    likely = "\n".join(f"  {sides[one.side]}{one.cause}: {one.remedy}" for one in step.data.likely)
+    out = f"\nOut of what it should be, most often:\n{likely}\n" if likely else ""
     return (
-        f"{step.title}\n\n{step.do}\n{caution}\nwhy     {step.data.why}\nsource  {step.data.source}\n\n"
+        f"{step.title}\n\n{step.do}\n{caution}\nwhy     {step.data.why}\nsource  {step.data.source}\n{out}\n"
         "  Enter         take what was typed; empty: go on\n"
         "  Up, Down      reading before, reading after\n"
         "  PgUp, PgDn    step before, step after\n"
@@ -146,5 +158,5 @@ def _help_of(step: Step) -> str:
         "  ctrl+t        another meter            ctrl+r  release a hold point\n"
         "  ctrl+o        put the step off         F4      not here, and here again\n"
         "  ctrl+g        attach a photograph or a log, or take one off\n"
-        "  F5 settings   F7 plant   F8 findings   F9 sign-off"
+        "  F5 settings   F7 plant   F8 findings   F9 sign-off   F10 people and instruments"
     )

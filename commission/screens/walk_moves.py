@@ -73,6 +73,17 @@ class WalkMoves(WalkView):
         else:
             self._begin_reading()
 
+    def _go_on_elsewhere(self) -> None:
+        """Leave a step that something was said about instead of its readings."""
+        step = self._step
+        assert step is not None  # noqa: S101 - set on entering
+        following = self.visit.standing.next_when_set_aside(step)
+        self._clear_field()
+        if following is not None:
+            self._enter(following, self._first_open(following))
+        else:
+            self._begin_reading()
+
     def action_step_on(self, by: int) -> None:
         """Go to the reading before or after, across steps."""
         step = self._step

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from datetime import datetime
+from textwrap import wrap
 
 from textual.content import Content
 
 from commission import plain
-from commission.checklist.types import Ask, Expectation, Expected, LikelyCause, NotJudged, Step, Waits
+from commission.checklist.types import Ask, Expectation, Expected, NotJudged, Step, Waits
 from commission.screens.scale import draw
 from commission.screens.theme import VERDICT_MARK, VERDICT_STYLE
 from commission.units import UnitSystem, convert, show, shown_unit
@@ -20,9 +21,16 @@ LABEL = 13
 """Cells of the label column."""
 
 
-def labelled(label: str, text: str) -> str:
-    """Return a line with its label in the column of labels."""
-    return f"{label:<{LABEL}}{text}"
+def labelled(label: str, text: str, width: int = 0) -> str:
+    """Return a text with its label in the column of labels; wrapped beside it where a width is given."""
+    return "\n".join(hanging(f"{label:<{LABEL}}", text, width)) if width else f"{label:<{LABEL}}{text}"
+
+
+def hanging(head: str, text: str, width: int) -> list[str]:
+    """Return a text as lines of a width, those below the first under where the text begins."""
+    room = max(20, width - len(head))
+    lines = [line for part in text.split("\n") for line in (wrap(part, room) or [""])]
+    return [f"{head if at == 0 else ' ' * len(head)}{line}" for at, line in enumerate(lines)]
 
 
 def should_be(ask: Ask, expectation: Expectation | None, system: UnitSystem) -> str:
@@ -98,17 +106,18 @@ def amount(value: float, unit: str, system: UnitSystem) -> str:
     return f"{number(convert(value, unit, wanted) - convert(0.0, unit, wanted))} {wanted}"
 
 
-def verdict_line(judged: Judgement, meter: str, system: UnitSystem = "metric") -> Content:
+def verdict_lines(judged: Judgement, meter: str, system: UnitSystem, width: int) -> list[Content]:
     """Return the verdict: the word first, the mark, how far from the limit, the meter."""
     parts = [_margin(judged, system), _doubt(judged, meter, system)]
     if judged.verdict in {"not judged", "conditional pass", "conditional fail", "stop work"} or not any(
         parts
     ):
         parts.append(judged.says)
-    said = "; ".join(part for part in parts if part)
     style = VERDICT_STYLE[judged.verdict]
-    word = f"{judged.verdict} {VERDICT_MARK[judged.verdict]}"
-    return Content.from_markup(f"[{style}]$word[/]  $said", word=f"{word:<{LABEL - 2}}", said=said)
+    word = f"{f'{judged.verdict} {VERDICT_MARK[judged.verdict]}':<{LABEL - 2}}  "
+    first, *rest = hanging(word, "; ".join(part for part in parts if part), width)
+    head = Content.from_markup(f"[{style}]$word[/]$said", word=word, said=first.removeprefix(word))
+    return [head, *(Content(line) for line in rest)]
 
 
 def last_line(judged: Judgement, what: str) -> Content:
@@ -148,11 +157,18 @@ def _rounded_up(doubt: float) -> float:
     return math.ceil(doubt * scale - 1e-9) / scale
 
 
-def causes(step: Step, judged: Judgement, value: float | None, most: int = 3) -> list[str]:
-    """Return what a reading out of band usually means and what to do, most likely first."""
+def causes(step: Step, judged: Judgement, value: float | None, width: int, most: int = 3) -> list[list[str]]:
+    """Return what a reading out of band usually means and what to do, most likely first, each as lines.
+
+    One alone has no number, which would read as a count of it.
+    """
     side = _out_on(judged, value)
     fitting = [cause for cause in step.data.likely if side == "either" or cause.side in {side, "either"}]
-    return [f"{place} {_cause(cause)}" for place, cause in enumerate(fitting[:most], start=1)]
+    heads = [f"{place}. " for place in range(1, most + 1)] if len(fitting) > 1 else [""]
+    return [
+        hanging(" " * LABEL + head, f"{cause.cause}: {cause.remedy}", width)
+        for head, cause in zip(heads, fitting, strict=False)
+    ]
 
 
 def _out_on(judged: Judgement, value: float | None) -> str:
@@ -164,10 +180,6 @@ def _out_on(judged: Judgement, value: float | None) -> str:
     if judged.low is not None and found < judged.low:
         return "under"
     return "either"
-
-
-def _cause(cause: LikelyCause) -> str:
-    return f"{cause.cause}: {cause.remedy}"
 
 
 def is_column(step: Step) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
@@ -28,6 +30,14 @@ def goes_on(judged: Judgement) -> bool:
 
 _STAYS_IN_PLACE = frozenset({"#scale", "#verdict", "#more"})
 """What is painted at every key and has its size from the style sheet: nothing around it has to move."""
+_BELOW, _BELOW_FULL = 4, 6
+"""Lines of the verdict and what belongs to it; where they do not do, what comes next gives way to it."""
+_UNDER_FIELD = 8
+"""Lines from the field that is typed into on, at all times: it never moves."""
+_FLEXIBLE = ("#step-title", "#do", "#caution", "#asked", "#should", "#earlier")
+_MORE = " … F1"
+_NEVER_CUT = 1
+"""Lines of what to do that stay in view in any case."""
 
 
 class WalkView(VisitPage):
@@ -74,7 +84,41 @@ class WalkView(VisitPage):
 
     def _say(self, where: str, content: str | Content) -> None:
         content = Content(content) if isinstance(content, str) else content
-        self.query_one(where, Static).update(content, layout=where not in _STAYS_IN_PLACE)
+        place = self.query_one(where, Static)
+        if where in _FLEXIBLE:
+            place.display = bool(content)
+        place.update(content, layout=where not in _STAYS_IN_PLACE)
+
+    @property
+    def _width(self) -> int:
+        return max(40, self.query_one("#middle").size.width - 2)
+
+    def _say_wrong(self, told: str) -> None:
+        """Say below the field what is wrong, whole."""
+        self._say_lines([Content(line) for line in text.hanging("", told, self._width)])
+
+    def _say_lines(self, lines: Sequence[Content], beside: Sequence[Sequence[str]] = ()) -> None:
+        """Say something below the field: first some lines, then what belongs to it as far as there is room.
+
+        What does not fit is in the help of the step.
+        """
+        said = list(lines)
+        count = len(said) + sum(map(len, beside))
+        self.set_class(count > _BELOW, "-full")
+        room = _BELOW if count <= _BELOW else _BELOW_FULL
+        for at, more in enumerate(beside):
+            last = 0 if at == len(beside) - 1 else 1
+            if len(said) + len(more) + last > room:
+                said.append(Content(" " * text.LABEL + f"F1 tells {len(beside) - at} more"))
+                break
+            said += [Content(line) for line in more]
+        self._say("#verdict", said[0] if said else "")
+        self._say("#more", Content("\n").join(said[1:]))
+
+    def on_resize(self) -> None:
+        """Wrap anew what is wrapped by hand."""
+        if app_of(self).open_visit is not None and self._step is not None:
+            self.call_after_refresh(self._paint)
 
     def _first_open(self, step: Step) -> int:
         found = (place for place, ask in enumerate(step.asks) if self.visit.current(ask.key) is None)
@@ -117,6 +161,7 @@ class WalkView(VisitPage):
         self.refresh_title()
         self._paint_step(step)
         self._paint_reading()
+        self._fit(step)
         self._paint_next(step)
         self._say("#stages", "\n".join(stage_lines(self.visit, step.data.stage)))
 
@@ -131,6 +176,22 @@ class WalkView(VisitPage):
         self._say("#do", step.do)
         caution = step.data.caution or stage.data.caution
         self._say("#caution", f"!  {caution}" if caution else "")
+
+    def _fit(self, step: Step) -> None:
+        """Give up blank lines, then the end of what is to be done, where not all has room above the field."""
+        room = self.query_one("#middle").size.height - _UNDER_FIELD
+        rows = {where: self._rows(where) for where in _FLEXIBLE}
+        needed = 1 + sum(rows.values())
+        self.set_class(needed + 2 > room, "-tight")
+        left = rows["#do"] - max(0, needed - room)
+        if room > 0 and left < rows["#do"]:
+            lines = text.hanging("", step.do, self._width - len(_MORE))[: max(_NEVER_CUT, left)]
+            self._say("#do", "\n".join((*lines[:-1], lines[-1] + _MORE)))
+
+    def _rows(self, where: str) -> int:
+        """Return how many lines a text takes."""
+        told = str(self.query_one(where, Static).content)
+        return len(text.hanging("", told, self._width)) if told else 0
 
     def _hold_text(self, step: Step, steps: tuple[Step, ...]) -> str:
         if step.data.hold:
@@ -148,8 +209,11 @@ class WalkView(VisitPage):
             self._paint_barred(bars[0].why)
             return
         expectation = self._expectation(ask)
-        self._say("#should", text.labelled("should be", text.should_be(ask, expectation, system)))
-        self._say("#earlier", text.labelled("earlier", text.earlier(self.visit.current(ask.key), system)))
+        told = text.should_be(ask, expectation, system)
+        self._say("#should", text.labelled("should be", told, self._width))
+        earlier = text.earlier(self.visit.current(ask.key), system)
+        self._say("#earlier", text.labelled("earlier", earlier, self._width))
+        self.set_class(ask.data.kind in {"text", "choice"}, "-words")
         first = ask.key != own.key
         several = len(self._step.asks) > 1 and not first
         count = f" ({self._at + 1} of {len(self._step.asks)})" if several else ""
@@ -165,31 +229,31 @@ class WalkView(VisitPage):
         return shown_unit(ask.data.unit, self.visit.plant.site.site.units) if ask.data.unit else ""
 
     def _paint_barred(self, reason: str) -> None:
-        self._say("#should", text.labelled("barred", reason))
-        self._say("#earlier", text.labelled("", "Enter goes to what bars it"))
-        self._say("#asked", "")
-        self._say("#why", "")
-        for where in ("#prompt", "#unit", "#scale", "#verdict", "#more"):
+        self._say("#should", text.labelled("barred", reason, self._width))
+        for where in ("#asked", "#earlier", "#why", "#prompt", "#unit", "#scale"):
             self._say(where, "")
+        self._say_lines([Content(text.labelled("", "Enter goes to what bars it"))])
 
     def _paint_verdict(
         self, judged: Judgement | None, value: float | None, expectation: Expectation | None
     ) -> None:
         system = self.visit.plant.site.site.units
-        step, width = self._step, max(40, self.query_one("#middle").size.width - 2)
+        step, width = self._step, self._width
         assert step is not None  # noqa: S101 - set on entering
         self._say(
             "#scale", " " * text.LABEL + text.scale_of(judged, value, expectation, width - text.LABEL, system)
         )
         meter = meter_label(self._meter) if self._meter is not None else ""
-        self._say("#verdict", Content("") if judged is None else text.verdict_line(judged, meter, system))
+        lines = [] if judged is None else text.verdict_lines(judged, meter, system, width)
         if judged is not None and not goes_on(judged):
-            lines = text.causes(step, judged, value)
-            self._say("#more", "\n".join(" " * text.LABEL + line for line in lines))
-        elif text.is_column(step):
-            self._say("#more", text.column_table(self.visit, step, self._at, width=width, rows=3))
-        else:
-            self._say("#more", "")
+            self._say_lines(lines, text.causes(step, judged, value, width))
+            return
+        self._say_lines(lines)
+        if text.is_column(step):
+            rows = _BELOW - max(1, len(lines))
+            table = text.column_table(self.visit, step, self._at, width=width, rows=max(1, rows))
+            more = Content("\n").join([*lines[1:], table])
+            self._say("#more", more)
 
     def _paint_why(self, expectation: Expectation | None) -> None:
         lines = self.limits_of(expectation) if isinstance(expectation, Expected) else []

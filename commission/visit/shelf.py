@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -55,6 +55,8 @@ class VisitSummary:
     """What is wrong with its journal; empty where nothing is."""
     moved_to: str = ""
     """Folder in which it went on; empty where it did not."""
+    technician: str = ""
+    """Who is named as its technician first; empty where nobody is yet."""
 
 
 def visits_root(environment: Mapping[str, str], platform: str, home: Path) -> Path:
@@ -156,7 +158,23 @@ def _summary(folder: Path) -> VisitSummary:
     site, kind, at = begun
     there = moved_to(folder)
     moved = "" if there is None else str(there)
-    return VisitSummary(folder.name, site, kind, at, readings, signed, open_by(folder), said, moved)
+    return VisitSummary(
+        folder.name, site, kind, at, readings, signed, open_by(folder), said, moved, _technician(lines)
+    )
+
+
+def _technician(lines: Sequence[bytes]) -> str:
+    """Return the name of the first technician, as it was put right last."""
+    people: dict[str, str] = {}
+    for line in lines:
+        if b'"event":"person"' in line and intact(line):
+            with suppress(ValueError, TypeError, LookupError, RecursionError):
+                told = json.loads(text_of(line))
+                name, role = str(told["person"]["name"]), str(told["person"]["role"])
+                gone = str(told.get("instead_of") or name)
+                people = {name if known == gone else known: of for known, of in people.items()} | {name: role}
+    named = next((name for name, role in people.items() if role == "technician"), "")
+    return "".join(letter for letter in named if letter.isprintable())
 
 
 def _unreadable(folder: Path, holder: str, damage: str) -> VisitSummary:

@@ -55,7 +55,13 @@ class StageProgress:
     done: int
     """Steps done, deferred or not applicable."""
     total: int
+    """0 where this plant has nothing to do in it."""
     failed: int
+
+    def __str__(self) -> str:
+        if not self.total:
+            return "nothing to do here"
+        return f"{self.done} of {self.total}" + (f", {self.failed} failed" if self.failed else "")
 
 
 def step_text(key: StepKey) -> str:
@@ -319,15 +325,28 @@ class Standing:
     # the walk as a whole
 
     def progress(self) -> tuple[StageProgress, ...]:
-        """Return how far each stage is."""
-        return tuple(
+        """Return how far each stage is, also of those in which there is nothing to do."""
+        found = [
             self._stage(stage.data.number, stage.data.title, stage.steps) for stage in self.checklist.stages
-        )
+        ]
+        found += [self._stage(stage.number, stage.title, ()) for stage in self.checklist.without]
+        return tuple(sorted(found, key=lambda stage: stage.number))
 
     def _stage(self, number: int, title: str, steps: tuple[Step, ...]) -> StageProgress:
         own = [self._own_of(step) for step in steps]
         done = sum(status in CLOSED for status in own)
         return StageProgress(number, title, done, len(steps), own.count("failed"))
+
+    def next_when_set_aside(self, step: Step) -> Step | None:
+        """Return where the walk goes on from a step that was set aside: the next one of its stage.
+
+        At the end of the stage it is the first open step of the walk, not one of a later stage while an
+        earlier one has not been begun.
+        """
+        found = self.next_step(step.key)
+        if found is None or found.data.stage == step.data.stage:
+            return found
+        return next((one for one in self.checklist.steps if self.status(one) == "open"), found)
 
     def next_step(self, after: StepKey | None = None) -> Step | None:
         """Return the next step that is open and not barred, from a step on and round to the beginning."""

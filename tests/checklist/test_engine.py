@@ -179,6 +179,7 @@ def test_stages_come_in_order_whatever_the_order_of_the_data() -> None:
     walk = built(step("late", stage=7), step("early", stage=2))
     assert [stage.data.number for stage in walk.stages] == [2, 7]
     assert keys(walk) == [("early", ()), ("late", ())]
+    assert [stage.number for stage in walk.without] == [n for n in range(1, 19) if n not in {2, 7}]
 
 
 def test_steps_of_one_plant_state_come_together() -> None:

@@ -84,6 +84,7 @@ async def test_a_visit_goes_on_with_the_changed_site_file(tmp_path: Path) -> Non
         site.write_text(text.replace("rating = 350", "rating = 300"), encoding="utf-8")
         await hands.type(str(site))
         assert "open already" in hands.reads
+        assert "take up" in hands.line("▶")
         await hands.press("down", "enter")
         for line in ("main fuse of 300 A", "Runa Feld", "perhaps"):
             await hands.type(line)
@@ -94,3 +95,27 @@ async def test_a_visit_goes_on_with_the_changed_site_file(tmp_path: Path) -> Non
         assert app.visit.visit.id == ident
         assert app.visit.visit.plant_changes[0].parts == ("fuse-main",)
         app.close_visit()
+
+
+@pytest.mark.screen
+async def test_a_long_remedy_is_told_whole_below_the_list_and_with_the_numbers(tmp_path: Path) -> None:
+    remedy = " ".join(["one way out, with its number, and then"] * 14) + " the last way"
+    visit = begun(
+        tmp_path, walk(CLOSE), sheet(findings=(Finding("correct", "long", ("run-1",), "thin", remedy),))
+    )
+    async with hands_on(visit, "findings", tmp_path) as hands:
+        assert remedy in hands.reads
+        await hands.press("f2")
+        assert remedy in hands.reads
+
+
+@pytest.mark.screen
+async def test_what_enter_and_escape_do_stands_in_the_footer(tmp_path: Path) -> None:
+    visit = begun(tmp_path, walk(CLOSE), sheet(findings=(STOP,)))
+    async with hands_on(visit, "findings", tmp_path) as hands:
+        footer = hands.sees.splitlines()[-1]
+        assert "⏎ decide" in footer
+        assert "esc walk" in footer
+        assert hands.footer_fits
+        await hands.press("escape")
+        assert hands.app.current_mode == "walk"

@@ -6,6 +6,8 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from datetime import timedelta
 from pathlib import Path
+from random import Random
+from typing import Any
 
 import pytest
 from textual.widgets import Static
@@ -15,11 +17,14 @@ from commission.plant.files import load_plant
 from commission.plant.places import site_path
 from commission.prepare import prepare_visit
 from commission.screens.app import CommissionApp
+from commission.sheet.types import Finding
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder
 from tests.screens.pages import TERMINALS, Hands, hands_on
 from tests.technician import START, Clock, begin
+from tests.visit.walks import NOON, begun, reading, setting, sheet, step, walk
 
+YES_OR_NO = reading(kind="yes or no")
 CABIN = load_plant(site_path(Path("tarnwold-cabin"))).plant
 
 
@@ -66,8 +71,7 @@ async def test_the_reading_field_stays_on_its_line(tmp_path: Path) -> None:
     async with walking(tmp_path) as (hands, visit):
         lines: set[int] = set()
         for _ in range(12):
-            shown = enumerate(hands.sees.splitlines())
-            lines |= {at for at, line in shown if line.startswith(("  should be", "  barred"))}
+            lines.add(hands.app.screen.query_one("#reading").region.y)
             await hands.press("pagedown")
         assert len(lines) == 1
         assert visit.visit.at_step != visit.checklist.steps[0].data.id
@@ -189,3 +193,176 @@ async def test_a_clock_that_goes_back_does_not_hide_the_newer_reading(tmp_path: 
         assert current is not None
         assert current.text == "n"
     visit.close()
+
+
+# nothing is cut at 80×24
+
+LONG = "what stands here is long enough to need more than one line of the narrow terminal, and ends with"
+
+
+def long_visit(root: Path, **told: Any) -> OpenVisit:
+    """Return a visit whose first step has more to say than others."""
+    fields: dict[str, Any] = {"do": f"{LONG} doing.", "caution": f"{LONG} caution."}
+    steps = walk(step("first", *told.pop("readings", ()), **(fields | told)), step("second", YES_OR_NO))
+    return begun(root, steps, sheet(setting()))
+
+
+@pytest.mark.screen
+async def test_a_step_with_much_to_say_says_all_of_it(tmp_path: Path) -> None:
+    wants = reading("seen", kind="yes or no", prompt=f"{LONG} prompt")
+    visit = long_visit(tmp_path, title=f"{LONG} title", readings=(wants,))
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        for end in ("title", "doing.", "caution.", "prompt"):
+            assert f"{LONG} {end}" in hands.reads
+        assert "should be" in hands.sees
+        assert "earlier" in hands.sees
+        line = hands.app.screen.query_one("#reading").region.y
+        await hands.press("pagedown")
+        assert hands.app.screen.query_one("#reading").region.y == line
+
+
+@pytest.mark.screen
+async def test_what_has_no_room_at_all_is_in_the_help(tmp_path: Path) -> None:
+    """The reading is never pushed off the screen, and that something is left out shows."""
+    visit = long_visit(tmp_path, do=" ".join(["Do this and do that."] * 40) + " The end.")
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        assert "… F1" in hands.sees
+        assert "The end." not in hands.sees
+        assert f"{LONG} caution." in hands.reads
+        await hands.type("54.2")
+        assert visit.visit.readings[0].text == "54.2"
+        await hands.press("pageup", "f1")
+        seen = ""
+        for _ in range(3):
+            seen += hands.reads
+            await hands.press("pagedown")
+        assert "The end." in seen
+
+
+@pytest.mark.screen
+async def test_a_long_bar_is_told_whole_also_when_something_was_typed(tmp_path: Path) -> None:
+    """Why it is barred stands above the field, and again below it where a reading was not taken."""
+    stop = Finding("stop", "fuse", ("bank",), f"{LONG} the fuse", "a fuse", releasable=False)
+    close = step("close", YES_OR_NO, parts=("inverter-1",), raises_energy=True, title="Close the breaker")
+    visit = begun(tmp_path, walk(close), sheet(findings=(stop,)))
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        assert f"{LONG} the fuse" in hands.reads
+        assert "Enter goes to what bars it" in hands.reads
+        await hands.type("yes")
+        told = hands.reads
+        assert "barred, so not taken: the design check stops it" in told
+        assert told.count(f"{LONG} the fuse") == 2
+        assert "Enter on an empty field goes there" in told
+
+
+@pytest.mark.screen
+async def test_words_have_room_to_be_typed(tmp_path: Path) -> None:
+    """A licence with its number and who gave it is longer than a number."""
+    visit = long_visit(tmp_path, readings=(reading("licence", kind="text"),))
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        licence = "electrician, E-1042, given by the county of Northfold in 2019"
+        await hands.press(*licence)
+        assert licence in hands.sees
+
+
+@pytest.mark.screen
+async def test_a_cause_alone_has_no_number_and_several_are_told_whole(tmp_path: Path) -> None:
+    """'1 calibration is past its date' would read as a count."""
+    alone = ({"cause": "calibration is past its date", "remedy": f"{LONG} remedy"},)
+    both = (*alone, {"cause": "a wrong meter", "remedy": "borrow another and read again"})
+    for place, likely in enumerate((alone, both)):
+        root = tmp_path / str(place)
+        visit = long_visit(root, readings=(YES_OR_NO,), likely=likely)
+        async with hands_on(visit, "walk", root) as hands:
+            await hands.type("no")
+            assert f"calibration is past its date: {LONG} remedy" in hands.reads
+            assert ("1. calibration" in hands.reads) == (place == 1)
+            assert "1 calibration" not in hands.reads
+            assert ("2. a wrong meter: borrow another and read again" in hands.reads) == (place == 1)
+
+
+@pytest.mark.screen
+async def test_causes_that_have_no_room_are_counted_and_told_in_the_help(tmp_path: Path) -> None:
+    likely = tuple({"cause": f"cause {place}", "remedy": f"{LONG} {place}"} for place in range(3))
+    visit = long_visit(tmp_path, readings=(YES_OR_NO,), likely=likely)
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        await hands.type("no")
+        assert f"1. cause 0: {LONG} 0" in hands.reads
+        assert f"2. cause 1: {LONG} 1" in hands.reads
+        assert "F1 tells 1 more" in hands.reads
+        await hands.press("f1")
+        seen = ""
+        for _ in range(3):
+            seen += hands.reads
+            await hands.press("pagedown")
+        assert "cause 2: what stands here" in seen
+
+
+# an empty kit, a list without what was typed, steps that do not apply
+
+
+@pytest.mark.screen
+async def test_another_meter_of_an_empty_kit_leads_to_where_meters_are_put_in(tmp_path: Path) -> None:
+    visit = OpenVisit.start(
+        tmp_path,
+        CABIN,
+        prepare_visit,
+        kind="commissioning",
+        program="0.1.0",
+        now=START,
+        holder=Holder(1, "bench", "tester"),
+        random=Random(7),
+    )
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        await hands.press("ctrl+t")
+        assert "The kit is empty" in hands.reads
+        assert "F10" in hands.reads
+        await hands.press("enter")
+        assert hands.app.current_mode == "people"
+        await hands.press("escape", "f10")
+        assert hands.app.current_mode == "people"
+
+
+@pytest.mark.screen
+async def test_a_list_says_that_nothing_in_it_has_the_words(tmp_path: Path) -> None:
+    async with walking(tmp_path) as (hands, _):
+        await hands.press("f6")
+        assert "nothing in this list" not in hands.sees
+        await hands.press(*"zzz", "enter")
+        assert "nothing in this list has these words" in hands.sees
+        await hands.press(*["backspace"] * 3)
+        assert "nothing in this list" not in hands.sees
+
+
+@pytest.mark.screen
+async def test_from_a_step_that_does_not_apply_the_walk_does_not_leave_a_stage_unbegun(
+    tmp_path: Path,
+) -> None:
+    """Within its stage it goes on; at the end of the stage back to the first step that is open."""
+    steps = walk(*(step(name, YES_OR_NO, stage=at) for name, at in (("a", 1), ("b", 2), ("c", 2), ("d", 3))))
+    visit = begun(tmp_path, steps, sheet(setting()))
+    visit.move_to(("b", ()), NOON)
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        for reached in ("c", "a"):
+            await hands.press("f4")
+            await hands.type("no such thing here")
+            assert visit.visit.at_step == reached
+
+
+@pytest.mark.screen
+async def test_sign_off_stands_in_the_footer_of_the_walk(tmp_path: Path) -> None:
+    async with walking(tmp_path) as (hands, _):
+        assert "F9 sign" in hands.sees.splitlines()[-1]
+        assert hands.footer_fits
+
+
+@pytest.mark.screen
+async def test_a_stage_with_nothing_to_do_is_named_and_not_skipped(tmp_path: Path) -> None:
+    """The cabin has no generator and no AC-coupled PV: two stages of eighteen stay empty."""
+    async with walking(tmp_path, (140, 60)) as (hands, visit):
+        empty = [stage for stage in visit.standing.progress() if not stage.total]
+        assert [stage.number for stage in visit.standing.progress()] == list(range(1, 19))
+        assert empty
+        await hands.press("f9")
+        for stage in empty:
+            assert "nothing to do here" in hands.line(f"{stage.number:>2}  {stage.title[:20]}")

@@ -1,0 +1,100 @@
+"""Journeys over the first screen."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from commission.plant.places import data_folder
+from commission.screens.app import CommissionApp
+from commission.visit.shelf import list_visits
+from tests.screens.pages import NARROW, Hands
+from tests.visit.walks import NOON
+
+
+def site_of(root: Path) -> Path:
+    """Return a site file of one's own, its id in its name."""
+    return Path(
+        shutil.copy(data_folder("sample_sites") / "tarnwold-cabin.toml", root / "tarnwold-cabin.toml")
+    )
+
+
+async def begin_by(hands: Hands, site: Path, name: str) -> str:
+    """Begin a visit and name its technician; returns its id."""
+    await hands.type(str(site))
+    if "open already" in hands.reads:
+        await hands.press(*"begin", "enter")
+    await hands.type(name)
+    ident = hands.app.visit.visit.id
+    hands.app.go_home()
+    await hands.press()
+    return ident
+
+
+@pytest.mark.screen
+async def test_two_visits_of_a_site_are_told_apart_and_the_newest_is_taken_up_first(tmp_path: Path) -> None:
+    """By time and technician; a new visit is the last choice and not the first."""
+    site, times = site_of(tmp_path), iter(range(10_000))
+    clock = lambda: NOON + timedelta(minutes=next(times))  # noqa: E731 - a clock that moves on
+    app = CommissionApp(root=tmp_path / "visits", clock=clock)
+    async with app.run_test(size=NARROW, notifications=True) as pilot:
+        hands = Hands(pilot, app)
+        first = await begin_by(hands, site, "Runa Feld")
+        second = await begin_by(hands, site, "Ove Starn")
+        assert first != second
+        for found in list_visits(app.root):
+            assert found.started_at is not None
+            assert f"{found.started_at:%d %b %Y %H:%M}, {found.technician}, 0 readings" in hands.reads
+        await hands.type(str(site))
+        rows = hands.reads
+        assert rows.index("take up") < rows.index("go on") < rows.index("begin")
+        assert "24 Nov 2026 12:00, Runa Feld" in rows
+        await hands.press("enter")
+        assert app.visit.visit.id == second
+        app.close_visit()
+
+
+@pytest.mark.screen
+async def test_the_open_visit_of_the_named_site_is_in_view_and_not_that_of_another(tmp_path: Path) -> None:
+    """The newest visit is of another site; Enter takes up the one of the site that was named."""
+    own, other = site_of(tmp_path), data_folder("sample_sites") / "northspar-beacon.toml"
+    times = iter(range(10_000))
+    app = CommissionApp(root=tmp_path / "visits", clock=lambda: NOON + timedelta(minutes=next(times)))
+    async with app.run_test(size=NARROW) as pilot:
+        hands = Hands(pilot, app)
+        first = await begin_by(hands, own, "Runa Feld")
+        await begin_by(hands, other, "Runa Feld")
+    app = CommissionApp(root=tmp_path / "visits", site=own, clock=lambda: NOON + timedelta(days=1))
+    async with app.run_test(size=NARROW) as pilot:
+        hands = Hands(pilot, app)
+        await hands.press("enter")
+        assert app.visit.visit.id == first
+        app.close_visit()
+
+
+@pytest.mark.screen
+async def test_how_to_take_a_line_and_how_to_quit_stand_in_the_footer(tmp_path: Path) -> None:
+    app = CommissionApp(root=tmp_path / "visits", clock=lambda: NOON)
+    async with app.run_test(size=NARROW) as pilot:
+        hands = Hands(pilot, app)
+        await hands.press()
+        footer = hands.sees.splitlines()[-1]
+        assert "⏎ take" in footer
+        assert "^q quit" in footer
+        assert hands.footer_fits
+        await hands.press("f1")
+        assert "ctrl+q        quit" in hands.sees
+
+
+def test_a_name_that_was_put_right_is_the_one_that_is_listed(tmp_path: Path) -> None:
+    from commission.visit.types import Person
+    from tests.visit.walks import begun, step, walk
+
+    with begun(tmp_path, walk(step("a"))) as visit:
+        visit.add_person(Person(name="Elin Corse", role="supervisor"), NOON)
+        visit.add_person(Person(name="Runa Fell", role="technician"), NOON, instead_of="Runa Feld")
+    (found,) = list_visits(tmp_path)
+    assert found.technician == "Runa Fell"
