@@ -257,7 +257,10 @@ def _new(options: argparse.Namespace) -> int:
     from commission.plant.template import new_site
 
     path: Path = options.site
-    written = path if path.suffix == ".toml" else path.with_suffix(".toml")
+    if not path.name:
+        _complain(f"new: '{path}' is no name of a file; give one such as my-site.toml")
+        return BAD_INPUT
+    written = path if path.suffix == ".toml" else path.with_name(f"{path.name}.toml")
     new_site(written, written.stem, written.stem.replace("-", " ").capitalize())
     _say(f"written: {written}")
     _say(f"Fill it in, then: commission check {written}")
@@ -496,9 +499,12 @@ def _passphrase(ask: str) -> str:
     """Return a passphrase that is typed unseen, or read from the input where nobody sits at a terminal."""
     import getpass
 
-    if sys.stdin.isatty():
-        return getpass.getpass(ask)
-    return sys.stdin.readline().rstrip("\r\n")
+    try:
+        typed = getpass.getpass(ask) if sys.stdin.isatty() else sys.stdin.readline().rstrip("\r\n")
+        typed.encode()
+    except UnicodeError:
+        raise _refused("the passphrase has bytes that are no text", "letters, digits and signs") from None
+    return typed
 
 
 def _refused(wrong: str, right: str) -> Exception:

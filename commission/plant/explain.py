@@ -15,6 +15,7 @@ _WANTED: Final = {
     "bool_type": "true or false",
     "bool_parsing": "true or false",
     "string_type": "text in quotes",
+    "string_unicode": "plain text",
     "float_type": "a number",
     "float_parsing": "a number",
     "int_type": "a whole number",

@@ -6,16 +6,20 @@ from collections.abc import Sequence
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
+
+from pydantic import TypeAdapter, ValidationError
 
 from commission.errors import Problem, RecordError
 from commission.plant.toml import UnfitError, bounded
+from commission.plant.values import Text
 from commission.records.keys import SigningKey
 from commission.records.read import LIMITS, read_record, toml_of
 from commission.records.seals import Comment, sealed
 from commission.records.verify import verify_bytes
 from commission.visit.disk import flush_folder, write_whole
 
+_WORDS: Final = TypeAdapter(Text)
 Answer: TypeAlias = Literal["countersigned", "returned"]
 
 
@@ -76,6 +80,10 @@ def check_answer(
     """
     if not name.strip() or not role.strip():
         raise _wrong(path, "nobody is named", "a name and a role")
+    _check_words(path, "a name", name)
+    _check_words(path, "a role", role)
+    for comment in comments:
+        _check_words(path, "a comment", comment.text)
     content = _content(path)
     found = verify_bytes(content)
     if not found.intact:
@@ -100,6 +108,14 @@ def check_answer(
 
 def _plain(name: str) -> str:
     return " ".join(name.split()).casefold()
+
+
+def _check_words(path: Path, what: str, text: str) -> None:
+    """Refuse what could not be written, or would turn the writing of those who read it."""
+    try:
+        _WORDS.validate_python(text)
+    except ValidationError:
+        raise _wrong(path, f"{what} has characters that it may not have", "plain text") from None
 
 
 def _check_steps(path: Path, comments: Sequence[Comment], known: set[str]) -> None:

@@ -133,6 +133,48 @@ def test_a_name_in_a_site_file_is_no_command(
     assert (found.code == 2) == (key != "x")
 
 
+@pytest.mark.parametrize("text", ["bad\udcff", "turned\u202e", "cleared\x1b[2J", "rung\x07"])
+@pytest.mark.parametrize("option", ["--name", "--role", "--comment"])
+def test_an_answer_in_signs_that_are_no_text_is_refused(
+    commission: Command, tmp_path: Path, option: str, text: str
+) -> None:
+    """A byte of the command line that is no text could not be written; the rest would be read by others."""
+    path = tmp_path / "record.toml"
+    shutil.copy(SAMPLES / "format-2-signed.toml", path)
+    before = path.read_bytes()
+    told = {"--name": "Elin Corse", "--role": "supervisor", "--comment": "read it again"} | {option: text}
+    found = commission("return", path, *(word for pair in told.items() for word in pair))
+    assert (found.code, path.read_bytes()) == (2, before)
+    assert "characters that it may not have" in found.err
+    assert safe(found)
+
+
+def test_a_passphrase_that_is_no_text_is_refused(new_process: Command, tmp_path: Path) -> None:
+    """And no key is made."""
+    code = "import io, sys; sys.stdin = io.TextIOWrapper(io.BytesIO(b'seven\\xffgeese'), 'utf-8'); "
+    code += "from commission.cli import main; sys.exit(main(sys.argv[1:]))"
+    found = new_process("-c", code, "keys", "--folder", tmp_path / "keys", "--new", "Runa Feld")
+    assert found.code == 2
+    assert "no text" in found.err
+    assert "Traceback" not in found.err
+    assert not (tmp_path / "keys").exists()
+
+
+@pytest.mark.parametrize("name", ["/", ".", ""])
+def test_a_new_site_needs_a_name(commission: Command, name: str) -> None:
+    found = commission("new", name)
+    assert (found.code, found.out) == (2, "")
+    assert "no name of a file" in found.err
+
+
+def test_a_new_site_keeps_a_name_with_a_point(commission: Command, tmp_path: Path) -> None:
+    """Nothing is written under another name than the one given."""
+    assert commission("new", tmp_path / "a.b").code == 2
+    assert not list(tmp_path.glob("*.toml"))
+    assert commission("new", tmp_path / "a").code == 0
+    assert (tmp_path / "a.toml").is_file()
+
+
 @pytest.mark.skipif(os.name == "nt", reason="names of files are always text there")
 def test_a_name_that_is_no_text_is_still_told(new_process: Command, tmp_path: Path) -> None:
     """Bytes that are not UTF-8 in a name of a file end in no traceback, also in JSON."""

@@ -347,20 +347,46 @@ def typed(_: Path) -> Reader:
 
 def arguments(folder: Path) -> Reader:
     """Words of the command line, given to the program itself."""
+    own = folder / "record.toml"
     words = (
-        "check", "sheet", "checklist", "judge", "verify", "keys", "schema", "formulas", "countersign",
-        "return", "--json",
-        "--known", "--role", "--comment", "--seals-only", "--name", "--line", "--key", SITE,
-        str(folder), "site", "record",
-        str(RECORDS / "format-2-countersigned.toml"), str(RECORDS / "known.toml"), "a: b", "cells=24",
-        "compensated_voltage",
+        "check", "sheet", "verify", "keys", "schema", "formulas", "countersign", "return", "--json",
+        "--known", "--role",
+        "--comment", "--seals-only", "--name", "--line", "--key", "known.toml", "record.toml",
+        "cells=24", "site",
+    )  # fmt: skip
+    whole = (
+        ("return", "record.toml", "--name", "?", "--comment", "?"),
+        ("countersign", "record.toml", "--name", "?"),
+        ("countersign", "record.toml", "--name", "Elin Corse", "--role", "?", "--comment", "?"),
+        ("verify", "?"),
+        ("verify", "--seals-only", "record.toml", "--known", "?"), ("keys", "--folder", "?"),
+        ("check", "?"),
+        ("keys", "--line", "?"), ("keys", "--known", "known.toml", "--json"), ("schema", "?"),
+        ("new", "?"),
+        ("formulas", "?", "?"), ("formulas", "compensated_voltage", "?", "?"),
+        ("countersign", "?", "--key", "?"),
     )  # fmt: skip
 
     def inputs(random: Random) -> list[str]:
+        if random.random() < 0.7:
+            return [odd_text(random, _SAID) if word == "?" else word for word in random.choice(whole)]
         some = [random.choice(words) for _ in range(random.randrange(1, 6))]
         return [odd_text(random, [word]) if random.random() < 0.3 else word for word in some]
 
-    return Reader("arguments", functools.partial(_command, folder), inputs)
+    def read(given: list[str]) -> None:
+        own.write_bytes((RECORDS / "format-2-signed.toml").read_bytes())
+        (folder / "known.toml").write_bytes((RECORDS / "known.toml").read_bytes())
+        _command(folder, given)
+
+    return Reader("arguments", read, inputs)
+
+
+_SAID: Final = (
+    "Elin Corse", "volts: read it again", "the whole: twice", "record.toml", "known.toml",
+    "compensated_voltage",
+    "cells=24", "reference=2.27", "site", "none.toml", ".", "a/b", "C:\\x", "-", "--", "\udcff",
+    "\x1b]0;x\x07",
+)  # fmt: skip
 
 
 def _command(folder: Path, words: list[str]) -> None:

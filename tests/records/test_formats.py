@@ -24,7 +24,10 @@ from commission.records.readings import read_readings
 from commission.records.verify import verify, verify_bytes
 
 SAMPLES = Path(__file__).with_name("samples")
-BY_FORMAT = {1: ("format-1.toml",), 2: ("format-2.toml", "format-2-countersigned.toml")}
+BY_FORMAT = {
+    1: ("format-1.toml",),
+    2: ("format-2.toml", "format-2-signed.toml", "format-2-countersigned.toml"),
+}
 EVERY = [name for names in BY_FORMAT.values() for name in names]
 
 
