@@ -43,6 +43,7 @@ from commission.design.generator_settings import check_generator_settings
 from commission.design.generator_steps import check_generator_steps
 from commission.design.group_units import check_nominal_voltage
 from commission.design.growth import ahead
+from commission.design.guard_values import check_guard_values
 from commission.design.inverter_output import check_inverter_output
 from commission.design.joined_sources import check_joined_sources
 from commission.design.legs import check_legs
@@ -71,6 +72,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     check_direct_clearing,
     check_selectivity,
     check_direct_devices,
+    check_guard_values,
     check_direct_insulation,
     check_conductors,
     check_overcurrent,

@@ -170,9 +170,8 @@ def _check_gap(draft: Draft, monitor: Monitor, held: Quantity | None) -> None:
                 "warm "
                 "that voltage alone could tell"
                 if warm
-                else f"a battery room that stays over {where}; until then current and time decide, and a "
-                "full "
-                "count in cold weather is looked at twice"
+                else f"a battery room kept warmer than {where} all year; until then current and time decide, "
+                "and a full count in cold weather is looked at twice"
             ),
             value=held,
             limit=top,

@@ -85,11 +85,17 @@ def tell_no_sensor(draft: Draft, device: DirectCurrentSource, errors: tuple[floa
             "advise",
             "no-battery-sensor",
             (device.id,),
-            f"{device.label} does not know the battery's temperature: absorption errs by {errors[0]:+.0f} mV "
-            f"a cell in the coldest month and {errors[1]:+.0f} mV in the hottest",
+            f"{device.label} does not know the battery's temperature: absorption is {_error(errors[0])} in "
+            f"the coldest month and {_error(errors[1])} in the hottest",
             "fit its battery temperature sensor, or a device that has one",
         )
     )
+
+
+def _error(millivolts: float) -> str:
+    """Return an error of one cell as a person says it."""
+    whole = round(millivolts)
+    return "right" if whole == 0 else f"{abs(whole)} mV a cell too {'high' if whole > 0 else 'low'}"
 
 
 def tell_offset(draft: Draft, device: DirectCurrentSource) -> None:

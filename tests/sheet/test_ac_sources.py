@@ -281,7 +281,10 @@ def test_a_breaker_that_nobody_knows_leaves_the_sets_own_budget_with_a_finding()
     untold = SPLIT | {"datasheet": {"breaker": "unknown"}}
     draft = settled(american(inverter("inverter-48v-120-3600"), generator=untold))
     assert amperes(draft) == pytest.approx(40.0, abs=1e-9)
-    assert found(draft, "ac-source").text == "current taken from the AC source not checked: breaker of set-1 unknown"
+    assert (
+        found(draft, "ac-source").text
+        == "current taken from the AC source not checked: breaker of set-1 unknown"
+    )
 
 
 # what is not known
@@ -308,7 +311,9 @@ def test_an_unknown_load_leaves_only_the_charge_current_open_where_loads_pass_th
 def test_a_leg_that_nobody_knows_is_asked_for() -> None:
     draft = settled(american(inverter("inverter-48v-120-3600", group_leg="unknown")))
     assert isinstance(draft.value("inv-1", LIMIT, "generator"), Unknown)
-    assert found(draft, "ac-source").text == "current taken from the AC source not checked: leg of inv-1 unknown"
+    assert (
+        found(draft, "ac-source").text == "current taken from the AC source not checked: leg of inv-1 unknown"
+    )
 
 
 def test_loads_that_take_all_leave_nothing_and_the_remedy_passes() -> None:
@@ -378,7 +383,9 @@ def test_a_no_load_frequency_that_is_not_told_follows_from_the_droop() -> None:
     assert window(draft, "frequency")[2:] == pytest.approx([65.5, 66.0], abs=1e-9)
     bare = petrol | {"datasheet": {"no_load_frequency": "unknown", "frequency_droop": "unknown"}}
     untold = settled(american(inverter("inverter-48v-120-3600"), generator=bare))
-    assert found(untold, "accept-window").text == "accept window not checked: no-load frequency of set-1 unknown"
+    assert (
+        found(untold, "accept-window").text == "accept window not checked: no-load frequency of set-1 unknown"
+    )
 
 
 def test_a_public_supply_has_the_rule_sets_window_and_delay() -> None:

@@ -291,7 +291,10 @@ def test_an_unknown_area_is_named_and_the_limit_may_be_lower() -> None:
     draft = settled(big(runs=[RUN | {"area": "unknown"}]))
     assert never(draft).value == pytest.approx(180.0, abs=1e-9)
     assert "may be lower" in never(draft).note
-    assert found(draft, "bank-limit-part").text == "charge limit of the bank by its wiring not checked: area of run-main unknown"
+    assert (
+        found(draft, "bank-limit-part").text
+        == "charge limit of the bank by its wiring not checked: area of run-main unknown"
+    )
 
 
 def test_without_the_capacity_nothing_stands_whatever_the_wiring_carries() -> None:

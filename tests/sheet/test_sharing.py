@@ -362,7 +362,9 @@ def test_an_unknown_breaker_leaves_the_rest_and_is_asked_for() -> None:
     breaker = {"id": "cb-1", "kind": "breaker", "current": "dc", "rating": "unknown"}
     draft = settled(bank(1000.0, SUN | {"protection": "cb-1"}, protection=[breaker]))
     assert amperes(draft) == {"sun-1": 80.0}
-    assert found(draft, "source-limit").text == "charge limit of the source not checked: rating of cb-1 unknown"
+    assert (
+        found(draft, "source-limit").text == "charge limit of the source not checked: rating of cb-1 unknown"
+    )
 
 
 def test_a_source_of_unknown_rating_is_held_by_what_it_can_be_set_to() -> None:
