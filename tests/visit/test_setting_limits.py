@@ -195,7 +195,9 @@ def test_a_bare_temperature_is_in_the_unit_of_the_site() -> None:
     ability = Ability(unit="°C", low=0, high=50, step=1)
     made = setting("temperature_reference", 25.0, unit="°C", low=None, high=None, ability=ability)
     assert recommended_typed(made, "us") == "77 °F"
-    assert read_setting(made, "77", "us") == (pytest.approx(25.0), "77 °F")
+    value, text = read_setting(made, "77", "us")
+    assert text == "77 °F"
+    assert value == pytest.approx(25.0)
     assert read_setting(made, "25 °C", "us")[0] == pytest.approx(25.0)
     assert read_setting(made, "25", "metric") == (25.0, "25")
     with pytest.raises(EntryError, match="the device takes 32 to 122 °F"):
