@@ -99,3 +99,9 @@ def test_a_mistyped_command_ends_with_the_usage(commission: Command, arguments: 
     assert said.code == 2
     assert said.err.startswith("usage: commission")
     assert said.out == ""
+
+
+def test_a_sample_that_is_mistyped_is_suggested(commission: Command) -> None:
+    said = commission("check", "tarnwold-cabn")
+    assert (said.code, said.out) == (2, "")
+    assert "did you mean tarnwold-cabin?" in said.err
