@@ -9,6 +9,7 @@ import pytest
 from commission.figure import Figure, Unknown
 from commission.plant.plant import Plant
 from commission.sheet.draft import Draft
+from commission.sheet.setpoint_findings import tell_no_sensor
 from commission.sheet.setpoints import settle_setpoints
 from commission.sheet.temperature import settle_temperature
 from commission.sheet.types import Finding
@@ -69,6 +70,16 @@ def test_a_sealed_bank_without_sensor_gets_the_value_of_the_hottest_month() -> N
     finding = found(draft, "no-battery-sensor")
     assert finding is not None
     assert "sensor" in finding.remedy
+    assert "122 mV a cell too low in the coldest month and 2 mV a cell too low in the hottest" in finding.text
+
+
+def test_an_error_is_said_as_a_person_says_it() -> None:
+    made = plant("agm", controllers=(BARE,))
+    draft = Draft(made)
+    tell_no_sensor(draft, made.site.charge_controllers[0], (-104.2, 0.3))
+    assert (
+        "absorption is 104 mV a cell too low in the coldest month and right in the" in draft.findings[0].text
+    )
 
 
 def test_a_vented_bank_without_sensor_follows_the_year_within_thirty_millivolts_of_the_heat() -> None:
