@@ -20,7 +20,7 @@ from commission.design.bonds import mode_in_words
 from commission.design.disconnection_remedies import disconnection_remedies
 from commission.design.residual import covered, systems
 from commission.design.types import Found, Scene
-from commission.design.words import shown
+from commission.design.words import listed, shown
 from commission.figure import Figure, Quantity, least
 from commission.formulas.disconnection import greatest_loop_resistance
 from commission.sheet.known import gaps, not_checked
@@ -197,7 +197,7 @@ def _late(scene: Scene, feed: Feed, late: list[tuple[Guarded, Figure, Figure]]) 
     circuit, current, trip = min(late, key=lambda one: one[1].value / one[2].value)
     hold = holds(scene.plant, feed)
     lasting = f" for {shown(scene, hold)}" if isinstance(hold, Figure) else ""
-    names = ", ".join(one.guard.label for one, _, _ in late)
+    names = listed(one.guard.label for one, _, _ in late)
     finding = Finding(
         "advise",
         "weak-fault-current",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from typing import Final
 
@@ -41,6 +42,13 @@ def _with_gauges(text: str, figure: Figure, units: UnitSystem) -> str:
     """Return an area that is no US size with the sizes between which it lies."""
     between = between_gauges(figure.value) if figure.unit == "mm²" and units == "us" else ""
     return f"{text} ({between})" if between else text
+
+
+def listed(names: Iterable[str], most: int = 3) -> str:
+    """Return names, of many the first few and how many more there are."""
+    each = list(names)
+    more = len(each) - most
+    return ", ".join(each) if more < 2 else f"{', '.join(each[:most])} and {more} more"
 
 
 def marked(temperature: Figure) -> str:
