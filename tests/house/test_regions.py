@@ -37,7 +37,12 @@ def test_there_are_three_regions() -> None:
     assert set(IDENTS) >= {"australia-new-zealand", "iec-230", "north-america"}
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "commission").rglob("*.py")), ids=lambda path: path.stem)
+HISTORY = ROOT / "commission" / "records" / "migrate.py"
+"""Knows which rule sets there were when records had an earlier format, and what these lacked."""
+CODE = [path for path in sorted((ROOT / "commission").rglob("*.py")) if path != HISTORY]
+
+
+@pytest.mark.parametrize("path", CODE, ids=lambda path: path.stem)
 def test_no_code_knows_a_rule_set_by_its_name(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     named = [ident for ident in IDENTS if re.search(rf"[\"']{ident}[\"']", text)]
