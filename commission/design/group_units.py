@@ -37,6 +37,8 @@ def _voltage_or_frequency(scene: Scene, supply: Supply) -> Found | None:
     for field, word in (("ac_voltage", "V"), ("ac_frequency", "Hz")):
         values = [(unit, _output(scene, unit, field)) for unit in supply.units]
         known = [(unit, value) for unit, value in values if isinstance(value, Figure)]
+        if not known:
+            continue
         low = min(known, key=lambda pair: pair[1].value)
         high = max(known, key=lambda pair: pair[1].value)
         if high[1].value > low[1].value * (1.0 + _APART):
@@ -73,6 +75,8 @@ def _class(scene: Scene, supply: Supply) -> Iterator[Found]:
         return
     ratings = [plant.rating(unit, "continuous_power") for unit in supply.units]
     known = [rating for rating in ratings if isinstance(rating, Figure)]
+    if not known:
+        return
     least, most = min(known, key=_value), max(known, key=_value)
     if most.value <= least.value * (1.0 + _APART):
         return
