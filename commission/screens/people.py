@@ -24,6 +24,7 @@ from commission.screens.people_rows import (
     NEW_PERSON,
     PERSON_FIELDS,
     ROLES,
+    ROOM_OF_ACCURACY,
     WHOLE_KIT,
     another,
     in_kit,
@@ -36,7 +37,7 @@ from commission.screens.people_rows import (
 )
 from commission.screens.rows import RowList
 from commission.screens.visit_page import VisitPage, shown
-from commission.visit.accuracy import read_accuracy
+from commission.visit.accuracy import accuracy_text, read_accuracy
 from commission.visit.kit import TooCoarse, default_kit, label
 from commission.visit.session import OpenVisit
 from commission.visit.types import Instrument, Person
@@ -101,6 +102,7 @@ class People(VisitPage):
                 yield RowList(id="people")
             with VerticalScroll(id="limits-side", can_focus=False):
                 yield Static(id="limits-beside", markup=False)
+        yield Static(id="whole", markup=False)
         yield Static(id="limits", markup=False)
         with Horizontal(id="entry-line"):
             yield Static(id="prompt", markup=False)
@@ -147,6 +149,18 @@ class People(VisitPage):
         prompt, hint = self._asked()
         self.query_one("#prompt", Static).update(Content(f"{prompt}:" if prompt else ""))
         self.query_one("#entry", Entry).placeholder = hint
+        whole = self.query_one("#whole", Static)
+        told = self._cut_accuracy()
+        whole.display = bool(told)
+        whole.update(Content(told))
+
+    def _cut_accuracy(self) -> str:
+        """Return the accuracy of the instrument in view where its line has no room for it."""
+        instrument = self._instrument
+        if instrument is None or not in_kit(self.visit.visit, instrument):
+            return ""
+        told = accuracy_text(instrument.ranges)
+        return f"accuracy  {told}" if len(told) > ROOM_OF_ACCURACY else ""
 
     def _asked(self) -> tuple[str, str]:
         """Return the prompt of the field in view and what may be typed there."""

@@ -19,6 +19,8 @@ PERSON_FIELDS: Final = ("name", "role", "licence", "employer")
 INSTRUMENT_FIELDS: Final = ("serial", "calibrated", "due", "accuracy", "name")
 NEW_PERSON, WHOLE_KIT, NEW_INSTRUMENT = "person|", "kit|", "instrument|"
 ROLES: Final[tuple[str, ...]] = get_args(Person.model_fields["role"].annotation)
+ROOM_OF_ACCURACY: Final = 17
+"""Cells that the accuracy has in a line of the narrow terminal."""
 KINDS: Final[tuple[InstrumentKind, ...]] = tuple(
     kind for kind in get_args(InstrumentKind) if kind not in NO_METER
 )

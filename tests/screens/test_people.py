@@ -11,11 +11,13 @@ import pytest
 from commission.checklist.types import Checklist, Expected
 from commission.errors import EntryError
 from commission.figure import Band, given
+from commission.screens.forms import Field, FormPanel
 from commission.screens.people import as_line, role_of
 from commission.screens.people_rows import another, due_text, rows
 from commission.screens.rows import RowList
+from commission.visit.accuracy import accuracy_text
 from commission.visit.session import OpenVisit
-from commission.visit.types import Visit
+from commission.visit.types import Accuracy, Visit
 from tests.screens.pages import TERMINALS, hands_on
 from tests.visit.walks import (
     HOLDER,
@@ -301,3 +303,34 @@ def test_every_line_has_a_key_of_its_own(tmp_path: Path) -> None:
         keys = [row.key for row in rows(visit.visit, NOON.date()) if row.key]
         assert len(keys) == len(set(keys))
         assert another(visit.visit, "logger").id == "logger-2"
+
+
+@pytest.mark.screen
+async def test_an_accuracy_by_ranges_is_shown_whole_for_the_meter_in_view(tmp_path: Path) -> None:
+    """Its line has no room for it at 80×24."""
+    ranges = tuple(
+        Accuracy(unit="V", up_to=end, percent=0.5, digits=2, resolution=digit)
+        for end, digit in ((6.0, 0.001), (60.0, 0.01), (600.0, 0.1))
+    )
+    told = accuracy_text(ranges)
+    assert len(told) > 40
+    with begun(tmp_path, WALK) as visit:
+        visit.add_instrument(voltmeter(ranges=ranges), NOON)
+        async with hands_on(visit, "people", tmp_path) as hands:
+            assert told not in hands.reads
+            hands.app.screen.query_one("#people", RowList).point_at("instrument|meter-1")
+            await hands.press()
+            assert told in hands.reads
+            await hands.press("up")
+            assert told not in hands.reads
+
+
+@pytest.mark.screen
+async def test_a_long_question_of_a_form_is_not_cut(tmp_path: Path) -> None:
+    with begun(tmp_path, WALK) as visit:
+        async with hands_on(visit, "people", tmp_path) as hands:
+            asked = Field("worked_on", "were the parts worked on (yes, no)")
+            hands.app.push_screen(FormPanel("Go on", "With a changed plant", (asked,), lambda _: None))
+            await hands.press()
+            assert "were the parts worked on" in hands.reads
+            assert "(yes, no)" in hands.reads
