@@ -309,8 +309,8 @@ def test_every_line_has_a_key_of_its_own(tmp_path: Path) -> None:
 async def test_an_accuracy_by_ranges_is_shown_whole_for_the_meter_in_view(tmp_path: Path) -> None:
     """Its line has no room for it at 80×24."""
     ranges = tuple(
-        Accuracy(unit="V", up_to=end, percent=0.5, digits=2, resolution=digit)
-        for end, digit in ((6.0, 0.001), (60.0, 0.01), (600.0, 0.1))
+        Accuracy(unit="V", up_to=end, percent=percent, digits=2, resolution=digit)
+        for end, percent, digit in ((6.0, 0.3, 0.001), (60.0, 0.5, 0.01), (600.0, 0.8, 0.1))
     )
     told = accuracy_text(ranges)
     assert len(told) > 40
