@@ -375,7 +375,7 @@ def test_the_number_can_say_why() -> None:
 # trading
 
 
-def test_more_copper_that_raises_the_fault_current_past_a_device_is_told() -> None:
+def test_more_copper_takes_along_the_device_that_it_overstrains() -> None:
     """A long thin feeder: its fuse opens late; a thicker one drives more than the far breaker can break."""
     protection = [
         fuse("fuse-main", "bank", "bank", 400.0),
@@ -389,8 +389,12 @@ def test_more_copper_that_raises_the_fault_current_past_a_device_is_told() -> No
     ]
     made = direct_plant(protection, runs, bank={"resistance": 0.007}, place=IEC)
     finding = next(one for one in checked_sheet(made).findings if one.id == "fault-clearing:run-sub")
-    assert "breaker-a can break" in finding.remedy
-    assert "no single change passes both" in finding.remedy
+    assert finding.remedy.startswith("run-sub in 50 mm²; and with it breaker-a of a kind that breaks 6000 A")
+    before = {one.id for one in checked_sheet(made, ()).findings if one.kind != "advise"}
+    thicker = checked_sheet(changed(made, finding.change[:1]), ())
+    assert {one.id for one in thicker.findings if one.kind != "advise"} - before  # by itself it is no remedy
+    both = checked_sheet(changed(made, finding.change), ())
+    assert {one.id for one in both.findings if one.kind != "advise"} < before
     stronger = changed(made, finding.change)
     assert "interrupting-rating:breaker-a" in found(check_fault_level, stronger)
     assert "interrupting-rating:breaker-a" not in found(check_fault_level, made)
