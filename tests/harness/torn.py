@@ -36,7 +36,7 @@ def torn_tails(folder: Path, *, stride: int = 1, bad: bool = False) -> Count:
                 ("nothing", b""),
                 ("zeros", b"\0" * 60),
                 ("noise", random.randbytes(60)),
-                ("what stood there", stale[random.randrange(200) :]),
+                ("what stood there", stale[random.randrange(1, 200) :]),
             ):
                 content = whole[:cut] + behind
                 # an entry that is whole but for its line end may be kept
