@@ -190,7 +190,7 @@ class Formula(Generic[P]):
         try:
             value = cast("Callable[..., float]", self.function)(**bare)
         except FormulaError as error:
-            told = ", ".join(site_keys(*_figures(tuple(kept.items()))))
+            told = ", ".join(key for key in site_keys(*_figures(tuple(kept.items()))) if "." in key)
             helps = f"look at {told}" if told else ""
             return Unknown((Gap(f"{called} ({_shortened(str(error))})", helps=helps),), self.unit, called)
         return Figure(

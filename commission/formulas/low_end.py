@@ -119,7 +119,7 @@ def _sagged(rest_voltage: float, resistance: float, power: float, efficiency: fl
     if discriminant < 0.0:
         most = efficiency * rest_voltage**2 / (4.0 * resistance)
         raise FormulaError(
-            f"power = {power:.4g} W: {resistance:.4g} Ω at {rest_voltage:.4g} V passes at most {most:.4g} W"
+            f"power = {power:.0f} W: {resistance:.4g} Ω at {rest_voltage:.4g} V passes at most {most:.0f} W"
         )
     return (rest_voltage + math.sqrt(discriminant)) / 2.0
 
