@@ -99,11 +99,15 @@ def _greatest(remedies: Sequence[Remedy]) -> Remedy:
 
 def _sharing(one: Mended, outcome: Outcome, members: Sequence[Mended]) -> Mended:
     others = [other.finding for other in members if other.finding.id != one.finding.id]
-    return offered(one.finding, outcome, _also(others))
+    return offered(one.finding, outcome, _also(one.finding, others))
 
 
-def _also(others: Sequence[Finding]) -> str:
-    named = ", ".join(_called(one) for one in others[:_NAMED])
+def _also(finding: Finding, others: Sequence[Finding]) -> str:
+    own = set(finding.parts)  # what is wrong with the same part needs no name of it
+    named = ", ".join(
+        check_words(one.check, one.setting) if own & set(one.parts) else _called(one)
+        for one in others[:_NAMED]
+    )
     more = f" and {len(others) - _NAMED} more" if len(others) > _NAMED else ""
     return f", which also mends {named}{more}"
 
@@ -135,7 +139,7 @@ def _with_causes(made: Sequence[Mended], alone: set[str]) -> list[Finding]:
         told[one.finding.id] = replace(one.finding, remedy=text, passes=remedy.passes, change=remedy.change)
     for ident, gone in symptoms.items():
         if ident in alone and ident not in {other.id for each in symptoms.values() for other in each}:
-            told[ident] = replace(told[ident], remedy=told[ident].remedy + _also(gone))
+            told[ident] = replace(told[ident], remedy=told[ident].remedy + _also(told[ident], gone))
     return list(told.values())
 
 
