@@ -40,7 +40,7 @@ class Problem:
     def __str__(self) -> str:
         came = f" = {self.value}" if self.value else ""
         mend = f"; {self.right}" if self.right else ""
-        return f"{self.file}: {self.key}{came}: {self.wrong}{mend}"
+        return harmless(f"{self.file}: {self.key}{came}: {self.wrong}{mend}".replace("\n", "�"))
 
 
 class CommissionError(Exception):
