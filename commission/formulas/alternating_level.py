@@ -130,7 +130,7 @@ def current_behind_cable(voltage: float, current: float, resistance: float) -> f
     Examples
     --------
     >>> current_behind_cable(230.0, 5000.0, 0.027)
-    4312
+    4312.1
 
     References
     ----------

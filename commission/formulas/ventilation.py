@@ -380,7 +380,7 @@ def safety_distance(gas_current: float, capacity: float, cells: float) -> float:
     A block of six such cells with one vent:
 
     >>> safety_distance(5.0, 800.0, 6.0)
-    0.8304
+    0.8307
 
     References
     ----------

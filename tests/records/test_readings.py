@@ -187,7 +187,7 @@ def test_a_file_that_is_no_file_of_readings_is_refused(content: Any, says: Any, 
         judged(tmp_path, "", head=content)
 
 
-@pytest.mark.parametrize("value", ["\\u2028", "\\u001b[2J", "54\\u202e", "\\n"])
+@pytest.mark.parametrize("value", ["\\u2028", "\\u001b[2J", "warm\\u202e", "\\n"])
 def test_what_a_refusal_repeats_is_one_line_and_no_command(tmp_path: Path, value: str) -> None:
     """Whatever stood in the file."""
     with pytest.raises(ReadingsError) as caught:
