@@ -8,7 +8,7 @@ from typing import Annotated, Final, Literal, TypeAlias
 
 from pydantic import AfterValidator, AwareDatetime, Field, StringConstraints
 
-from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey, StepKey
+from commission.checklist.types import ChecklistData, InstrumentKind, Interval, ReadingKey, StepKey
 from commission.plant.values import Ident, Line, Model, Text
 
 _YEARS: Final = (1900, 2999)
@@ -96,6 +96,24 @@ class Used(Named):
     measured_at: When
 
 
+class Drift(Model):
+    """How far a reading has gone from an earlier one, and what its limit says of that."""
+
+    since: Literal["baseline", "last"]
+    visit: Ident = Field(description="visit of the earlier reading")
+    measured_at: When = Field(description="when the earlier one was measured")
+    before: float = Field(description="the earlier reading, as it was compared")
+    now: float = Field(description="this reading, as it was compared")
+    change: float = Field(description="now less before, or its share of before where the unit is %")
+    unit: Line = ""
+    low: float | None = None
+    high: float | None = None
+    verdict: Literal["holds", "advise", "act", "not compared"]
+    says: Line = Field(
+        default="", description="what was corrected for, what the limit is, or why not compared"
+    )
+
+
 class Judgement(Model):
     """A verdict with all that it was built on; it is never made anew by a later condition."""
 
@@ -116,6 +134,9 @@ class Judgement(Model):
     )
     why: tuple[Line, ...] = Field(
         default=(), strict=False, description="derivation of the deciding limit of what did not pass"
+    )
+    drifts: tuple[Drift, ...] = Field(
+        default=(), strict=False, description="against baseline and last reading, at a service visit"
     )
 
 
@@ -244,6 +265,42 @@ class PlantChange(Model):
     at: When
 
 
+class EarlierReading(Named):
+    """What a visit before read under a key that this one reads again."""
+
+    visit: Ident
+    baseline: bool = Field(default=False, description="the reading that later ones are compared with")
+    value: float
+    unit: Line = ""
+    measured_at: When
+    verdict: Verdict | None = None
+    instrument: Line = Field(default="", description="id and serial number of the meter")
+    temperature: float | None = Field(default=None, description="of the battery then [°C]")
+    state_of_charge: float | None = Field(default=None, description="of the battery then, 0 to 1")
+
+
+class Service(Model):
+    """Why a plant is visited again, and what the visits before left there."""
+
+    due: tuple[Interval, ...] = Field(
+        default=(), strict=False, description="intervals whose steps are repeated"
+    )
+    event: Line = Field(default="", description="what happened, where the visit follows an event")
+    parts: tuple[Ident, ...] = Field(default=(), strict=False, description="parts that the event concerns")
+    changed: tuple[Ident, ...] = Field(
+        default=(), strict=False, description="parts told otherwise than at the visit before: begun anew"
+    )
+    previous_visit: Ident
+    previous_digest: Line = Field(default="", description="of the last seal of that visit's record")
+    previous_at: When = Field(description="when that visit began")
+    earlier: tuple[EarlierReading, ...] = Field(
+        default=(), strict=False, description="baseline and newest of every reading that is repeated"
+    )
+    left: tuple[SettingEntry, ...] = Field(
+        default=(), strict=False, description="settings as the visit before left them"
+    )
+
+
 class SignOff(Model):
     """The technician's signature block."""
 
@@ -286,6 +343,7 @@ class Visit(Model):
         default=(), strict=False, description="checklists of the site's own, by which the walk was made"
     )
     plant_changes: tuple[PlantChange, ...] = Field(default=(), strict=False)
+    service: Service | None = Field(default=None, description="of a service visit: why, and what was before")
     spares: Line = Field(default="", description="spare fuses and parts left on site")
     codes_kept: Line = Field(default="", description="where access codes are kept, never the codes")
     next_technician: Text = ""
