@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 from commission.checklist.build import USUAL, build_checklist
+from commission.checklist.service import service_walk
 from commission.checklist.types import Checklist, ChecklistData
 from commission.design.check import checked_sheet
 from commission.plant.files import load_profiles
@@ -14,7 +15,8 @@ from commission.records.recompute import explained, recompute
 from commission.records.types import Record
 from commission.sheet.types import Sheet
 from commission.visit.recompute import Recomputed
-from commission.visit.types import VisitKind
+from commission.visit.service import service_now
+from commission.visit.types import Service, VisitKind
 
 
 @cache
@@ -43,7 +45,8 @@ def worked_out_anew(record: Record, program: str) -> tuple[Recomputed, tuple[str
     program
         Version of this program.
     """
-    sheet, checklist = prepare_visit(record.plant, record.visit.kind, record.visit.checklists)
+    visit = record.visit
+    sheet, checklist = prepare_visit(record.plant, visit.kind, visit.checklists, service_now(visit))
     return recompute(record, sheet, checklist), explained(record, checklist, program)
 
 
@@ -58,7 +61,19 @@ def prepare(plant: Plant, beside: Path | None = None) -> tuple[Sheet, Checklist]
     return sheet, walk_of(plant, sheet, beside)
 
 
-def prepare_visit(plant: Plant, _: VisitKind, own: tuple[ChecklistData, ...]) -> tuple[Sheet, Checklist]:
-    """Return the sheet and the walk of a visit that brings the site's own checklists along."""
+def prepare_visit(
+    plant: Plant, kind: VisitKind, own: tuple[ChecklistData, ...], service: Service | None = None
+) -> tuple[Sheet, Checklist]:
+    """Return the sheet and the walk of a visit that brings the site's own checklists along.
+
+    Parameters
+    ----------
+    service
+        Of a service visit: its walk is what is due; without it the whole walk is made.
+    """
     sheet = checked_sheet(plant)
-    return sheet, build_checklist(plant, sheet, (*usual(), *own))
+    whole = build_checklist(plant, sheet, (*usual(), *own))
+    if kind != "service" or service is None:
+        return sheet, whole
+    due, parts, changed = service.due, service.parts, service.changed
+    return sheet, service_walk(whole, plant, due=due, parts=parts, changed=changed)

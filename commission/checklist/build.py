@@ -21,6 +21,7 @@ from commission.checklist.predicates import holds, settings_of
 from commission.checklist.registry import SELECTORS, SERIES, At, Place
 from commission.checklist.relations import Relations, relations
 from commission.checklist.resolve import Resolved, resolve
+from commission.checklist.service import check_plan
 from commission.checklist.types import (
     Ask,
     Checklist,
@@ -54,6 +55,7 @@ def build_checklist(plant: Plant, sheet: Sheet, data: Sequence[ChecklistData]) -
         If the data name what is not known, say something twice or stand on each other in a ring.
     """
     check_data(data)
+    check_plan(plant.site.service, data)
     steps = [step for file in data for step in file.steps]
     known = relations(plant)
     places = _places(plant, sheet, steps)

@@ -10,7 +10,7 @@ from typing import Literal, TypeAlias
 from pydantic import Field
 
 from commission.figure import Band, Figure
-from commission.plant.values import Ident, Line, Model, Seconds, Text
+from commission.plant.values import Ident, Interval, Line, Model, Seconds, Text
 
 PlantState: TypeAlias = Literal[
     "any", "dead", "dc only", "island", "generator", "utility", "charging", "full", "loads out"
@@ -22,7 +22,23 @@ InstrumentKind: TypeAlias = Literal[
     "insulation tester", "ohmic tester", "hydrometer", "thermometer", "infrared camera", "torque wrench",
     "irradiance meter", "timer", "logger", "residual-current tester", "voltage tester", "frequency meter",
 ]  # fmt: skip
-Interval: TypeAlias = Literal["monthly", "quarterly", "yearly", "two-yearly", "every visit"]
+
+
+class ChangeData(Model):
+    """How far a reading may go from an earlier one before it is told."""
+
+    since: Literal["baseline", "last"] = "baseline"
+    more: float | None = Field(default=None, gt=0, description="a rise above this is told")
+    less: float | None = Field(default=None, gt=0, description="a fall beyond this is told, without sign")
+    unit: Line = Field(
+        default="%", description="'%' of the earlier one, else the unit in which the difference is taken"
+    )
+    verdict: Literal["advise", "act"] = "advise"
+    float_service: bool = Field(
+        default=False, description="a limit for float service: advise in a cycled plant, see [service]"
+    )
+    says: Line = Field(default="", description="what to do then, in a few words")
+    source: Line
 
 
 class ReadingData(Model):
@@ -46,6 +62,24 @@ class ReadingData(Model):
     )
     instrument: InstrumentKind = "none"
     optional: bool = False
+    service_expect: Line = Field(
+        default="", description="expectation at a service visit, where age is allowed for"
+    )
+    change: tuple[ChangeData, ...] = Field(
+        default=(), strict=False, description="limits of its change since an earlier visit"
+    )
+    compares: Literal["reading", "judged"] = Field(
+        default="reading", description="what is compared: the reading, or what its verdict was made on"
+    )
+    restated: Line = Field(
+        default="", description="restatement that makes readings of different days comparable"
+    )
+    like_charge: float | None = Field(
+        default=None, gt=0, le=1, description="states of charge may differ by this share of the capacity"
+    )
+    provisional: Literal["", "six months", "second reading"] = Field(
+        default="", description="until when a first reading is no firm baseline"
+    )
 
 
 class LikelyCause(Model):
@@ -80,6 +114,10 @@ class StepData(Model):
     raises_energy: bool = Field(default=False, description="barred by any open hold point of the same parts")
     alters: Line = Field(
         default="", description="what the step changes for a test; its own read-back ends it"
+    )
+    back_on: bool = Field(
+        default=False,
+        description="part of switching on again: a service visit repeats it where it made the plant dead",
     )
     stops_work: bool = Field(default=False, description="a wrong answer stops work")
     service: tuple[Interval, ...] = Field(
@@ -189,6 +227,8 @@ class Checklist:
     conditions: tuple[ConditionData, ...]
     without: tuple[StageData, ...] = ()
     """Stages in which this plant has nothing to do; lists name them, so that no number seems skipped."""
+    aside: tuple[Step, ...] = ()
+    """Steps that this visit leaves out; their readings may still be asked for inside another step."""
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:
@@ -202,16 +242,16 @@ class Checklist:
 
     @cached_property
     def by_id(self) -> dict[str, tuple[Step, ...]]:
-        """The steps made of one step of the data, by its id, in walking order."""
+        """The steps made of one step of the data, by its id, in walking order; those left out last."""
         made: dict[str, list[Step]] = {}
-        for step in self.steps:
+        for step in (*self.steps, *self.aside):
             made.setdefault(step.data.id, []).append(step)
         return {ident: tuple(steps) for ident, steps in made.items()}
 
     @cached_property
     def asks(self) -> dict[ReadingKey, tuple[Step, Ask]]:
-        """Every reading of the walk by its key, with the step that asks for it."""
-        return {ask.key: (step, ask) for step in self.steps for ask in step.asks}
+        """Every reading by its key, with the step that asks for it; also of steps that are left out."""
+        return {ask.key: (step, ask) for step in (*self.steps, *self.aside) for ask in step.asks}
 
     @cached_property
     def conditions_by_id(self) -> dict[str, ConditionData]:

@@ -32,5 +32,8 @@ def _tables(plant: Plant) -> dict[str, Any]:
     made |= {string.id: string.model_dump() for string in plant.bank.strings}
     made[plant.bank.id] = (plant.bank.model_dump(exclude={"strings"}), plant.battery.model_dump())
     lists = {name for name in type(site).model_fields if isinstance(getattr(site, name), tuple)}
-    made["site"] = (site.model_dump(exclude={*lists, "bank", "utility", "monitor"}), plant.rules.model_dump())
+    made["site"] = (
+        site.model_dump(exclude={*lists, "bank", "utility", "monitor", "service"}),
+        plant.rules.model_dump(),
+    )
     return made

@@ -6,6 +6,7 @@ from typing import Annotated, ClassVar, Literal, TypeAlias
 
 from pydantic import Field
 
+from commission.plant.service_plan import ServicePlan
 from commission.plant.values import (
     UNKNOWN,
     Altitude,
@@ -635,3 +636,4 @@ class Site(Model):
     checklists: tuple[Ident, ...] = Field(
         default=(), strict=False, description="ids of further checklist files, beside the usual one"
     )
+    service: ServicePlan | None = Field(default=None, description="what was agreed about service visits")

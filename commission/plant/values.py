@@ -28,6 +28,8 @@ from commission.units import read_number
 
 UNKNOWN: Final = "unknown"
 Unknowable: TypeAlias = Literal["unknown"]
+Interval: TypeAlias = Literal["monthly", "quarterly", "yearly", "two-yearly", "every visit"]
+"""How often something is repeated at service visits."""
 
 
 @dataclass(frozen=True, slots=True)

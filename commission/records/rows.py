@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from commission.figure import Figure, Quantity, Unknown
 from commission.records.types import FindingRow, SettingRow
 from commission.sheet.types import Finding, Setting, Sheet
 from commission.visit.lines import as_line, derivation
+from commission.visit.service import apart, left_before
 from commission.visit.settings import differs, recommended_value
 from commission.visit.state import disposition_of, setting_of
-from commission.visit.types import Visit
+from commission.visit.types import SettingEntry, Visit
 
 
 def setting_rows(sheet: Sheet, visit: Visit) -> tuple[SettingRow, ...]:
@@ -23,6 +26,7 @@ def _setting_row(setting: Setting, visit: Visit) -> SettingRow:
     entry = setting_of(visit, setting.device, setting.setting, setting.input)
     wanted = setting.recommended
     fields = {} if entry is None else entry.model_dump(exclude={"device", "setting", "input"})
+    fields |= _before(setting, entry, visit)
     return SettingRow(
         device=setting.device,
         setting=setting.setting,
@@ -38,6 +42,19 @@ def _setting_row(setting: Setting, visit: Visit) -> SettingRow:
         why=derivation(wanted) if isinstance(wanted, Figure) else (),
         **fields,
     )
+
+
+def _before(setting: Setting, entry: SettingEntry | None, visit: Visit) -> dict[str, Any]:
+    """Return what a row says of the visit before: how the setting was left, and whether it was found so."""
+    wanted = entry or SettingEntry(
+        device=setting.device, setting=setting.setting, input=setting.input, at=visit.started_at
+    )
+    before = left_before(visit, wanted)
+    if before is None or before.left is None:
+        return {}
+    found = wanted.found
+    drifted = found is not None and apart(setting, before.left, found)
+    return {"before": before.left, "before_text": before.left_text, "drifted": drifted}
 
 
 def finding_rows(sheet: Sheet, visit: Visit) -> tuple[FindingRow, ...]:

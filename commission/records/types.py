@@ -65,6 +65,9 @@ class SettingRow(Model):
     left: float | str | None = None
     left_text: Line = ""
     differs: bool = False
+    before: float | str | None = Field(default=None, description="as the visit before left it")
+    before_text: Line = ""
+    drifted: bool = Field(default=False, description="found otherwise than the visit before left it")
     reason: Line = ""
     note: Line = ""
     at: When | None = None

@@ -60,7 +60,8 @@ def record_bytes(
     Parameters
     ----------
     previous
-        Digest of the record of the visit before, as that record has it.
+        Digest of the record of the visit before, as that record has it; of a service visit the one that it
+        was begun from where none is told.
     key
         The signer's own; None signs by name and digest only.
 
@@ -116,7 +117,7 @@ def _header(
         signed=visit.sign_off is not None,
         decision_rule=DECISION_RULE,
         plant_digest=DIGEST + plant_digest(plant),
-        previous=previous,
+        previous=previous or ("" if visit.service is None else visit.service.previous_digest),
         counts=counts,
     )
 

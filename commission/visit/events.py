@@ -20,6 +20,7 @@ from commission.visit.types import (
     PlantChange,
     Reading,
     Release,
+    Service,
     SettingEntry,
     SignOff,
     VisitKind,
@@ -46,6 +47,7 @@ class Opened(Happened):
         default=(), strict=False, description="checklists of the site's own, beside those of the program"
     )
     walk: Line = ""
+    service: Service | None = Field(default=None, description="of a service visit: why, and what was before")
 
 
 class Joined(Happened):

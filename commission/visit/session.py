@@ -36,6 +36,7 @@ from commission.visit.kit import NO_METER, TooCoarse, checked, too_coarse
 from commission.visit.missing import Missing, missing_for_sign_off
 from commission.visit.moving import moved
 from commission.visit.replay import Replay
+from commission.visit.service import service_now
 from commission.visit.settling import Settling
 from commission.visit.shelf import Holder
 from commission.visit.state import accepted_by, instrument_of, name_key, opened, replayed
@@ -44,14 +45,18 @@ from commission.visit.types import (
     Person,
     PlantChange,
     Reading,
+    Service,
     SignedAs,
     SignOff,
     Visit,
     VisitKind,
 )
 
-Prepare: TypeAlias = Callable[[Plant, VisitKind, tuple[ChecklistData, ...]], tuple[Sheet, Checklist]]
-"""Makes sheet and walk of a plant for a kind of visit, with checklists of the site's own."""
+Prepare: TypeAlias = Callable[
+    [Plant, VisitKind, tuple[ChecklistData, ...], Service | None], tuple[Sheet, Checklist]
+]
+"""Makes sheet and walk of a plant for a kind of visit, with checklists of the site's own; of a service visit
+for what is due."""
 LISTED: Final = 5
 """Reasons that a refusal to sign names; the whole list is :meth:`OpenVisit.missing`."""
 
@@ -93,6 +98,7 @@ class OpenVisit(Judging, Settling, Attaching):
         holder: Holder,
         random: Random,
         checklists: tuple[ChecklistData, ...] = (),
+        service: Service | None = None,
     ) -> OpenVisit:
         """Begin a visit in a folder of its own.
 
@@ -108,13 +114,16 @@ class OpenVisit(Judging, Settling, Attaching):
             Draws the last letters of the visit's id.
         checklists
             The site's own, kept with the visit.
+        service
+            Of a service visit: why the plant is visited again, and what the visits before left. Without it
+            the walk is the whole one.
 
         Raises
         ------
         VisitError
             If the folder cannot be made or written.
         """
-        sheet, checklist = prepare(plant, kind, checklists)
+        sheet, checklist = prepare(plant, kind, checklists, service)
         site = plant.site.site.id
         event = made(
             events.Opened,
@@ -126,6 +135,7 @@ class OpenVisit(Judging, Settling, Attaching):
             plant=plant,
             checklists=checklists,
             walk=walk_digest(checklist),
+            service=service,
         )
         held = create(root, event, holder)
         return cls(plant, sheet, checklist, opened(event), held)
@@ -163,7 +173,7 @@ class OpenVisit(Judging, Settling, Attaching):
         line = (*found.events, *found.after_damage)
         visit = replayed(line)
         last = [event for event in line if isinstance(event, events.Opened | events.Replanned)][-1]
-        sheet, checklist = prepare(last.plant, visit.kind, last.checklists)
+        sheet, checklist = prepare(last.plant, visit.kind, last.checklists, service_now(visit))
         made_of = cls(last.plant, sheet, checklist, visit, keeps, messages=found.damage)
         made_of.newest = max(event.at for event in line)
         return made_of
@@ -237,9 +247,10 @@ class OpenVisit(Judging, Settling, Attaching):
             raise VisitError("the site file tells the same plant; nothing has changed")
         if not reason.strip() or not by.strip():
             raise VisitError("what was changed, and who says so? a few words and a name are wanted")
-        sheet, checklist = prepare(plant, self.visit.kind, checklists)
         parts = changed_parts(self.plant, plant) if worked_on else ()
         change = made(PlantChange, before=before, after=after, parts=parts, reason=reason, by=by, at=now)
+        service = service_now(self.visit, change)
+        sheet, checklist = prepare(plant, self.visit.kind, checklists, service)
         walk = walk_digest(checklist)
         self._keep(events.Replanned(at=now, change=change, plant=plant, checklists=checklists, walk=walk))
         return OpenVisit(plant, sheet, checklist, self.visit, self._keeps, messages=self.messages)

@@ -34,6 +34,7 @@ def opened(event: events.Opened) -> Visit:
         program=event.program,
         checklists=event.checklists,
         walk=event.walk,
+        service=event.service,
     )
 
 

@@ -8,8 +8,8 @@ from typing import Annotated, Final, Literal, TypeAlias
 
 from pydantic import AfterValidator, AwareDatetime, Field, StringConstraints
 
-from commission.checklist.types import ChecklistData, InstrumentKind, Interval, ReadingKey, StepKey
-from commission.plant.values import Ident, Line, Model, Text
+from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey, StepKey
+from commission.plant.values import Ident, Interval, Line, Model, Text
 
 _YEARS: Final = (1900, 2999)
 """Nothing is measured in others; near the ends of the calendar times cannot be counted on from."""
@@ -277,6 +277,12 @@ class EarlierReading(Named):
     instrument: Line = Field(default="", description="id and serial number of the meter")
     temperature: float | None = Field(default=None, description="of the battery then [°C]")
     state_of_charge: float | None = Field(default=None, description="of the battery then, 0 to 1")
+    uncertainty: float | None = Field(default=None, description="expanded, k = 2, of the value")
+    compared: float | None = Field(default=None, description="what its verdict was made on, where not itself")
+    compared_unit: Line = ""
+    compared_uncertainty: float | None = Field(default=None, description="expanded, k = 2")
+    used: tuple[Used, ...] = Field(default=(), strict=False, description="readings its verdict was built on")
+    provisional: bool = Field(default=False, description="a baseline that is not firm yet")
 
 
 class Service(Model):

@@ -187,7 +187,7 @@ def test_parts_that_are_told_otherwise_are_found() -> None:
 
 def mended(sheets: dict[str, Sheet], checklist: Checklist = WALK) -> Any:
     """Return what prepares a visit with a sheet for each plant."""
-    return lambda plant, kind, own: (sheets[plant_digest(plant)], checklist)
+    return lambda plant, *_: (sheets[plant_digest(plant)], checklist)
 
 
 def test_a_visit_goes_on_with_the_mended_plant(tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ from commission.sheet.types import Finding, Kind, Pair, Sheet
 from commission.visit.digest import confirmation_words
 from commission.visit.session import OpenVisit
 from commission.visit.settings import read_setting
-from commission.visit.types import Judgement, Person
+from commission.visit.types import Judgement, Person, Service
 from tests.visit.walks import (
     HOLDER,
     NOON,
@@ -356,7 +356,9 @@ def test_checklists_of_the_site_are_kept_with_the_visit(tmp_path: Path) -> None:
     own = ChecklistData(format=1, id="firm", name="steps of the firm", steps=(step("firm-step").data,))
     seen: list[tuple[str, ...]] = []
 
-    def prepare(_plant: Plant, kind: str, own: tuple[ChecklistData, ...]) -> tuple[Sheet, Checklist]:
+    def prepare(
+        _plant: Plant, kind: str, own: tuple[ChecklistData, ...], _: Service | None
+    ) -> tuple[Sheet, Checklist]:
         seen.append((kind, *(item.id for item in own)))
         return sheet(), walk(step("a"))
 

@@ -184,9 +184,7 @@ def resumed(
     root: Path, ident: str, checklist: Checklist, made: Sheet | None = None, holder: Holder = HOLDER
 ) -> OpenVisit:
     """Return a visit taken up again."""
-    return OpenVisit.resume(
-        root, ident, lambda _plant, _kind, _own: (made or sheet(), checklist), holder=holder
-    )
+    return OpenVisit.resume(root, ident, lambda *_: (made or sheet(), checklist), holder=holder)
 
 
 def known(value: Kind | None) -> Kind:
