@@ -149,6 +149,7 @@ class Formula(Generic[P]):
         functools.update_wrapper(self, function)
         self.name = function.__name__
         self.function = function
+        self._bare = cast("Callable[..., float]", function)
         self.expression = expression
         self.unit = unit
         self.source = source
@@ -188,14 +189,12 @@ class Formula(Generic[P]):
         if gaps:
             return Unknown(tuple(gaps), self.unit, called)
         try:
-            value = cast("Callable[..., float]", self.function)(**bare)
+            value = self._bare(**bare)
         except FormulaError as error:
-            told = ", ".join(key for key in site_keys(*_figures(tuple(kept.items()))) if "." in key)
+            told = ", ".join(key for key in site_keys(*_figures(tuple(kept))) if "." in key)
             helps = f"look at {told}" if told else ""
             return Unknown((Gap(f"{called} ({_shortened(str(error))})", helps=helps),), self.unit, called)
-        return Figure(
-            value, self.unit, called, Derived(self.name, self.expression, self.source, tuple(kept.items()))
-        )
+        return Figure(value, self.unit, called, Derived(self.name, self.expression, self.source, tuple(kept)))
 
 
 _LONG_NUMBER: Final = re.compile(r"\d+\.\d{4,}")
@@ -206,29 +205,31 @@ def _shortened(text: str) -> str:
     return _LONG_NUMBER.sub(lambda found: f"{float(found[0]):.4g}", text)
 
 
-_Kept: TypeAlias = "Figure | tuple[Figure, ...] | float | str"
+_Kept: TypeAlias = "tuple[str, Figure | tuple[Figure, ...] | float | str]"
 
 
 def _taken_apart(
     arguments: Mapping[str, Argument],
-) -> tuple[dict[str, object], dict[str, _Kept], dict[str, None]]:
+) -> tuple[dict[str, object], list[_Kept], dict[str, None]]:
     """Return arguments as bare numbers, as what is remembered, and everything that is missing.
 
     In one pass, since a sheet calls thousands of formulas.
     """
     bare: dict[str, object] = {}
-    kept: dict[str, _Kept] = {}
+    kept: list[_Kept] = []
     gaps: dict[str, None] = {}
     for key, argument in arguments.items():
         if isinstance(argument, Figure):
             bare[key] = argument.value
-            kept[key] = argument
+            kept.append((key, argument))
         elif isinstance(argument, (float, int, str)):
-            bare[key] = kept[key] = argument
+            bare[key] = argument
+            kept.append((key, argument))
         elif isinstance(argument, Unknown):
             gaps.update(dict.fromkeys(argument.missing))
         else:
-            kept[key] = figures = tuple([item for item in argument if isinstance(item, Figure)])
+            figures = tuple([item for item in argument if isinstance(item, Figure)])
+            kept.append((key, figures))
             bare[key] = [item.value for item in figures]
             if len(figures) < len(argument):
                 gaps.update(_gaps(item for item in argument if isinstance(item, Unknown)))

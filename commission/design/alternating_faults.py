@@ -22,6 +22,7 @@ from commission.formulas.conductors import (
 )
 from commission.formulas.disconnection import LEAST_VOLTAGE_FACTOR, least_loop_current
 from commission.formulas.fault_current import clearing_current
+from commission.plant.once import once
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Generator, InverterCharger, Protection, Run
 from commission.plant.values import UNKNOWN
@@ -123,8 +124,8 @@ def loop(paths: AlternatingPaths, feed: Feed, circuit: Guarded) -> Quantity | No
 
 
 def _loop_of(paths: AlternatingPaths, feed: Feed, way: Way) -> Quantity | None:
-    by_id = {step.run.id: step.run for step in way if step.run is not None}
-    pieces = [run_loop(paths.scene.plant, run) for run in by_id.values()]
+    by_id = dict.fromkeys(step.run.id for step in way if step.run is not None)
+    pieces = [_run_loops(paths.scene.plant)[ident] for ident in by_id]
     system = systems(paths.scene, feed)
     if system == "TT":
         pieces.append(electrode(paths.scene))
@@ -133,6 +134,11 @@ def _loop_of(paths: AlternatingPaths, feed: Feed, way: Way) -> Quantity | None:
     if system == "IT":  # a second fault goes out over one circuit's loop and back over another's like it
         pieces += pieces
     return series_resistance.of("fault loop along the runs of the file", resistances=pieces)
+
+
+@once
+def _run_loops(plant: Plant) -> dict[str, Quantity]:
+    return {run.id: run_loop(plant, run) for run in plant.site.runs if run.kind == "ac"}
 
 
 def run_loop(plant: Plant, run: Run) -> Quantity:

@@ -18,6 +18,7 @@ from commission.formulas.fault_current import (
     told_fault_resistance,
 )
 from commission.formulas.low_end import bank_resistance
+from commission.plant.once import once
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import BatteryString, Protection, Run
 from commission.sheet.bank_state import cells, rested, whole
@@ -27,6 +28,7 @@ from commission.sheet.known import gaps
 End: TypeAlias = Literal["least", "greatest"]
 """Which end of the range of a resistance that is only estimated."""
 
+_ENDS: Final[tuple[End, End]] = ("greatest", "least")
 _EMPTY: Final = given(0.0, "1", "state of charge of an empty bank", source="least voltage behind a fault")
 
 
@@ -40,6 +42,7 @@ class Level:
     """Cables that are not known: both currents are without them, and so too high."""
 
 
+@once
 def fault_voltage(plant: Plant) -> Quantity:
     """Return the voltage behind the greatest fault current, in V.
 
@@ -157,24 +160,45 @@ def _level(
     plant, hops = paths.plant, [_hop(hop) for hop in way]
     hops += [] if beyond is None else [beyond]
     known = [one for one in hops if isinstance(one, Figure)]
-    lead_hops = {one.id: _hop(lead) for one in strings if leads and (lead := paths.lead(one.id))}
     found: list[Quantity] = []
-    ends: tuple[End, End] = ("greatest", "least")
-    for end in ends:
-        behind = [_behind(plant, one, end, lead_hops.get(one.id)) for one in strings]
+    for end in _ENDS:
+        behind = [(_with_leads if leads else _inside)(paths)[end][one.id] for one in strings]
         source = parallel_resistance.of(f"resistance of the bank {where}", resistances=behind)
         loop = shared_series(f"resistance of the loop {where}", source, list(known)) if known else source
         name = f"short-circuit current {where}"
         found.append(short_circuit_current.of(name, voltage=fault_voltage(plant), resistance=loop))
-    unknown = gaps([*hops, *lead_hops.values()])
+    lead_hops = [_leads(paths)[one.id] for one in strings if leads and one.id in _leads(paths)]
+    unknown = gaps([*hops, *lead_hops])
     return Level(found[0], found[1], tuple(dict.fromkeys((*missing, *unknown))))
 
 
-def _behind(plant: Plant, string: BatteryString, end: End, lead: Quantity | None) -> Quantity:
-    inside = string_resistance(plant, string, end)
+@once
+def _leads(paths: FaultPaths) -> dict[str, Quantity]:
+    """Return the cold resistance of each string's lead that the file has, in Ω."""
+    return {one.id: _hop(lead) for one in paths.plant.bank.strings if (lead := paths.lead(one.id))}
+
+
+@once
+def _inside(paths: FaultPaths) -> dict[End, dict[str, Quantity]]:
+    """Return the resistance of each string in a fault, in Ω, at either end of the estimate."""
+    plant = paths.plant
+    return {end: {one.id: string_resistance(plant, one, end) for one in plant.bank.strings} for end in _ENDS}
+
+
+@once
+def _with_leads(paths: FaultPaths) -> dict[End, dict[str, Quantity]]:
+    """Return the resistance of each string in a fault with its lead, where that is known, in Ω."""
+    return {
+        end: {ident: _and_lead(paths, ident, inside) for ident, inside in each.items()}
+        for end, each in _inside(paths).items()
+    }
+
+
+def _and_lead(paths: FaultPaths, string: str, inside: Quantity) -> Quantity:
+    lead = _leads(paths).get(string)
     if not isinstance(lead, Figure):
         return inside
-    return shared_series(f"resistance of {string.id} with its lead", inside, [lead])
+    return shared_series(f"resistance of {string} with its lead", inside, [lead])
 
 
 def _hop(hop: Hop) -> Quantity:
@@ -206,18 +230,37 @@ def least_current(paths: FaultPaths, run: Run) -> Quantity:
     way: list[Hop] = [points.twins(run)]
     if not own_lead and near is not None:
         way = [*paths.hops[near], *way]
-    behind = []
-    for string in strings:
-        inside = string_resistance(plant, string, "greatest", settled=True)
-        lead = () if own_lead else paths.lead(string.id)
-        parts = [_hot_hop(plant, lead)] if lead else []
-        behind.append(shared_series(f"{string.id} with its lead, hot", inside, parts) if parts else inside)
+    settled = (_settled if own_lead else _settled_with_leads)(paths)
+    behind = [settled[string.id] for string in strings]
     source = parallel_resistance.of("resistance of the bank, greatest", resistances=behind)
     loop = shared_series(
         f"loop to the far end of {run.label}, hot", source, [_hot_hop(plant, hop) for hop in way]
     )
     name = f"least short-circuit current at the far end of {run.label}"
-    return short_circuit_current.of(name, voltage=rested(plant, _EMPTY), resistance=loop)
+    return short_circuit_current.of(name, voltage=_empty_voltage(plant), resistance=loop)
+
+
+@once
+def _empty_voltage(plant: Plant) -> Quantity:
+    return rested(plant, _EMPTY)
+
+
+@once
+def _settled(paths: FaultPaths) -> dict[str, Quantity]:
+    """Return the whole resistance of each string, the high end of the estimate, in Ω."""
+    strings = paths.plant.bank.strings
+    return {one.id: string_resistance(paths.plant, one, "greatest", settled=True) for one in strings}
+
+
+@once
+def _settled_with_leads(paths: FaultPaths) -> dict[str, Quantity]:
+    """Return the whole resistance of each string with its hot lead, where the file has one, in Ω."""
+    made = {}
+    for ident, inside in _settled(paths).items():
+        lead = paths.lead(ident)
+        parts = [_hot_hop(paths.plant, lead)] if lead else []
+        made[ident] = shared_series(f"{ident} with its lead, hot", inside, parts) if parts else inside
+    return made
 
 
 def _hot_hop(plant: Plant, hop: Hop) -> Quantity:

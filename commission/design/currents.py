@@ -13,6 +13,7 @@ from commission.formulas.overcurrent import inverter_direct_current
 from commission.formulas.sizing import battery_load
 from commission.formulas.wiring_sizes import apparent_power
 from commission.plant.equipment import Input
+from commission.plant.once import once
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import AcPvInverter, ChargeController, Generator, InverterCharger, Load, Utility
 from commission.sheet.bank_state import expected_power, share_of, whole
@@ -27,11 +28,13 @@ _LEGS: Final = {"single": 1, "split": 2, "three": 3}
 _LOAD_LEGS: Final = {"1": 1, "2": 1, "3": 1, "both": 2, "all": 3}
 
 
+@once
 def bank_nominal(plant: Plant) -> Quantity:
     """Return the nominal voltage of the bank, in V."""
     return whole(plant, "nominal_cell_voltage").named("nominal voltage of the bank")
 
 
+@once
 def bank_low(plant: Plant) -> Quantity:
     """Return the voltage of the bank at the end of its discharge, in V."""
     return whole(plant, "end_of_discharge_voltage").named("voltage of the bank at the end of discharge")

@@ -7,7 +7,7 @@ from itertools import islice, product
 from typing import Final
 
 from commission.design.bank_fault import level_at
-from commission.design.fault_paths import FaultPaths
+from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.main_protection import greatest_bank_voltage
 from commission.design.standard import device_voltages_from, interrupting_from
 from commission.design.types import Found, Remedy, Scene
@@ -31,7 +31,7 @@ _ISOLATES_ARRAYS: Final = frozenset({"breaker", "switch"})
 
 def check_direct_devices(scene: Scene) -> Iterator[Found]:
     """Find DC devices that break one way only, leave a live pole closed, or are made for AC."""
-    paths = FaultPaths(scene.plant)
+    paths = fault_paths(scene)
     for guard in paths.guards:
         if guard.kind == "breaker" and _two_way(paths, guard):
             yield from _direction(guard)

@@ -7,7 +7,7 @@ from itertools import islice
 from typing import Final
 
 from commission.design.bank_fault import Level, level_at, level_of_string
-from commission.design.fault_paths import FaultPaths
+from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.pv_array import array_short_circuit_current
 from commission.design.standard import interrupting_from
 from commission.design.types import Found, Remedy, Scene
@@ -31,7 +31,7 @@ def check_fault_level(scene: Scene) -> Iterator[Found]:
     within what the estimate of the bank's resistance leaves open. A management system that may open first
     is not counted on.
     """
-    paths = FaultPaths(scene.plant)
+    paths = fault_paths(scene)
     for guard in paths.guards:
         rating = asked(part_fact(guard, "interrupting"), f"interrupting rating of {guard.label}")
         missing = gap(_CHECK, (guard.id,), rating)

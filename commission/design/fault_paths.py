@@ -122,9 +122,10 @@ class FaultPaths:
                 yield from self._fed(panel.id)
         if guard.id in self.hops:
             yield guard.id
-        owners = {guard.of, *(one.id for one in self.plant.sources if one.protection == guard.id)}
-        for owner in owners - {None}:
-            yield from self._fed(str(owner))
+        owners = [guard.of, *(one.id for one in self.plant.sources if one.protection == guard.id)]
+        for owner in owners:
+            if owner is not None:
+                yield from self._fed(owner)
 
     def _fed(self, part: str) -> Iterator[str]:
         """Yield the point from which a part is fed."""

@@ -14,6 +14,7 @@ from commission.formulas.charging import sum_of_currents
 from commission.formulas.energy import in_proportion
 from commission.formulas.generator import charger_draw, input_budget
 from commission.formulas.load_control import sum_of_powers
+from commission.plant.once import once
 from commission.plant.plant import Plant
 from commission.plant.site import Generator, InverterCharger
 from commission.sheet.supplies import Supply, derating_of, drawn_legs, supply_of
@@ -40,6 +41,15 @@ class Drawn:
 
 def drawn_from(scene: Scene, generator: Generator) -> tuple[Drawn, ...]:
     """Return every charger on a set; one whose leg is not known is left out, since the sheet has told it."""
+    return _drawn_from_sets(scene)[generator.id]
+
+
+@once
+def _drawn_from_sets(scene: Scene) -> dict[str, tuple[Drawn, ...]]:
+    return {generator.id: _on_set(scene, generator) for generator in scene.plant.site.generators}
+
+
+def _on_set(scene: Scene, generator: Generator) -> tuple[Drawn, ...]:
     made = []
     for device in scene.plant.site.inverter_chargers:
         for kind, ident in device.inputs.items():

@@ -19,6 +19,7 @@ from commission.formulas.inverters import (
 from commission.formulas.load_control import sum_of_powers
 from commission.formulas.wiring_sizes import apparent_power
 from commission.plant.equipment import DeratingRow
+from commission.plant.once import once
 from commission.plant.plant import Plant, datasheet_gap, fact, part_fact
 from commission.plant.site import InverterCharger, Load
 
@@ -35,13 +36,21 @@ _NO_FACTOR: Final = given(1.0, "1", "power factor, no loads told: 1", source="th
 
 def output_for_long(plant: Plant, unit: InverterCharger, leg: str | None = None) -> Quantity:
     """Return what an inverter gives for long in its room, all of it or on one leg, in VA."""
-    whole = derated_output.of(
-        f"output of {unit.label} for long",
-        rating=plant.rating(unit, "continuous_power"),
-        by_temperature=_by_temperature(plant, unit),
-        by_altitude=_by_altitude(plant, unit),
-    )
-    return _of_leg(plant, unit, whole, leg)
+    return _of_leg(plant, unit, _derated(plant)[unit.id], leg)
+
+
+@once
+def _derated(plant: Plant) -> dict[str, Quantity]:
+    """Return what each inverter gives for long in its room, in VA."""
+    return {
+        unit.id: derated_output.of(
+            f"output of {unit.label} for long",
+            rating=plant.rating(unit, "continuous_power"),
+            by_temperature=_by_temperature(plant, unit),
+            by_altitude=_by_altitude(plant, unit),
+        )
+        for unit in plant.site.inverter_chargers
+    }
 
 
 def surge_output(plant: Plant, unit: InverterCharger, leg: str | None = None) -> Quantity:
@@ -102,6 +111,7 @@ def together(name: str, powers: Sequence[Quantity]) -> Quantity:
 # what the loads ask for
 
 
+@once
 def direct_loads(plant: Plant) -> Quantity:
     """Return the DC loads that run day and night, in W."""
     return sum_of_powers.of("DC loads that run day and night", powers=_direct(plant))
@@ -112,6 +122,7 @@ def _direct(plant: Plant) -> list[Quantity]:
     return [part_fact(load, "power") for load in loads]
 
 
+@once
 def expected_alternating(plant: Plant) -> Quantity:
     """Return the part of the expected load that the inverters carry, in W.
 
@@ -153,6 +164,15 @@ def expected_apparent(plant: Plant, supply: Supply) -> Quantity:
 
     Of several supplies none carries more than what hangs on it.
     """
+    return _expected(plant)[supply.ids]
+
+
+@once
+def _expected(plant: Plant) -> dict[tuple[str, ...], Quantity]:
+    return {supply.ids: _expected_of(plant, supply) for supply in supplies_of(plant)}
+
+
+def _expected_of(plant: Plant, supply: Supply) -> Quantity:
     loads = loads_on(plant, supply)
     expected = apparent_power.of(
         "expected load on the AC side, apparent",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,6 +13,7 @@ from commission.formulas.charging import sum_of_currents
 from commission.formulas.pv_limits import cold_voltage_by_factor, greatest_array_current
 from commission.formulas.pv_ratings import two_sided_current
 from commission.formulas.pv_strings import open_circuit_voltage_at
+from commission.plant.once import once
 from commission.plant.plant import Plant, fact
 from commission.plant.site import Array, ChargeController, PvString
 from commission.sheet.bank_state import cells, whole
@@ -68,11 +68,13 @@ class PvArray:
         return modules if self.alike else f"string {string.id} with {modules}"
 
 
-def pv_arrays(scene: Scene) -> Iterator[PvArray]:
-    """Yield every controller that has an array, with the array."""
-    for controller in scene.plant.site.charge_controllers:
-        if controller.array is not None:
-            yield PvArray(scene, controller, controller.array)
+def pv_arrays(scene: Scene) -> tuple[PvArray, ...]:
+    """Return every controller that has an array, with the array."""
+    return tuple(
+        PvArray(scene, controller, controller.array)
+        for controller in scene.plant.site.charge_controllers
+        if controller.array is not None
+    )
 
 
 def array_name(controller: ChargeController) -> str:
@@ -185,6 +187,7 @@ def _cold_factor(pv: PvArray, temperature: Quantity) -> Quantity:
     return Unknown((missing,), "1", "factor for cold")
 
 
+@once
 def least_bank_voltage(plant: Plant) -> Quantity:
     """Return the lowest voltage of the bank in service, in V: at the end of its discharge.
 

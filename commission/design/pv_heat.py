@@ -21,6 +21,7 @@ from commission.formulas.load_control import share_of_current
 from commission.formulas.pv_limits import least_in_series
 from commission.formulas.pv_ratings import aged_voltage, needed_string_voltage
 from commission.formulas.pv_strings import hot_maximum_power_voltage
+from commission.plant.once import once
 from commission.plant.plant import fact
 from commission.plant.site import PvString
 from commission.plant.values import UNKNOWN
@@ -137,11 +138,13 @@ def charged_to(pv: PvArray, end: End, *, equalize: bool = False) -> Quantity:
     return absorption if raised is None else greatest(f"highest charge, {raised.name}", absorption, raised)
 
 
+@once
 def heat(pv: PvArray) -> Season:
     """Return the hottest time of the year: the hottest cells, and the bank in its hottest month."""
     return Season("in the heat", hottest_cell(pv), charged_to(pv, "hottest_month"))
 
 
+@once
 def winter(pv: PvArray) -> Season:
     """Return the coldest month: its cells at midday, and the bank at its coldest."""
     cell = winter_cell(pv)

@@ -9,7 +9,7 @@ from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded
 from commission.design.bond_places import point_of
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
-from commission.figure import Figure, Gap, Quantity, Unknown, given
+from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.disconnection import touch_voltage_at_trip
 from commission.formulas.insulation import greatest_electrode_resistance
 from commission.plant.change import Change
@@ -179,8 +179,3 @@ def systems(scene: Scene, feed: Feed) -> str:
     """Return the earthing system in a mode: TN, TT, IT or unknown."""
     point = point_of(scene.plant, feed.mode)
     return UNKNOWN if point is None else point.earthing
-
-
-def gap_of(*quantities: Quantity) -> tuple[str, ...]:
-    """Return what is missing of several quantities."""
-    return tuple(name for one in quantities if isinstance(one, Unknown) for name in one.missing)

@@ -24,7 +24,7 @@ _PARTING: Final = frozenset({"breaker", "switch"})
 
 def check_safety(scene: Scene) -> Iterator[Found]:
     """Find PV arrays without the detection, shutdown, isolator and surge protection that they need."""
-    arrays = tuple(pv_arrays(scene))
+    arrays = pv_arrays(scene)
     if arrays:
         yield from _earth_fault(scene)
         yield from _arc_fault(scene, arrays)

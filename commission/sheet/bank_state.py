@@ -11,6 +11,7 @@ from commission.formulas.bank import bank_capacity, bank_voltage
 from commission.formulas.bank_wiring import parallel_resistance
 from commission.formulas.load_control import load_share, rating_share, shared_resistance, sum_of_powers
 from commission.formulas.low_end import bank_resistance, sagged_current, voltage_under_load
+from commission.plant.once import once
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import Device, InverterCharger, Monitor
 from commission.sheet.bank_limit import rated_capacity
@@ -21,6 +22,7 @@ from commission.sheet.times import rested_cell
 COMMON: Final = "common practice"
 
 
+@once
 def cells(plant: Plant) -> Figure:
     """Return the cells in series of the bank."""
     return given(float(plant.bank.cells), "1", "cells in series", kind="site", where="bank")
@@ -69,6 +71,7 @@ def rested(plant: Plant, state: Quantity) -> Quantity:
     )
 
 
+@once
 def resistance_of_bank(plant: Plant) -> Quantity:
     """Return the DC resistance of the bank: its maker's per string, else what is usual for the chemistry."""
     told = fact(plant.bank, "resistance", "bank")
@@ -141,6 +144,7 @@ def _share_of_direct_loads(plant: Plant, device: Device) -> Quantity:
     return attempted(lambda: load_share.of(name, load=total, whole=expected), "1", name)
 
 
+@once
 def expected_power(plant: Plant) -> Quantity:
     """Return the load that is expected for long: as told, else all continuous loads together."""
     told = fact(plant.site.expected, "load", "expected", "the plant")

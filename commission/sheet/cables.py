@@ -13,6 +13,7 @@ from commission.formulas.conductors import (
     resistance_per_length,
     series_resistance,
 )
+from commission.plant.once import once
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Run
 from commission.plant.values import UNKNOWN
@@ -80,6 +81,7 @@ def _touches_bank(plant: Plant, run: Run) -> bool:
     return plant.bank.id in _ends(run, _nodes(plant))
 
 
+@once
 def _nodes(plant: Plant) -> dict[str, str]:
     """Return the point at which a part stands: a string is the bank, a breaker the panel that holds it."""
     nodes: dict[str, str] = {}

@@ -19,6 +19,7 @@ from commission.formulas.generator import (
 )
 from commission.formulas.overcurrent import continuous_limit
 from commission.plant.equipment import DeratingRow, Input
+from commission.plant.once import once
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import Generator, InverterCharger, Utility
 from commission.plant.values import UNKNOWN
@@ -123,6 +124,15 @@ def derating_of(plant: Plant, generator: Generator) -> Quantity:
     The rows of its class; for a class without rows the trade's rules: carburettor and gas engines from sea
     level and 25 °C, diesel from 1000 m and 40 °C.
     """
+    return _deratings(plant)[generator.id]
+
+
+@once
+def _deratings(plant: Plant) -> dict[str, Quantity]:
+    return {generator.id: _derating(plant, generator) for generator in plant.site.generators}
+
+
+def _derating(plant: Plant, generator: Generator) -> Quantity:
     found = plant.generator_class(generator)
     altitude, air = fact(plant.site.site, "altitude", "site"), _air_at(plant, generator)
     sparked = found.fuel != "diesel"
