@@ -17,11 +17,17 @@ if TYPE_CHECKING:
     from commission.figure import Formula
     from commission.plain import Anew
     from commission.plant.files import LoadedPlant
+    from commission.records.seals import Asked
+    from commission.records.types import VerifyResult
 
 OK: Final = 0
 OPEN: Final = 1
 """A stop, correct or not checked finding; a reading that failed, stopped work or was not judged."""
 BAD_INPUT: Final = 2
+UNCONFIRMED: Final = 3
+"""A record is intact, but what it says cannot be worked out anew as it stands: another version, own files."""
+UNKNOWN_KEY: Final = 4
+"""A record is intact, but sealed by a key that the list of known keys does not have, or does not count."""
 
 CAUTION: Final = (
     "The program advises. The maker's instructions, the local code and licensed people prevail. "
@@ -347,7 +353,7 @@ def _judge(options: argparse.Namespace) -> int:
     from random import SystemRandom
 
     from commission import plain
-    from commission.prepare import prepare
+    from commission.prepare import own_checklists, prepare
     from commission.records.chain import Before, named_before
     from commission.records.readings import judge_readings, read_readings
     from commission.records.write import write_record
@@ -371,6 +377,7 @@ def _judge(options: argparse.Namespace) -> int:
         program=__version__,
         now=now,
         folder=options.readings.parent,
+        own=own_checklists(loaded.plant, loaded.path.parent),
     )
     before = named_before(options.after, judged.visit.site) if options.after else Before()
     path = write_record(
@@ -400,23 +407,39 @@ def _verify(options: argparse.Namespace) -> int:
 
     paths = [path for named in options.records for path in _records_in(named)]
     known = _known(options)
+    asked: Asked = "usual list" if known else "no list"
+    if options.known is not None:
+        asked = "named list"
     results = [(path, verify(path, known)) for path in paths]
     chains = chain_told(results) if any(named.is_dir() for named in options.records) else ()
-    rows, sound = [], not any(told.gap for told in chains)
+    rows, codes = [], [OPEN for told in chains if told.gap]
     for path, result in results:
         again = None if options.seals_only or result.state == "malformed" else _worked_out_anew(path)
-        sound = sound and result.intact and (again is None or not again.false)
+        codes.append(_code_of(result, again, asked))
         if options.json:
             told = {"chain": [one.text for one in chains if one.path == path]}
             rows.append(plain.verified_json(path, result) | told | plain.anew_json(again))
         else:
-            _say("\n".join((plain.verified_text(path, result), *plain.anew_lines(again))))
+            _say("\n".join((plain.verified_text(path, result), *plain.anew_lines(again, result))))
     if options.json:
         _print_json(rows)
     else:
         for line in plain.chain_lines(chains):
             _say(line)
-    return OK if sound else OPEN
+    return min(codes, key=_WORST.index, default=OK)
+
+
+def _code_of(result: VerifyResult, again: Anew | None, asked: Asked) -> int:
+    """Return the exit code for one record."""
+    if not result.intact or (again is not None and again.false):
+        return OPEN
+    if any(not seal.counts(asked) for seal in result.seals):
+        return UNKNOWN_KEY
+    return UNCONFIRMED if again is not None and again.doubts else OK
+
+
+_WORST: Final = (OPEN, UNKNOWN_KEY, UNCONFIRMED, OK)
+"""The exit codes of several records, the one that stands for all of them first."""
 
 
 def _worked_out_anew(path: Path) -> Anew:
@@ -424,12 +447,13 @@ def _worked_out_anew(path: Path) -> Anew:
     from commission.plain import Anew
     from commission.prepare import worked_out_anew
     from commission.records.read import read_record
+    from commission.visit.recompute import Difference, Recomputed
 
     try:
-        found, explained = worked_out_anew(read_record(path), __version__)
+        return Anew(*worked_out_anew(read_record(path), __version__))
     except CommissionError as error:
-        return Anew(0, (str(error),), 0, ())
-    return Anew(found.count, tuple(str(one) for one in found.differences), found.left_out, explained)
+        unread = Difference("record", "content", "there", f"refused: {error}", excusable=False)
+        return Anew(Recomputed(0, (unread,), 0))
 
 
 def _keys_folder(options: argparse.Namespace) -> Path:

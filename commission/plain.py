@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from commission.checklist.types import Ask, Checklist, Stage, Step
 from commission.errors import escaped
@@ -26,6 +26,7 @@ from commission.unchecked import state_first, unchecked_lines, untold
 from commission.units import UnitSystem, plain, show, show_time, shown_unit
 from commission.visit import settings
 from commission.visit.digest import confirmation_words
+from commission.visit.recompute import Recomputed
 from commission.visit.types import Judgement, Reading
 
 
@@ -508,52 +509,86 @@ def key_lines(own: Sequence[KeyFile], known: Sequence[KnownKey], folder: Path) -
 class Anew:
     """What came of working a record out anew."""
 
-    count: int
-    """Settings, findings and verdicts that were compared."""
-    differences: tuple[str, ...]
-    left_out: int
-    explained: tuple[str, ...]
-    """What explains differences: another version, another walk; empty where nothing does."""
+    found: Recomputed
+    explained: tuple[str, ...] = ()
+    """What explains differences: another version, another format; empty where nothing does."""
 
     @property
     def false(self) -> bool:
         """Whether it says what this program would not have said, and no other version explains it."""
-        return bool(self.differences) and not self.explained
+        found = self.found.differences
+        return any(not one.excusable for one in found) or bool(found and not self.explained)
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """Why it cannot be said to be what the program would have said, although nothing is false."""
+        excused = self.explained if self.found.differences else ()
+        return () if self.false else (*excused, *self.found.in_the_way)
+
+    @property
+    def verdict(self) -> Literal["confirmed", "not confirmed", "false"]:
+        """How the numbers of a record stand."""
+        return "false" if self.false else "not confirmed" if self.doubts else "confirmed"
 
 
 def anew_json(anew: Anew | None) -> dict[str, Any]:
     """Return what came of working a record out anew; null where that was not asked for."""
     if anew is None:
-        return {"recomputed": None}
+        return {"verdict": None, "recomputed": None}
+    found = anew.found
     return {
+        "verdict": anew.verdict,
         "recomputed": {
-            "compared": anew.count,
-            "left_out": anew.left_out,
-            "differences": list(anew.differences),
+            "compared": found.count,
+            "left_out": found.left_out,
+            "differences": [str(one) for one in found.differences],
             "explained_by": list(anew.explained),
-        }
+            "brought_along": [*found.own, *found.in_the_way],
+        },
     }
 
 
-def anew_lines(anew: Anew | None) -> Iterator[str]:
+def anew_lines(anew: Anew | None, result: VerifyResult) -> Iterator[str]:
     """Yield what came of working a record out anew."""
     if anew is None:
         return
-    left = f"; {anew.left_out} readings that count no more left out" if anew.left_out else ""
-    if not anew.differences:
-        yield f"           worked out anew: {anew.count} settings, findings and verdicts agree{left}"
+    for line in (*_compared_lines(anew), *_believed_lines(anew, result)):
+        yield f"           {printable(line, 400)}"
+
+
+def _compared_lines(anew: Anew) -> Iterator[str]:
+    found, many = anew.found, len(anew.found.differences)
+    left = f"; {found.left_out} readings that count no more left out" if found.left_out else ""
+    if not many:
+        yield f"worked out anew: {found.count} settings, findings and verdicts agree{left}"
         return
-    many = len(anew.differences)
     why = (
         f", which may be why: {'; '.join(anew.explained)}" if anew.explained else ", and nothing explains it"
     )
-    yield f"           worked out anew: {many} of {anew.count} differ{left}{why}"
-    for text in anew.differences[:_DIFFERENCES]:
-        yield f"             {printable(text, 400)}"
+    if anew.explained and anew.false:
+        why = ", and no other version or format explains all of them"
+    yield f"worked out anew: {many} of {found.count} differ{left}{why}"
+    for one in sorted(found.differences, key=lambda one: one.excusable)[:_DIFFERENCES]:
+        yield f"  {one}"
     if many > _DIFFERENCES:
-        yield f"             and {many - _DIFFERENCES} more; --json lists all"
+        yield f"  and {many - _DIFFERENCES} more; --json lists all"
 
 
+def _believed_lines(anew: Anew, result: VerifyResult) -> Iterator[str]:
+    """Yield what a record brings along itself, and that it can be neither confirmed nor called false."""
+    found = anew.found
+    for text in (*found.own, *found.in_the_way):
+        yield f"believed as it stands: {text}"
+    if not anew.doubts:
+        return
+    what = f"{len(found.differences)} differences" if found.differences else "numbers of the site's own"
+    yield f"NOT CONFIRMED: {what} cannot be told from changes made later; {_NEXT}"
+    if not any(seal.signature == "good" for seal in result.seals):
+        yield f"  it is sealed without a key, so anybody may have written {_EXCUSES}"
+
+
+_NEXT = "ask who made it, or verify it with what it was made with"
+_EXCUSES = "its numbers and the version in it"
 _DIFFERENCES = 12
 
 

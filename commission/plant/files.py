@@ -24,7 +24,7 @@ from commission.plant.explain import printable, problem
 from commission.plant.places import data_folder
 from commission.plant.plant import Plant
 from commission.plant.rules import RuleSet
-from commission.plant.site import AcPvInverter, Bank, Device, Planned, Site
+from commission.plant.site import AcPvInverter, Bank, BatteryString, Device, Planned, Site
 from commission.plant.toml import check_entries, read_toml, unknown_keys, validated
 from commission.plant.values import Model
 
@@ -67,12 +67,20 @@ def profile_path(kind: str, ident: str, beside: Path | None = None) -> Path:
         folders.insert(0, beside / "profiles" / kind)
     for folder in folders:
         path = folder / f"{ident}.toml"
-        if path.is_file():
+        if _is_file(path):
             return path
     names = sorted({found.stem for folder in folders if folder.is_dir() for found in folder.glob("*.toml")})
     near = get_close_matches(ident, names, n=1, cutoff=0.4)
     right = f"did you mean {near[0]}?" if near else f"known: {', '.join(names)}"
     raise SiteError([problem(f"profiles/{kind}", ident, "", "there is no such profile", right)])
+
+
+def _is_file(path: Path) -> bool:
+    """Say whether there is a file; a name that no file can have is none."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
 
 
 def load_plant(path: str | os.PathLike[str]) -> LoadedPlant:
@@ -136,19 +144,28 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     problems: list[Problem] = []
     warnings = list(unknown_keys(site, file.name))
     beside = file.parent
-    battery = _collect(problems, lambda: _battery(site.bank, file.name, beside), file.name, "bank.profile")
+    battery = _collect(
+        problems, lambda: battery_of_bank(site.bank, file.name, beside), file.name, "bank.profile"
+    )
     rules = _collect(problems, lambda: load_rules(site.site.rules, beside), file.name, "site.rules")
     others = _other_batteries(site, file.name, beside, problems)
     equipment: dict[str, Any] = {}
-    for within, device in _devices(site):
+    for within, device in named_devices(site):
         key = f"{within}{device.where}.profile"
-        made = _collect(problems, partial(_device, device, file.name, beside), file.name, key, within)
+        made = _collect(problems, partial(class_of_device, device, file.name, beside), file.name, key, within)
         if made is not None:
             equipment[device.id] = made
     problems += problems_between_parts(site, equipment, file.name)
     if problems or battery is None or rules is None:
         raise SiteError(problems)
-    plant = Plant(site=site, battery=battery, batteries=others, equipment=equipment, rules=rules)
+    plant = Plant(
+        site=site,
+        battery=battery,
+        batteries=others,
+        equipment=equipment,
+        rules=rules,
+        brought=_brought(site, beside),
+    )
     problems += problems_between_plans(site, file.name)
     for within, planned in _plans(site):
         problems += _problems_of_plan(plant, planned, within, file.name)
@@ -159,13 +176,35 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     return LoadedPlant(plant, tuple(warnings), file)
 
 
+def _brought(site: Site, beside: Path) -> tuple[str, ...] | None:
+    """Return which of the profiles that a site names stand beside its file and are not the program's own."""
+    folder = beside / "profiles"
+    if folder.resolve() == data_folder("profiles").resolve():
+        return None
+    named = [("rules", site.site.rules), ("batteries", site.bank.profile)]
+    named += [("batteries", string.profile) for string in _strings(site) if string.profile is not None]
+    named += [("equipment", device.profile) for _, device in named_devices(site)]
+    found = dict.fromkeys(f"{kind}/{ident}" for kind, ident in named if _is_there(folder, kind, ident))
+    return tuple(found) or None
+
+
+def _is_there(folder: Path, kind: str, ident: str) -> bool:
+    return _is_file(folder / kind / f"{ident}.toml")
+
+
+def _strings(site: Site) -> Iterator[BatteryString]:
+    """Yield every string, planned ones after those that stand."""
+    yield from site.bank.strings
+    for planned in site.planned:
+        yield from planned.strings
+
+
 def _other_batteries(
     site: Site, file: str, beside: Path, problems: list[Problem]
 ) -> dict[str, BatteryProfile] | None:
     """Return the profiles of strings that are not of the bank's kind, planned ones with them."""
-    strings = [*site.bank.strings, *(string for planned in site.planned for string in planned.strings)]
     found: dict[str, BatteryProfile] = {}
-    for string in strings:
+    for string in _strings(site):
         ident = string.profile
         if ident is None or ident == site.bank.profile or ident in found:
             continue
@@ -207,7 +246,7 @@ def _plans(site: Site) -> Iterator[tuple[str, Planned]]:
         yield f"planned[number {number}].", planned
 
 
-def _devices(site: Site) -> Iterator[tuple[str, Device]]:
+def named_devices(site: Site) -> Iterator[tuple[str, Device]]:
     """Yield every device with a profile and the begin of its key, planned ones after those that stand."""
     for within, place in (("", site), *_plans(site)):
         for section in _SECTIONS:
@@ -216,7 +255,8 @@ def _devices(site: Site) -> Iterator[tuple[str, Device]]:
         yield "", site.monitor
 
 
-def _device(device: Device, file: str, beside: Path) -> Any:
+def class_of_device(device: Device, file: str, beside: Path | None = None) -> Any:
+    """Return the class of a device: its profile with the values of its own datasheet over it."""
     path = profile_path("equipment", device.profile, beside)
     base = read_toml(path)
     plain = validated(_EQUIPMENT, base, path.name)
@@ -282,7 +322,8 @@ def _loaded(model: type[Kind], path: Path, changed: int) -> Kind:
     return validated(model, read_toml(path), path.name)
 
 
-def _battery(bank: Bank, file: str, beside: Path) -> BatteryProfile:
+def battery_of_bank(bank: Bank, file: str, beside: Path | None = None) -> BatteryProfile:
+    """Return the profile of a bank with the values of its own datasheet over it."""
     profile = load_battery(bank.profile, beside)
     if not bank.datasheet:
         return profile

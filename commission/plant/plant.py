@@ -34,7 +34,7 @@ from commission.plant.site import (
     Run,
     Site,
 )
-from commission.plant.values import UNKNOWN, Measured, Model, Part, in_words
+from commission.plant.values import UNKNOWN, Line, Measured, Model, Part, in_words
 
 Kind = TypeVar("Kind", bound=EquipmentBase)
 
@@ -51,6 +51,12 @@ class Plant(Model):
         description="class of each device by the device's id, resolved"
     )
     rules: RuleSet
+    brought: tuple[Line, ...] | None = Field(
+        default=None,
+        strict=False,
+        description="profiles and rule set that stood beside the site file: 'batteries/house-agm'; "
+        "the others are the program's own",
+    )
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Plant:
         """Return a copy that looks up for itself what may have been updated."""

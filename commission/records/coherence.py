@@ -52,7 +52,8 @@ def _header(record: Record) -> Iterator[Difference]:
         ("decision rule", header.decision_rule, DECISION_RULE),
     ):
         if told != found:
-            yield Difference("header", field, f"'{told}'", f"'{found}'")
+            excusable = field == "decision rule"  # another version may have had another
+            yield Difference("header", field, f"'{told}'", f"'{found}'", excusable=excusable)
 
 
 def _readings(visit: Visit, checklist: Checklist, system: UnitSystem) -> Iterator[Difference]:
@@ -62,18 +63,20 @@ def _readings(visit: Visit, checklist: Checklist, system: UnitSystem) -> Iterato
     for reading in visit.readings:
         place = f"reading {reading.key}"
         if reading.corrects and reading.key not in known:
-            yield Difference(place, "corrects", "yes", "no: there is no earlier one")
+            yield Difference(place, "corrects", "yes", "no: there is no earlier one", excusable=False)
         known.add(reading.key)
         found = checklist.asks.get(reading.key)
         if found is not None:
             yield from _typed(place, reading, found[1], visit, system)
         if reading.measured_at > reading.entered_at + _CLOCKS_DIFFER:
-            yield Difference(place, "time", "entered before it was measured", "otherwise")
+            yield Difference(place, "time", "entered before it was measured", "otherwise", excusable=False)
         if newest is not None and reading.entered_at < newest:
-            yield Difference(place, "time", "entered before the reading above it", "otherwise")
+            yield Difference(
+                place, "time", "entered before the reading above it", "otherwise", excusable=False
+            )
         newest = reading.entered_at
     if visit.sign_off is not None and newest is not None and newest > visit.sign_off.at:
-        yield Difference("sign-off", "time", "before the last reading", "otherwise")
+        yield Difference("sign-off", "time", "before the last reading", "otherwise", excusable=False)
 
 
 def _typed(place: str, reading: Reading, ask: Ask, visit: Visit, system: UnitSystem) -> Iterator[Difference]:

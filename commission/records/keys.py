@@ -239,9 +239,11 @@ def standing_of(public: bytes, name: str, role: str, at: datetime, known: tuple[
     return "known" if any(_holds(key, day) for key in rows) else "not valid then"
 
 
-def has_known_key(name: str, role: str, at: datetime, known: tuple[KnownKey, ...]) -> bool:
-    """Return whether a key of a person in a role was known and counted at a moment."""
+def has_known_key(name: str, role: str, at: datetime | None, known: tuple[KnownKey, ...]) -> bool:
+    """Return whether a key of a person in a role was known and counted at a moment; ever, if none is told."""
     rows = [key for key in known if (key.name, key.role) == (name, role)]
+    if at is None:
+        return bool(rows)
     return any(standing_of(key_bytes(key), name, role, at, known) == "known" for key in rows)
 
 

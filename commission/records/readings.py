@@ -39,7 +39,7 @@ from typing import Any, Final
 
 from pydantic import Field
 
-from commission.checklist.types import Ask, Checklist, ReadingKey
+from commission.checklist.types import Ask, Checklist, ChecklistData, ReadingKey
 from commission.errors import EntryError, Problem, ReadingsError, SiteError, VisitError
 from commission.plant.plant import Plant
 from commission.plant.toml import read_toml, unknown_keys, validated
@@ -47,6 +47,7 @@ from commission.plant.values import Ident, Line, Model
 from commission.records.on_paper import AttachmentRow, attach_all
 from commission.sheet.types import Sheet
 from commission.units import UnitSystem
+from commission.visit.digest import walk_digest
 from commission.visit.journal import InMemory
 from commission.visit.kit import checked
 from commission.visit.session import OpenVisit
@@ -167,6 +168,7 @@ def judge_readings(  # noqa: PLR0913 - the command names everything once
     program: str,
     now: datetime,
     folder: Path | None = None,
+    own: tuple[ChecklistData, ...] = (),
 ) -> Judged:
     """Judge the readings of a file as if they had been typed, in the order in which they were measured.
 
@@ -180,6 +182,8 @@ def judge_readings(  # noqa: PLR0913 - the command names everything once
         Version of the program.
     folder
         That of the file, beneath which attached files are; None where there is no such folder.
+    own
+        Checklists of the site's own, by which the walk was made; the record carries them.
 
     Raises
     ------
@@ -189,7 +193,13 @@ def judge_readings(  # noqa: PLR0913 - the command names everything once
     """
     started = readings.visit.started_at or now
     visit = Visit(
-        id=ident, site=plant.site.site.id, kind=readings.visit.kind, started_at=started, program=program
+        id=ident,
+        site=plant.site.site.id,
+        kind=readings.visit.kind,
+        started_at=started,
+        program=program,
+        checklists=own,
+        walk=walk_digest(checklist),
     )
     paper = _OnPaper(plant, sheet, checklist, visit, InMemory())
     _begin(paper, readings, now)

@@ -8,6 +8,7 @@ from typing import Any, Final
 from commission.checklist.types import Checklist
 from commission.records.coherence import incoherent
 from commission.records.migrate import RECORDS
+from commission.records.profiles import carried
 from commission.records.rows import finding_rows, setting_rows
 from commission.records.types import FindingRow, Record, SettingRow
 from commission.sheet.types import Sheet
@@ -18,13 +19,16 @@ _SETTING: Final = ("device", "setting", "input")
 
 
 def explained(record: Record, checklist: Checklist, program: str) -> tuple[str, ...]:
-    """Return what explains that a record says otherwise than this program: another version, another walk."""
+    """Return what explains that a record says otherwise than this program: another version, another format.
+
+    It explains no more than that; whoever changes a record can change the version in it, too.
+    """
     reasons = []
     if record.format != RECORDS.newest:
         reasons.append(f"it was written in format {record.format}, and is read as format {RECORDS.newest}")
     if record.header.program != program and record.header.program == record.visit.program:
         reasons.append(f"it was made by version {record.header.program}, this is version {program}")
-    if record.visit.walk and record.visit.walk != walk_digest(checklist):
+    if reasons and record.visit.walk and record.visit.walk != walk_digest(checklist):
         reasons.append("the checklists of this program are other ones than it was made with")
     return tuple(reasons)
 
@@ -38,18 +42,32 @@ def recompute(record: Record, sheet: Sheet, checklist: Checklist) -> Recomputed:
         Those of the record's own plant, made anew.
     """
     verdicts = recomputed(record.plant, sheet, checklist, record.visit)
-    others = [*_header(record), *_settings(record, sheet), *_findings(record, sheet)]
+    profiles = carried(record)
+    others = [*_header(record), *_walk(record, checklist), *profiles.differences]
+    others += [*_settings(record, sheet), *_findings(record, sheet)]
     others += incoherent(record, sheet, checklist)
     counted = verdicts.count + len(record.settings) + len(record.findings)
-    return Recomputed(counted, (*others, *verdicts.differences), verdicts.left_out)
+    return Recomputed(
+        counted, (*others, *verdicts.differences), verdicts.left_out, profiles.own, profiles.in_the_way
+    )
 
 
 def _header(record: Record) -> Iterator[Difference]:
     told, found = record.header.plant_digest, record.plant_digest
     if told != found:
-        yield Difference("header", "plant digest", told, found)
+        yield Difference("header", "plant digest", told, found, excusable=False)
     if record.header.rules != record.plant.rules.id:
-        yield Difference("header", "rules", record.header.rules, record.plant.rules.id)
+        yield Difference("header", "rules", record.header.rules, record.plant.rules.id, excusable=False)
+    if record.plant.rules.id != record.plant.site.site.rules:
+        told, found = record.plant.rules.id, record.plant.site.site.rules
+        yield Difference("plant", "rule set", told, found, where="in its site", excusable=False)
+
+
+def _walk(record: Record, checklist: Checklist) -> Iterator[Difference]:
+    """Yield that the record was made with another walk than follows from its plant and checklists."""
+    told, found = record.visit.walk, walk_digest(checklist)
+    if told != found:
+        yield Difference("visit", "digest of its walk", told[:12] or "missing", found[:12])
 
 
 def _settings(record: Record, sheet: Sheet) -> Iterator[Difference]:

@@ -33,6 +33,8 @@ from commission.visit.digest import canonical_json
 
 Says: TypeAlias = Literal["judged", "signed", "countersigned", "returned"]
 """What a seal says: judged without a visit, signed by the technician, the supervisor's answer."""
+Asked: TypeAlias = Literal["no list", "usual list", "named list"]
+"""Whether those who verify have a list of known keys; one that is named asks a key of every seal."""
 KIND: Final = "digest"
 _TAG: Final = b"commission seal, version 1\n"
 _HEAD: Final = re.compile(rb"^\[\[seal\]\]$", re.MULTILINE)
@@ -70,6 +72,12 @@ class SealState:
     """How the key stands in the list of known keys; None without a key, where none is known of the person."""
     digest: str = ""
     """The digest that the seal carries."""
+
+    def counts(self, asked: Asked) -> bool:
+        """Return whether its key is good enough for those who verify it."""
+        if asked == "no list":
+            return True
+        return self.key == "known" or (self.key is None and asked == "usual list")
 
 
 def sealed(
@@ -176,7 +184,9 @@ def _state(
     standing = None
     if signature == "good" and moment is not None:
         standing = standing_of(public, name, role, moment, known)
-    elif signature == "none" and moment is not None and has_known_key(name, role, moment, known):
+    elif signature == "good":
+        standing = "not known"  # a list tells when keys count, and this seal tells no time
+    elif signature == "none" and has_known_key(name, role, moment, known):
         standing = "not used"
     return SealState(
         says=str(row.get("says", "")),

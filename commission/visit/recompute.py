@@ -15,8 +15,9 @@ from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit.dangers import dangers
+from commission.visit.drift import judge_with_change
 from commission.visit.entry import Typed
-from commission.visit.judge import judge
+from commission.visit.service import service_now
 from commission.visit.settings import as_left
 from commission.visit.situations import Situations
 from commission.visit.standing import Standing
@@ -36,9 +37,13 @@ class Difference:
     field: str
     told: str
     found: str
+    where: str = "worked out anew"
+    """Where the other value was found."""
+    excusable: bool = True
+    """Another version of the program or another format may have said it; False: no version would have."""
 
     def __str__(self) -> str:
-        return f"{self.place}: {self.field} is {self.told} in the record and {self.found} worked out anew"
+        return f"{self.place}: {self.field} is {self.told} in the record and {self.found} {self.where}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +55,10 @@ class Recomputed:
     left_out: int
     """Readings that count no more, or were taken before the plant was changed: what they were judged by is
     gone."""
+    own: tuple[str, ...] = ()
+    """Rule set, profiles and checklists that the site brought along: told, and believed."""
+    in_the_way: tuple[str, ...] = ()
+    """Those of them that stand under a name of the program's own and say otherwise."""
 
 
 class _AsOf(Situations):
@@ -76,7 +85,7 @@ def recomputed(plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit) -
     """
     living = {id(reading) for reading in Readings(visit.readings, visit.plant_changes).all_current()}
     changed = max((change.at for change in visit.plant_changes), default=None)
-    bare = visit.model_copy(update={"readings": (), "plant_changes": ()})
+    bare = visit.model_copy(update={"readings": (), "plant_changes": (), "service": service_now(visit)})
     standing = Standing(checklist, bare, dangers(plant, sheet.findings))
     situations = _AsOf(plant, sheet, checklist, standing)
     differences: list[Difference] = []
@@ -108,7 +117,8 @@ def _of_reading(situations: _AsOf, checklist: Checklist, reading: Reading) -> It
     moment = max([reading.measured_at, *(used.measured_at for used in told.used)])
     observed = situations.observed(found[1], entry, reading.measured_at, reading.instrument)
     try:
-        again = judge(situations.at(found[1], moment, observed), entry, situations.kit())
+        situation = situations.at(found[1], moment, observed)
+        again = judge_with_change(situation, entry, situations.kit(), situations.earlier)
     except CommissionError as error:
         yield Difference(place, "verdict", told.verdict, f"none: {error}")
         return
@@ -124,7 +134,7 @@ def differences_of(place: str, told: dict[str, Any], found: dict[str, Any]) -> I
     for field in dict.fromkeys((*told, *found)):
         one, other = told.get(field), found.get(field)
         if not same(one, other):
-            yield Difference(place, field.replace("_", " "), _shown(one), _shown(other))
+            yield Difference(place, field.replace("_", " "), shown(one), shown(other))
 
 
 def same(one: Any, other: Any) -> bool:
@@ -149,7 +159,8 @@ def _rounded(value: float) -> str:
     return "0" if abs(value) < 1e-12 else f"{value:.{DIGITS}g}"
 
 
-def _shown(value: Any) -> str:
+def shown(value: Any) -> str:
+    """Return a value of a record as a difference tells it."""
     if value is None:
         return "missing"
     text = f"{value:.12g}" if isinstance(value, float) else str(value)

@@ -84,7 +84,9 @@ def once(found: Outcomes, read: Callable[[Any], object], given: Any) -> None:
     except Exception as error:
         trace = traceback.extract_tb(error.__traceback__)[-1]
         where = f"{trace.filename.rpartition('/')[2]}:{trace.lineno}"
-        found.bad.append(f"{found.name}: {type(error).__name__} in {where}: {error}: {shown(given)}")
+        found.bad.append(
+            f"{found.name}: {type(error).__name__} in {where}: {str(error)[:200]}: {shown(given)}"
+        )
     finally:
         faulthandler.cancel_dump_traceback_later()
     took = time.process_time() - begun

@@ -423,3 +423,11 @@ def test_a_format_of_the_future_is_refused():
     site = content()
     site["format"] = 2
     assert the_problem(site).key == "format"
+
+
+def test_a_profile_of_a_name_that_no_file_can_have_is_an_error():
+    """Also where the file cannot be read as a whole, so that nobody has measured its names."""
+    site = content()
+    site["site"]["rules"] = "a" * 5000
+    found = problems(site)
+    assert any(problem.key == "site.rules" for problem in found)

@@ -73,11 +73,11 @@ LIMITS: Final[dict[str, tuple[str, ...]]] = {
     "whether a later reading of a key corrects or only follows the earlier one": ("reading[].corrects",),
     "where the walk stood": ("visit.at_step",),
     "which record comes before: the folder of records knows": ("header.previous",),
-    "that other checklists were used: told as what explains differences": ("visit.walk",),
 }  # fmt: skip
 """Kinds of fields that can be changed in a record without a key so that nothing in it tells, by the reason.
 A key does, and the site's next record, which names the seal of this one."""
-OF_PLANT: Final = "what is told of the plant is believed; what follows from it is worked out anew"
+OF_PLANT: Final = "what is told of the site is believed; what follows from it is worked out anew"
+"""Not so its profiles and its rule set: those of the program's names are held against the program's own."""
 NO_MORE: Final = "a reading that counts no more, since a later one stands for it"
 
 
@@ -338,7 +338,7 @@ def limits_of(content: bytes) -> Callable[[Place], str]:
 
     def limit(place: Place) -> str:
         if place[0] == "plant":
-            return OF_PLANT
+            return OF_PLANT if place[1] == "site" else ""
         if place[0] == "reading" and place[1] in no_more:
             return NO_MORE
         kind = kind_of(place)

@@ -155,8 +155,9 @@ def test_another_version_explains_a_difference_and_does_not_hide_it(
         data["header"]["program"] = data["visit"]["program"] = "0.0.1"
 
     path = forged(record, tmp_path, change)
-    assert main(["verify", str(path), "--json"]) == 0
+    assert main(["verify", str(path), "--json"]) == 3
     (told,) = json.loads(capsys.readouterr().out)
+    assert told["verdict"] == "not confirmed"
     assert told["recomputed"]["differences"]
     assert told["recomputed"]["explained_by"] == [
         f"it was made by version 0.0.1, this is version {__version__}"
