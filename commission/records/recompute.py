@@ -56,11 +56,11 @@ def _header(record: Record) -> Iterator[Difference]:
     told, found = record.header.plant_digest, record.plant_digest
     if told != found:
         yield Difference("header", "plant digest", told, found, excusable=False)
-    if record.header.rules != record.plant.rules.id:
-        yield Difference("header", "rules", record.header.rules, record.plant.rules.id, excusable=False)
-    if record.plant.rules.id != record.plant.site.site.rules:
-        told, found = record.plant.rules.id, record.plant.site.site.rules
-        yield Difference("plant", "rule set", told, found, where="in its site", excusable=False)
+    held, wanted = record.plant.rules.id, record.plant.site.site.rules
+    if record.header.rules != held:
+        yield Difference("header", "rules", record.header.rules, held, excusable=False)
+    if held != wanted:
+        yield Difference("plant", "rule set", held, wanted, where="in its site", excusable=False)
 
 
 def _walk(record: Record, checklist: Checklist) -> Iterator[Difference]:
