@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date
 from functools import cache
 from pathlib import Path
 
 from commission.checklist.build import USUAL, build_checklist
-from commission.checklist.service import service_walk
+from commission.checklist.intervals import Due, due
+from commission.checklist.service import agreed_intervals, service_walk
 from commission.checklist.types import Checklist, ChecklistData
 from commission.design.check import checked_sheet
 from commission.plant.files import load_profiles
 from commission.plant.plant import Plant
+from commission.plant.values import Interval
+from commission.records.earlier import SiteRecords, service_of, visits_done
 from commission.records.recompute import explained, recompute
 from commission.records.types import Record
 from commission.sheet.types import Sheet
@@ -75,5 +80,42 @@ def prepare_visit(
     whole = build_checklist(plant, sheet, (*usual(), *own))
     if kind != "service" or service is None:
         return sheet, whole
-    due, parts, changed = service.due, service.parts, service.changed
-    return sheet, service_walk(whole, plant, due=due, parts=parts, changed=changed)
+    return sheet, service_walk(whole, plant, due=service.due, parts=service.parts, changed=service.changed)
+
+
+def begin_service(
+    plant: Plant,
+    records: SiteRecords,
+    *,
+    due: Sequence[Interval],
+    event: str = "",
+    parts: Sequence[str] = (),
+    replaced: Sequence[str] = (),
+    beside: Path | None = None,
+) -> Service:
+    """Return what a service visit of a plant begins with, from the records of its site.
+
+    Parameters
+    ----------
+    due
+        Intervals whose steps are repeated: what :func:`due_at` says is at hand, or as the technician wants.
+    event, parts
+        What happened and what it concerns, where the visit follows an event.
+    replaced
+        Parts that are new although the site file tells the same of them.
+    beside
+        Folder of the site file.
+
+    Raises
+    ------
+    RecordError
+        If the records are those of another site, or a part is not on this one.
+    """
+    whole = walk_of(plant, checked_sheet(plant), beside)
+    return service_of(records, plant, whole, due=due, event=event, parts=parts, replaced=replaced)
+
+
+def due_at(plant: Plant, records: SiteRecords, today: date, beside: Path | None = None) -> tuple[Due, ...]:
+    """Return when each interval of a plant is due, by the visits that its records tell of."""
+    whole = walk_of(plant, checked_sheet(plant), beside)
+    return due(agreed_intervals(whole, plant.site.service), visits_done(records), today)

@@ -21,6 +21,7 @@ from commission.visit.types import Instrument, Judgement, Person, Visit
 START: Final = datetime.fromisoformat("2026-11-24T08:00:00+00:00")
 TECHNICIAN: Final = "Ada Fennimore"
 SUPERVISOR: Final = "Oswin Harl"
+_PUT_OFF_FOR: Final = timedelta(days=52)
 CONDITIONS: Final = {
     "battery-temperature": "21 °C",
     "air-temperature": "19 °C",
@@ -252,14 +253,15 @@ def _settle_step(visit: OpenVisit, step: Step, clock: Callable[[], datetime]) ->
 
 
 def _put_off(visit: OpenVisit, subject: str, clock: Callable[[], datetime]) -> None:
+    now = clock()
     visit.dispose(
         subject,
         "deferred",
         reason="not on this day",
         by=TECHNICIAN,
-        until="2027-01-15",
+        until=f"{now + _PUT_OFF_FOR:%Y-%m-%d}",
         stays_off="what it concerns",
-        now=clock(),
+        now=now,
     )
 
 

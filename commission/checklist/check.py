@@ -10,6 +10,7 @@ from functools import lru_cache
 from commission.checklist import expect
 from commission.checklist.predicates import NOT, is_known
 from commission.checklist.registry import PREDICATES, SELECTORS, SERIES, load_words
+from commission.checklist.restate import RESTATEMENTS
 from commission.checklist.types import ChecklistData, ReadingData, StepData
 from commission.errors import Problem, SiteError
 from commission.plant.toml import unknown_keys
@@ -156,6 +157,10 @@ def _reading_problems(reading: ReadingData, conditions: set[str]) -> Iterator[Fa
         yield "series", f"'{reading.series}'", "there is no such series", SERIES.nearest(reading.series)
     if reading.expect and expect.find(reading.expect) is None:
         yield "expect", f"'{reading.expect}'", "there is no such expectation", expect.nearest(reading.expect)
+    if reading.service_expect and expect.find(reading.service_expect) is None:
+        right = expect.nearest(reading.service_expect)
+        yield "service_expect", f"'{reading.service_expect}'", "there is no such expectation", right
+    yield from _change_problems(reading)
     if reading.condition and reading.condition not in conditions:
         wrong = "there is no such condition"
         yield "condition", f"'{reading.condition}'", wrong, _near(reading.condition, conditions)
@@ -163,6 +168,28 @@ def _reading_problems(reading: ReadingData, conditions: set[str]) -> Iterator[Fa
         yield "unit", f"'{reading.unit}'", "is no unit known here", "a unit sign, such as V, mV, MΩ, or 1"
     if (reading.kind == "choice") != bool(reading.choices):
         yield "choices", "", "go with kind 'choice', and only with it", "two words or more"
+
+
+def _change_problems(reading: ReadingData) -> Iterator[Fault]:
+    if reading.restated and reading.restated not in RESTATEMENTS:
+        right = _near(reading.restated, RESTATEMENTS)
+        yield "restated", f"'{reading.restated}'", "there is no such restatement", right
+    if reading.restated and reading.compares != "reading":
+        yield "restated", f"'{reading.restated}'", "goes with compares = 'reading' only", "leave one out"
+    if reading.compares == "among" and not reading.series:
+        yield "compares", "'among'", "there is no column", "a series, or another comparison"
+    if reading.change and reading.kind != "number":
+        yield "change", f"kind '{reading.kind}'", "only a number changes", "kind = 'number'"
+    for place, limit in enumerate(reading.change, start=1):
+        if limit.more is None and limit.less is None:
+            yield f"change[{place}]", "", "has no limit", "more, less or both"
+        if limit.unit not in {"%", "points"} and symbol_of(limit.unit) != limit.unit:
+            yield (
+                f"change[{place}].unit",
+                f"'{limit.unit}'",
+                "is no unit known here",
+                "%, points, or a unit sign",
+            )
 
 
 def _near(word: str, known: Iterable[str]) -> str:

@@ -68,8 +68,10 @@ class ReadingData(Model):
     change: tuple[ChangeData, ...] = Field(
         default=(), strict=False, description="limits of its change since an earlier visit"
     )
-    compares: Literal["reading", "judged"] = Field(
-        default="reading", description="what is compared: the reading, or what its verdict was made on"
+    compares: Literal["reading", "judged", "error", "among"] = Field(
+        default="reading",
+        description="what is compared: the reading, what its verdict was made on, how far it was off, or its "
+        "distance from the middle of its column",
     )
     restated: Line = Field(
         default="", description="restatement that makes readings of different days comparable"

@@ -81,7 +81,7 @@ def _not_judged(situation: Situation, outcome: Waits | NotJudged) -> Judgement:
         verdict="not judged",
         unit=situation.ask.data.unit,
         says=as_line(outcome.why),
-        used=_used(situation),
+        used=used_in(situation),
         waits=tuple(Named(step=key.step, parts=key.parts, index=key.index) for key in keys),
     )
 
@@ -90,7 +90,7 @@ def _answered(situation: Situation, typed: Typed, outcome: Expected | None) -> J
     right = typed.value is (situation.ask.data.wants == "yes")
     wrong: Verdict = "stop work" if situation.step.data.stops_work else "fail"
     says = f"should be {situation.ask.data.wants}" if outcome is None else outcome.says
-    return Judgement(verdict="pass" if right else wrong, says=as_line(says), used=_used(situation))
+    return Judgement(verdict="pass" if right else wrong, says=as_line(says), used=used_in(situation))
 
 
 def _recorded(situation: Situation, kit: Kit, outcome: Expected | None) -> Judgement:
@@ -103,7 +103,7 @@ def _recorded(situation: Situation, kit: Kit, outcome: Expected | None) -> Judge
         unit=data.unit,
         uncertainty=doubt.expanded,
         says=as_line(says),
-        used=_used(situation),
+        used=used_in(situation),
     )
 
 
@@ -116,7 +116,7 @@ def _measured(situation: Situation, typed: Typed, expected: Expected, kit: Kit, 
     if expected.compared is not None and typed.side != "exact":
         one_sided = NotJudged(f"'{typed.text}' gives no number to compare with others")
         return _not_judged(situation, one_sided)
-    used = _used(situation)
+    used = used_in(situation)
     subject, doubt = _subject(situation, expected, kit, expect, observed)
     if subject is None:
         reason = f"the reading is in {observed.figure.unit}, its band in {band.unit}"
@@ -266,7 +266,8 @@ def _value(figure: Figure | None) -> float | None:
     return None if figure is None or not math.isfinite(figure.value) else figure.value
 
 
-def _used(situation: Situation) -> tuple[Used, ...]:
+def used_in(situation: Situation) -> tuple[Used, ...]:
+    """Return the readings that were looked at, as a verdict keeps them."""
     return tuple(
         Used(
             step=item.key.step,

@@ -20,9 +20,9 @@ from commission.sheet.types import Sheet
 from commission.units import UnitSystem
 from commission.visit import events
 from commission.visit.book import Book, made
+from commission.visit.drift import judge_with_change
 from commission.visit.entry import Typed, read_column, read_entry
 from commission.visit.journal import Keeps
-from commission.visit.judge import judge
 from commission.visit.kit import label
 from commission.visit.state import instrument_of
 from commission.visit.types import Instrument, Judgement, Reading, Visit
@@ -267,7 +267,8 @@ class Judging(Book):
         entry = Typed(reading.kind, reading.value, reading.text, reading.unit, reading.side)
         situations = self._situations
         observed = situations.observed(found[1], entry, reading.measured_at, reading.instrument)
-        return judge(situations.at(found[1], moment, observed), entry, situations.kit())
+        situation = situations.at(found[1], moment, observed)
+        return judge_with_change(situation, entry, situations.kit(), situations.earlier)
 
     def _keep_readings(self, readings: Sequence[Reading], now: datetime) -> None:
         self._keep(*(events.Read(at=now, reading=reading) for reading in readings))

@@ -12,7 +12,9 @@ from commission.figure import Quantity, given
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
+from commission.visit.drift import Earlier, earlier_by_key
 from commission.visit.entry import Typed
+from commission.visit.service import service_now
 from commission.visit.settings import as_left
 from commission.visit.standing import Standing
 from commission.visit.state import setting_of
@@ -27,6 +29,8 @@ class Situations:
         self._sheet = sheet
         self._checklist = checklist
         self._standing = standing
+        self.earlier: Earlier = earlier_by_key(service_now(standing.visit))
+        """What the visits before read, by key."""
 
     def at(self, ask: Ask, now: datetime, reading: Observation | None = None) -> Situation:
         """Return the situation of a reading at a moment.

@@ -10,7 +10,7 @@ from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
 from commission.checklist.types import Expectation, Waits
 from commission.figure import Figure, Quantity, Unknown, given
-from commission.formulas.acceptance import connection_resistance_limit
+from commission.formulas.acceptance import JOINT_SPREAD, connection_resistance_limit, resistance_limit
 from commission.formulas.bands import difference, mean_of
 from commission.formulas.lead_acid import gravity_at_reference
 from commission.formulas.split_phase import share_deviation
@@ -99,3 +99,18 @@ def _link(situation: Situation) -> Expectation:
         return every
     mean = mean_of.of("mean of the string's links", values=[in_unit(one, "Ω") for one in every])
     return band(situation, high=connection_resistance_limit.of(mean=mean.in_unit("Ω")))
+
+
+@expectation(
+    "link in service",
+    says="at most half as much again as the least of the string's links, once all are read",
+    source="ANSI/NETA ATS 7.18.1: 50 % above the lowest is looked into; from memory",
+)
+def _link_in_service(situation: Situation) -> Expectation:
+    every = whole_column(situation)
+    if isinstance(every, Waits):
+        return every
+    least = min((in_unit(one, "Ω") for one in every), key=lambda one: one.value)
+    return band(
+        situation, high=resistance_limit.of("half above the least", baseline=least, rise=JOINT_SPREAD)
+    )

@@ -44,6 +44,10 @@ COUNTED: Final = 0.03
 """What a count and a clamp may differ by over a discharge, share; common practice."""
 LEAST_DEPTH: Final = 0.05
 """Depth under which a part discharge tells nothing; common practice."""
+WORN_OUT: Final = 0.80
+"""Share of the rated capacity under which a bank is replaced (IEEE 450 and 1188)."""
+TESTED_YEARLY: Final = 0.90
+"""Share under which it is tested every year (IEEE 450 and 1188)."""
 CORRECTION: Final = 0.006
 """Change of a lead bank's capacity with temperature, 1/K (IEC 60896-11; from memory)."""
 
@@ -299,11 +303,30 @@ def _efficiency(situation: Situation) -> Expectation:
     source="IEEE 450 (time-adjusted) for lead; IEC 60896-11; battery profile: acceptance",
 )
 def _capacity(situation: Situation) -> Expectation:
+    return _capacity_over(situation, situation.plant.cell("capacity_acceptance"))
+
+
+@expectation(
+    "capacity in service",
+    says="at least 80 % of the rating, restated for temperature and rate; under 90 % a test every year",
+    source="IEEE 450 and 1188; US Reclamation FIST 3-6: act under 90 %, replace under 80 %",
+)
+def _capacity_in_service(situation: Situation) -> Expectation:
+    found = _capacity_over(
+        situation, limit(WORN_OUT, "1", "capacity at which a bank is replaced", "IEEE 450")
+    )
+    if not isinstance(found, Expected) or found.compared is None:
+        return found
+    if WORN_OUT * 100.0 <= found.compared.value < TESTED_YEARLY * 100.0:
+        return replace(found, says=f"{found.says}; under 90 %: test every year")
+    return found
+
+
+def _capacity_over(situation: Situation, owed: Quantity) -> Expectation:
     found = together(beside(situation, "current"), condition(situation, "battery-temperature"))
     if not isinstance(found, tuple):
         return found
     current, temperature = found
-    owed = situation.plant.cell("capacity_acceptance")
     if situation.reading is None:
         return Waits((situation.ask.key,), "nothing is read yet")
     duration = in_unit(situation.reading.figure, "s")

@@ -1,0 +1,375 @@
+"""What the visits before left at a site, from its records: where a service visit begins.
+
+Only records that are intact and signed count; what is passed over is told. A baseline is the first reading
+under its key since the part was new; the older ones stay in their records.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Final
+
+from commission.checklist.intervals import ALL, Done, covered
+from commission.checklist.service import service_walk
+from commission.checklist.types import Ask, Checklist, Observation, ReadingKey
+from commission.errors import CommissionError, Problem, RecordError
+from commission.figure import given
+from commission.plant.compare import changed_parts
+from commission.plant.plant import Plant
+from commission.plant.values import Interval
+from commission.records.chain import chain_told
+from commission.records.read import read_record
+from commission.records.types import Record, VerifyResult
+from commission.records.verify import content_of, verify_bytes
+from commission.visit.drift import compared_of
+from commission.visit.service import service_now
+from commission.visit.state import Readings, instrument_of
+from commission.visit.types import EarlierReading, Reading, Service, SettingEntry, Visit
+from commission.visit.uncertain import doubt_of_reading
+
+FIRM_AFTER: Final = timedelta(days=182)
+"""Half a year, after which a reading of a new bank is a firm baseline (IEEE 1188 practice)."""
+_NEAR: Final = 7200.0
+"""Seconds within which a condition read beside a reading tells of its moment, where its life is longer."""
+
+
+@dataclass(frozen=True)
+class Held:
+    """An intact, signed record of a site."""
+
+    path: Path
+    record: Record
+    digest: str
+    """Of its last seal."""
+
+
+@dataclass(frozen=True)
+class SiteRecords:
+    """The records of one site that can be built on, oldest first."""
+
+    site: str
+    records: tuple[Held, ...]
+    said: tuple[str, ...] = ()
+    """What a person should know: records passed over, gaps in the chain."""
+
+    @property
+    def newest(self) -> Held:
+        """The record of the last visit."""
+        return self.records[-1]
+
+
+def site_records(where: Path, site: str = "") -> SiteRecords:
+    """Return the records of a site that can be built on.
+
+    Parameters
+    ----------
+    where
+        The record of the last visit, beside which the earlier ones are; or the folder of them all.
+    site
+        Id of the site; of a single record it may be left out.
+
+    Raises
+    ------
+    RecordError
+        If the record named is not intact, not signed or of another site; if a folder has no intact, signed
+        record of the site.
+    """
+    named = None if where.is_dir() else _named(where, site)
+    folder = where if named is None else where.parent
+    wanted = site or ("" if named is None else named.record.header.site)
+    if not wanted:
+        raise _refused(folder, "several sites may have records here", "the id of the site, or one record")
+    said: list[str] = []
+    found: list[tuple[Path, VerifyResult]] = []
+    for path in sorted(folder.glob(f"{wanted}_*.toml")):
+        result = _looked_at(path, wanted, said)
+        if result is not None:
+            found.append((path, result))
+    held = [Held(path, read_record(path), result.digest) for path, result in _one_a_visit(found)]
+    if named is not None:
+        until = named.record.visit.started_at, named.record.visit.id
+        held = [one for one in held if _begun(one) < until and one.record.visit.id != until[1]] + [named]
+    if not held:
+        right = "the record of the commissioning, as it was written"
+        raise _refused(folder, f"no intact, signed record of {wanted} is here", right, *said)
+    said += [told.text for told in chain_told(found) if told.gap]
+    return SiteRecords(wanted, tuple(sorted(held, key=_begun)), tuple(said))
+
+
+def _begun(held: Held) -> tuple[datetime, str]:
+    return held.record.visit.started_at, held.record.visit.id
+
+
+def _named(path: Path, site: str) -> Held:
+    result = verify_bytes(content_of(path))
+    if result.state != "intact":
+        wrong = f"is {result.state}: {'; '.join(result.reasons)}"
+        raise _refused(path, wrong, "an intact record; a later visit cannot be built on this one")
+    if not result.signed_by:
+        raise _refused(path, "is not signed: readings that were judged, no visit", "a signed record")
+    if site and result.site != site:
+        raise _refused(path, f"is a record of {result.site}", f"one of {site}")
+    return Held(path, read_record(path), result.digest)
+
+
+def _looked_at(path: Path, site: str, said: list[str]) -> VerifyResult | None:
+    """Return what a record is worth; None, and said, where nothing can be built on it."""
+    try:
+        result = verify_bytes(content_of(path))
+    except CommissionError as error:
+        said.append(str(error))
+        return None
+    if result.state != "intact":
+        said.append(f"{path.name} is {result.state} and was passed over")
+    elif result.site == site and not result.signed_by:
+        said.append(f"{path.name} is not signed and was passed over")
+    elif result.site == site:
+        return result
+    return None
+
+
+def _one_a_visit(found: Iterable[tuple[Path, VerifyResult]]) -> list[tuple[Path, VerifyResult]]:
+    """Return one record of each visit, the one with the most seals: it may have been countersigned."""
+    best: dict[str, tuple[Path, VerifyResult]] = {}
+    for path, result in found:
+        other = best.get(result.visit)
+        if other is None or len(result.seals) > len(other[1].seals):
+            best[result.visit] = (path, result)
+    return list(best.values())
+
+
+def _refused(path: Path, wrong: str, right: str, *more: str) -> RecordError:
+    told = "; ".join((wrong, *more))
+    return RecordError([Problem(str(path), "record before", "", told, right)])
+
+
+# when visits were made
+
+
+def visits_done(found: SiteRecords) -> tuple[Done, ...]:
+    """Return the visits of a site with the intervals that each covered, for the dates of the next."""
+    return tuple(
+        Done(held.record.visit.started_at.date(), covers)
+        for held in found.records
+        if (covers := covers_of(held.record.visit))
+    )
+
+
+def covers_of(visit: Visit) -> frozenset[Interval]:
+    """Return the intervals that a visit covered; nothing where it left the plant out of service."""
+    if visit.sign_off is None or visit.sign_off.signed_as == "made safe, not in service":
+        return frozenset()
+    return ALL if visit.kind == "commissioning" or visit.service is None else covered(visit.service.due)
+
+
+# what a service visit begins with
+
+
+def service_of(
+    found: SiteRecords,
+    plant: Plant,
+    whole: Checklist,
+    *,
+    due: Sequence[Interval],
+    event: str = "",
+    parts: Sequence[str] = (),
+    replaced: Sequence[str] = (),
+) -> Service:
+    """Return what a service visit of a site begins with.
+
+    Parameters
+    ----------
+    plant
+        As the site file tells it now.
+    whole
+        The whole walk of that plant.
+    due
+        Intervals whose steps are repeated.
+    event, parts
+        What happened and what it concerns, where the visit follows an event.
+    replaced
+        Parts that are new although the site file tells the same of them.
+
+    Raises
+    ------
+    RecordError
+        If the records are those of another site, or a part is not on this site.
+    """
+    newest = found.newest
+    if plant.site.site.id != found.site:
+        raise _refused(newest.path, f"is a record of {found.site}", f"one of {plant.site.site.id}")
+    _check_parts(found, plant, (*parts, *replaced))
+    changed = begun_anew(plant, (*changed_parts(newest.record.plant, plant), *replaced))
+    walk = service_walk(whole, plant, due=due, parts=parts, changed=changed)
+    asks = {ask.key: ask for step in walk.steps for ask in step.asks}
+    return Service(
+        due=tuple(due),
+        event=event,
+        parts=tuple(parts),
+        changed=changed,
+        previous_visit=newest.record.visit.id,
+        previous_digest=newest.digest,
+        previous_at=newest.record.visit.started_at,
+        earlier=tuple(earlier_readings(found, whole, asks, changed)),
+        left=settings_left(found, changed),
+    )
+
+
+def _check_parts(found: SiteRecords, plant: Plant, named: Iterable[str]) -> None:
+    known = {*_all_parts(plant), *_all_parts(found.newest.record.plant)}
+    for ident in named:
+        if ident not in known:
+            raise RecordError(
+                [Problem("site file", "part", ident, "there is no such part", ", ".join(sorted(known)))]
+            )
+
+
+def _all_parts(plant: Plant) -> Iterator[str]:
+    yield from plant.parts
+    yield plant.bank.id
+    yield from (string.id for string in plant.bank.strings)
+    for controller in plant.site.charge_controllers:
+        if controller.array is not None:
+            yield from (string.id for string in controller.array.strings)
+
+
+def begun_anew(plant: Plant, changed: Iterable[str]) -> tuple[str, ...]:
+    """Return the parts whose readings begin anew: with a bank its strings, with a string its bank."""
+    told = tuple(dict.fromkeys(changed))
+    strings = tuple(string.id for string in plant.bank.strings)
+    more: tuple[str, ...] = ()
+    if plant.bank.id in told:
+        more = strings
+    elif any(part in strings for part in told):
+        more = (plant.bank.id,)
+    return tuple(dict.fromkeys((*told, *more)))
+
+
+def settings_left(found: SiteRecords, changed: Collection[str] = ()) -> tuple[SettingEntry, ...]:
+    """Return every setting as it was left last, apart from those of devices that were changed."""
+    left: dict[tuple[str, str, str | None], SettingEntry] = {}
+    for held in found.records:
+        for entry in held.record.visit.settings:
+            if entry.left is not None:
+                bare = entry.model_copy(update={"found": None, "found_text": ""})
+                left[entry.device, entry.setting, entry.input] = bare
+    return tuple(entry for entry in left.values() if entry.device not in changed)
+
+
+def earlier_readings(
+    found: SiteRecords, whole: Checklist, asks: dict[ReadingKey, Ask], changed: Collection[str] = ()
+) -> Iterator[EarlierReading]:
+    """Yield the baseline of each reading and, where that is another one, the newest.
+
+    Parameters
+    ----------
+    asks
+        The readings that are wanted.
+    changed
+        Parts whose readings begin anew.
+    """
+    history = _history(found, whole, asks)
+    for key, ask in asks.items():
+        rows = history.get(key, [])
+        if not rows or not set(changed).isdisjoint(key.parts):
+            continue
+        first, firm = _baseline(rows, ask.data.provisional)
+        yield first.model_copy(update={"baseline": True, "provisional": not firm})
+        if rows[-1] is not first:
+            yield rows[-1]
+
+
+def _baseline(rows: Sequence[EarlierReading], provisional: str) -> tuple[EarlierReading, bool]:
+    """Return the baseline, and whether it is firm."""
+    if provisional == "second reading":
+        return (rows[1], True) if len(rows) > 1 else (rows[0], False)
+    if provisional == "six months":
+        later = [row for row in rows if row.measured_at - rows[0].measured_at >= FIRM_AFTER]
+        return (later[0], True) if later else (rows[0], False)
+    return rows[0], True
+
+
+def _history(
+    found: SiteRecords, whole: Checklist, asks: dict[ReadingKey, Ask]
+) -> dict[ReadingKey, list[EarlierReading]]:
+    """Return every reading since its part was new, oldest first."""
+    history: dict[ReadingKey, list[EarlierReading]] = {}
+    for held in found.records:
+        visit = held.record.visit
+        service = service_now(visit)
+        new = frozenset(() if service is None else service.changed)
+        for key in [key for key in history if service is None or not new.isdisjoint(key.parts)]:
+            del history[key]
+        beside = _Beside(whole, visit)
+        for reading in beside.living:
+            ask = asks.get(reading.key)
+            if ask is not None and _comparable(reading, ask):
+                history.setdefault(reading.key, []).append(beside.earlier(reading, ask))
+    return history
+
+
+def _comparable(reading: Reading, ask: Ask) -> bool:
+    number = (
+        reading.kind == "number" and isinstance(reading.value, float | int) and math.isfinite(reading.value)
+    )
+    return number and reading.side == "exact" and reading.unit == ask.data.unit
+
+
+class _Beside:
+    """The readings of one visit, each with the conditions under which it was taken."""
+
+    def __init__(self, whole: Checklist, visit: Visit) -> None:
+        self._whole = whole
+        self._visit = visit
+        self.living = Readings(visit.readings, visit.plant_changes).all_current()
+        self._conditions: dict[str, list[Reading]] = {}
+        for reading in visit.readings:
+            found = whole.asks.get(reading.key)
+            if found is not None and found[1].data.condition and reading.side == "exact":
+                self._conditions.setdefault(found[1].data.condition, []).append(reading)
+
+    def earlier(self, reading: Reading, ask: Ask) -> EarlierReading:
+        """Return a reading as a later visit sees it."""
+        meter = instrument_of(self._visit, reading.instrument)
+        judged = reading.judgement
+        charge = self._condition("state-of-charge", reading)
+        figure = given(float(reading.value), reading.unit, ask.data.prompt)
+        observed = Observation(reading.key, figure, reading.measured_at, reading.instrument)
+        kit = {one.id: one for one in self._visit.instruments}
+        own = doubt_of_reading(observed, ask.data.instrument, kit).expanded
+        compared, unit, doubt = compared_of(figure.value, reading.unit, own, judged, ask.data.compares)
+        return EarlierReading(
+            step=reading.step,
+            parts=reading.parts,
+            index=reading.index,
+            visit=self._visit.id,
+            value=float(reading.value),
+            unit=reading.unit,
+            measured_at=reading.measured_at,
+            verdict=None if judged is None else judged.verdict,
+            instrument="" if meter is None else f"{meter.id} {meter.serial}".strip(),
+            temperature=self._condition("battery-temperature", reading),
+            state_of_charge=None if charge is None else charge / 100.0,
+            uncertainty=own,
+            compared=compared,
+            compared_unit=unit,
+            compared_uncertainty=doubt,
+            used=judged.used if judged is not None and ask.data.change else (),
+        )
+
+    def _condition(self, ident: str, reading: Reading) -> float | None:
+        """Return a condition of the moment of a reading: as its verdict used it, else as read near it."""
+        rows = self._conditions.get(ident, [])
+        keys = {row.key for row in rows}
+        used = () if reading.judgement is None else reading.judgement.used
+        told = [item.value for item in used if item.key in keys]
+        if told:
+            return told[0]
+        near = [(abs((row.measured_at - reading.measured_at).total_seconds()), row) for row in rows]
+        close = [row for gap, row in sorted(near, key=lambda pair: pair[0]) if gap <= _NEAR]
+        value = close[0].value if close else None
+        return float(value) if isinstance(value, float | int) else None
