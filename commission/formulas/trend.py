@@ -15,7 +15,7 @@ from typing import Final
 
 from commission.errors import FormulaError
 from commission.figure import formula
-from commission.formulas.ranges import require_finite, require_not_negative
+from commission.formulas.ranges import require_finite, require_not_negative, require_one_or_more
 
 EXACT_UP_TO: Final = 30
 """Points up to which every order of them is counted; beyond it the normal distribution serves as well."""
@@ -131,7 +131,7 @@ def trend_intercept(times: Sequence[float], values: Sequence[float], slope: floa
 
     Notes
     -----
-    The other usual definition is the median of values − slope × times; the two differ a little.
+    The other usual definition is :func:`level_intercept`; the two differ a little.
 
     Examples
     --------
@@ -145,6 +145,51 @@ def trend_intercept(times: Sequence[float], values: Sequence[float], slope: floa
     _require_series(times, values, 1)
     require_finite(slope=slope)
     return median(values) - slope * median(times)
+
+
+@formula(
+    expression="median of (values − slope × times)",
+    unit="",
+    source="the other usual definition; scipy.stats.theilslopes calls it joint",
+)
+def level_intercept(times: Sequence[float], values: Sequence[float], slope: float) -> float:
+    """Value of a trend's line at time zero, as half of the readings lie above the line and half below.
+
+    Parameters
+    ----------
+    times
+        When each value was measured. [unit of the time]
+    values
+        What was measured. [unit of the reading]
+    slope
+        Slope of the line. [unit of the reading a time]
+
+    Returns
+    -------
+    float
+        Value at time zero. [unit of the reading]
+
+    Raises
+    ------
+    FormulaError
+        If there is no value, or not one time a value.
+
+    Notes
+    -----
+    Surer than the line through the medians where the trend is steep: there the median is a single reading.
+
+    Examples
+    --------
+    >>> level_intercept([1, 2, 3, 4, 10, 12, 18], [9, 15, 19, 20, 45, 55, 78], 4.0)
+    6.0
+
+    References
+    ----------
+    .. [1] Helsel, D. R. and Hirsch, R. M., "Statistical methods in water resources", chapter 10 (from memory).
+    """
+    _require_series(times, values, 1)
+    require_finite(slope=slope)
+    return median(value - slope * time for time, value in zip(times, values, strict=True))
 
 
 # how sure
@@ -562,6 +607,48 @@ def median_residual(times: Sequence[float], values: Sequence[float], slope: floa
     _require_series(times, values, 1)
     require_finite(slope=slope, intercept=intercept)
     return median(abs(value - intercept - slope * time) for time, value in zip(times, values, strict=True))
+
+
+@formula(
+    expression="normal quantile of (1 + confidence) ÷ 2 × 1.2533 × 1.4826 × residual ÷ √count",
+    unit="",
+    source="standard error of a median, Kendall and Stuart; deviation from the median residual, Hampel 1974",
+)
+def level_half_width(residual: float, count: float, confidence: float) -> float:
+    """Half-width of the interval of a line's level.
+
+    Parameters
+    ----------
+    residual
+        Median distance of the readings from the line. [unit of the reading]
+    count
+        Number of readings. [1]
+    confidence
+        Share of cases in which the interval shall hold the true level; 0.95. [1]
+
+    Returns
+    -------
+    float
+        Half-width. [unit of the reading]
+
+    Raises
+    ------
+    FormulaError
+        If the residual is negative, the count under one, or the confidence not between 0 and 1.
+
+    Examples
+    --------
+    >>> level_half_width(1.0, 16, 0.95)
+    0.910
+
+    References
+    ----------
+    .. [1] Kendall, M. G. and Stuart, A., "The advanced theory of statistics", volume 1 (from memory).
+    """
+    require_not_negative(residual=residual)
+    require_one_or_more(count=count)
+    _require_confidence(confidence)
+    return NormalDist().inv_cdf(0.5 + confidence / 2.0) * 1.2533 * 1.4826 * residual / math.sqrt(count)
 
 
 @formula(expression="(limit − intercept) ÷ slope", unit="", source="straight line")

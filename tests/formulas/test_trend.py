@@ -22,6 +22,8 @@ from commission.formulas.trend import (
     kendall_score,
     kendall_variance,
     least_slope,
+    level_half_width,
+    level_intercept,
     median_residual,
     theil_sen_slope,
     time_at_limit,
@@ -41,6 +43,11 @@ ROWS = [
         times=SEN_X, values=SEN_Y, confidence=0.93),
     row("Sen's upper limit, 35/8", greatest_slope, 35 / 8, 1e-9, SEN,
         times=SEN_X, values=SEN_Y, confidence=0.93),
+    row("Sen's other intercept", level_intercept, 6.0, 1e-9,
+        "scipy.stats.theilslopes, method 'joint'; by hand: median of 5 7 7 4 5 7 6",
+        times=SEN_X, values=SEN_Y, slope=4.0),
+    row("level of nine readings", level_half_width, 1.95996 * 1.2533 * 1.4826 * 0.6 / 3, 1e-4, "by hand",
+        residual=0.6, count=9, confidence=0.95),
     row("one outlier among seven", theil_sen_slope, 1.0, 1e-9,
         "Helsel and Hirsch, Statistical methods in water resources, 10.1, from memory",
         times=[1, 2, 3, 4, 5, 6, 7], values=[1, 2, 3, 4, 5, 16, 7]),
@@ -99,6 +106,8 @@ def test_slope_and_intercept_are_those_of_scipy(drawn):
     slope = theil_sen_slope(x, y)
     assert slope == pytest.approx(float(found.slope), abs=1e-9)
     assert trend_intercept(x, y, slope) == pytest.approx(float(found.intercept), abs=1e-9)
+    joint = stats.theilslopes(y, x, method="joint")
+    assert level_intercept(x, y, slope) == pytest.approx(float(joint.intercept), abs=1e-9)
 
 
 @given(st.integers(5, 12), st.integers(0, 10**6), st.sampled_from([0.9, 0.95, 0.99]))

@@ -1,0 +1,144 @@
+"""From visits of one site to the series of one reading, and to its trend."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Final
+
+from commission.checklist.types import ReadingKey
+from commission.desk.series import CONFIDENCE, Limit, Point, Trend
+from commission.desk.subjects import subject_of
+from commission.desk.trend import trend
+from commission.visit.types import Drift, Judgement, Reading, Visit
+
+_TEMPERATURE: Final = "battery-temperature"
+_CHARGE: Final = "state-of-charge"
+
+
+def trend_of(visits: Sequence[Visit], key: ReadingKey, *, confidence: float = CONFIDENCE) -> Trend:
+    """Return the trend of a reading over the visits of a site."""
+    ordered = sorted(visits, key=lambda visit: visit.started_at)
+    return trend(series_of(ordered, key), limits_of(ordered, key), step=key.step, confidence=confidence)
+
+
+def series_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Point, ...]:
+    """Return every number that the visits of a site have read for a key, in order of time."""
+    begun = _baselines(visits, key)
+    return tuple(
+        point
+        for visit in sorted(visits, key=lambda visit: visit.started_at)
+        for point in _of_visit(visit, key, begins=visit.id in begun)
+    )
+
+
+def _baselines(visits: Sequence[Visit], key: ReadingKey) -> set[str]:
+    """Return the visits with which a new baseline begins for a reading."""
+    found = set()
+    for visit in visits:
+        if visit.service is None:
+            continue
+        if set(key.parts) & set(visit.service.changed):
+            found.add(visit.id)
+        found |= {one.visit for one in visit.service.earlier if one.baseline and one.key == key}
+    return found
+
+
+def _of_visit(visit: Visit, key: ReadingKey, *, begins: bool) -> Iterator[Point]:
+    entries = [reading for reading in visit.readings if reading.key == key and reading.kind == "number"]
+    last = entries[-1] if entries else None
+    for reading in entries:
+        again = last is not None and reading is not last and _same(reading, last)
+        found = None if again else _value(reading)
+        if found is None:
+            continue
+        value, unit = found
+        judgement = reading.judgement
+        yield Point(
+            reading.measured_at,
+            value,
+            unit,
+            visit.id,
+            reading.side,
+            None if judgement is None else judgement.verdict,
+            reading is not last,
+            _meter(visit, reading.instrument),
+            _beside(visit, _TEMPERATURE, reading.measured_at),
+            _share(_beside(visit, _CHARGE, reading.measured_at)),
+            begins,
+        )
+
+
+def _same(reading: Reading, other: Reading) -> bool:
+    """Say whether an entry only judges another one anew."""
+    return reading.measured_at == other.measured_at and reading.value == other.value
+
+
+def _value(reading: Reading) -> tuple[float, str] | None:
+    """Return what of a reading is compared over the years, and its unit."""
+    judgement = reading.judgement
+    if subject_of(reading.step).takes_compared:
+        if judgement is None or judgement.compared is None:
+            return None
+        return judgement.compared, judgement.unit
+    if isinstance(reading.value, bool | str):
+        return None
+    return float(reading.value), reading.unit
+
+
+def _meter(visit: Visit, ident: str | None) -> str:
+    """Return by which a meter is told from others: its kind, and its serial number where one is known."""
+    found = next((one for one in visit.instruments if one.id == ident), None)
+    return "" if found is None else f"{found.id} {found.serial}".strip()
+
+
+def _beside(visit: Visit, step: str, moment: datetime) -> float | None:
+    """Return the newest reading of a condition up to a moment, else the first of the visit."""
+    found = [
+        reading
+        for reading in visit.readings
+        if reading.step == step and reading.kind == "number" and reading.side == "exact"
+    ]
+    before = [reading for reading in found if reading.measured_at <= moment]
+    chosen = before[-1] if before else next(iter(found), None)
+    return None if chosen is None or isinstance(chosen.value, bool | str) else float(chosen.value)
+
+
+def _share(percent: float | None) -> float | None:
+    return None if percent is None else percent / 100.0
+
+
+def limits_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Limit, ...]:
+    """Return what a reading must not pass by the newest visit that judged it: drift limits, else its band."""
+    for visit in sorted(visits, key=lambda visit: visit.started_at, reverse=True):
+        for reading in reversed(visit.readings):
+            if reading.key == key and reading.judgement is not None:
+                found = (*_of_drifts(reading.judgement), *_of_band(reading.judgement))
+                if found:
+                    return found
+    return ()
+
+
+def _of_drifts(judgement: Judgement) -> Iterator[Limit]:
+    for drift in judgement.drifts:
+        if drift.since != "baseline":
+            continue
+        if drift.low is not None:
+            yield Limit(_moved(drift, drift.low), "low", drift.says or "limit of change since the baseline")
+        if drift.high is not None:
+            yield Limit(_moved(drift, drift.high), "high", drift.says or "limit of change since the baseline")
+
+
+def _moved(drift: Drift, change: float) -> float:
+    """Return the value at which a change is used up; in % it is a share of the earlier reading."""
+    return drift.before * (1.0 + change / 100.0) if drift.unit == "%" else drift.before + change
+
+
+def _of_band(judgement: Judgement) -> Iterator[Limit]:
+    if judgement.compared is not None:  # the band is then not one of the reading itself
+        return
+    says = "band of the newest visit"
+    if judgement.low is not None:
+        yield Limit(judgement.low, "low", says)
+    if judgement.high is not None:
+        yield Limit(judgement.high, "high", says)

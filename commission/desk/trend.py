@@ -1,0 +1,325 @@
+"""The trend of one repeated reading: what changes, how sure that is, and when its limit is reached.
+
+A series of points becomes a :class:`Trend`. Points that cannot be compared are left out, each with its
+reason; what is left is corrected for temperature where physics says so. The slope is that of Theil and Sen
+with its interval; with fewer points than that needs, the trend says so and gives no date.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from statistics import median
+from typing import Final
+
+from commission.desk.outlook import outlook_of
+from commission.desk.series import CONFIDENCE, LeftOut, Limit, Point, Reached, Trend
+from commission.desk.subjects import Subject, subject_of
+from commission.errors import FormulaError
+from commission.formulas.trend import (
+    fewest_points,
+    greatest_slope,
+    kendall_probability,
+    least_slope,
+    level_half_width,
+    level_intercept,
+    median_residual,
+    theil_sen_slope,
+    time_at_limit,
+)
+from commission.formulas.uncertainty import root_sum_of_squares
+
+YEAR: Final = timedelta(days=365.25)
+HORIZON: Final = 40 * YEAR
+"""How far ahead a date is told at all: twice the life of most plants; beyond it the word is 'not within'."""
+_SETTLED: Final = timedelta(days=180)
+"""After which a first ohmic value is one to compare with: 6 to 12 months (makers' sheets)."""
+_ALIKE_CHARGE: Final = 0.20
+"""States of charge further from those of the other points are not compared (common practice)."""
+
+
+def trend(
+    points: Sequence[Point],
+    limits: Sequence[Limit] = (),
+    *,
+    step: str = "",
+    confidence: float = CONFIDENCE,
+) -> Trend:
+    """Return the trend of a series.
+
+    Parameters
+    ----------
+    points
+        Readings of one key at one site, in any order.
+    limits
+        What must not be passed; the one that is reached first counts. Where trade practice has a limit of its
+        own for what is read, that counts instead.
+    step
+        Id of the step, by which it is known what the reading is and how it is corrected.
+    confidence
+        Share of cases in which the interval of the slope shall hold the true one.
+    """
+    subject = subject_of(step)
+    chosen = _chosen(points, subject)
+    found = _weighed(chosen, _own_limit(chosen.used, subject) or limits, confidence)
+    return replace(found, outlook=outlook_of(found, subject))
+
+
+# which points count
+
+
+def _chosen(points: Sequence[Point], subject: Subject) -> Trend:
+    """Return the points that can be compared, corrected, in order of time; the rest with the reason."""
+    ordered = sorted(points, key=lambda point: point.at)
+    begun = max((point.at for point in ordered if point.begins), default=None)
+    left: list[LeftOut] = []
+    kept: list[Point] = []
+    for point in ordered:
+        why = _unfit(point, begun)
+        if why:
+            left.append(LeftOut(point, why))
+        else:
+            kept.append(point)
+    kept, others, remarks = _one_unit(kept)
+    left += others
+    kept, others = _alike_charge(kept, subject)
+    left += others
+    kept, others = _without_the_first(kept, subject)
+    left += others
+    kept, others, said = _one_meter(kept)
+    left += others
+    corrected = [_corrected(point, subject) for point in kept]
+    if subject.correct and any(point.temperature is None for point in kept):
+        remarks.append("where no temperature was read, the value stands as it was read")
+    unit = kept[-1].unit if kept else (ordered[-1].unit if ordered else "")
+    order = tuple(sorted(left, key=lambda one: one.point.at))
+    return Trend(unit, tuple(corrected), order, subject.corrected_for, (*remarks, *said))
+
+
+def _unfit(point: Point, begun: datetime | None) -> str:
+    if point.corrected:
+        return "it was put right by a later entry"
+    if point.side != "exact":
+        return f"only known to be {point.side} {point.value:g} {point.unit}".rstrip()
+    if begun is not None and point.at < begun:
+        return f"before the new baseline of {begun:%Y-%m-%d}"
+    return ""
+
+
+def _one_unit(points: list[Point]) -> tuple[list[Point], list[LeftOut], list[str]]:
+    if not points:
+        return points, [], []
+    unit = points[-1].unit
+    kept = [point for point in points if point.unit == unit]
+    left = [
+        LeftOut(point, f"read in {point.unit or 'no unit'}, the newest in {unit or 'no unit'}")
+        for point in points
+        if point.unit != unit
+    ]
+    return kept, left, []
+
+
+def _alike_charge(points: list[Point], subject: Subject) -> tuple[list[Point], list[LeftOut]]:
+    """Leave out what was read at another state of charge, where the value depends on it."""
+    known = [point.state_of_charge for point in points if point.state_of_charge is not None]
+    if not subject.needs_alike_charge or not known:
+        return points, []
+    usual = median(known)
+    kept, left = [], []
+    for point in points:
+        charge = point.state_of_charge
+        if charge is None or abs(charge - usual) <= _ALIKE_CHARGE + 1e-9:
+            kept.append(point)
+        else:
+            why = f"read at {100 * charge:.0f} % charge, the others about {100 * usual:.0f} %"
+            left.append(LeftOut(point, why))
+    return kept, left
+
+
+def _without_the_first(points: list[Point], subject: Subject) -> tuple[list[Point], list[LeftOut]]:
+    """Leave out what was read before a value is one to compare with."""
+    if len(points) < 2:
+        return points, []
+    if subject.from_second:
+        why = "of day one: accepted, but the trend begins with the second test"
+        return points[1:], [LeftOut(points[0], why)]
+    settled = _settled(points) if subject.settles else 0
+    early = [LeftOut(point, "of the first half year: provisional") for point in points[:settled]]
+    return points[settled:], early
+
+
+def _settled(points: Sequence[Point]) -> int:
+    """Return the place of the first reading half a year after day one; 0 where there is none yet."""
+    found = (place for place, point in enumerate(points) if point.at - points[0].at >= _SETTLED)
+    return next(found, 0)
+
+
+def _one_meter(points: list[Point]) -> tuple[list[Point], list[LeftOut], list[str]]:
+    """Keep the points of one meter, where it alone has enough of them."""
+    counted = Counter(point.instrument for point in points)
+    if len(counted) < 2:
+        return points, [], []
+    newest = {point.instrument: point.at for point in points}
+    most = max(counted, key=lambda meter: (counted[meter], newest[meter]))
+    if counted[most] < fewest_points(CONFIDENCE) or counted[most] < len(points) / 2:
+        said = f"read with {len(counted)} different meters, so their difference is in it"
+        return points, [], [said]
+    kept = [point for point in points if point.instrument == most]
+    left = [
+        LeftOut(
+            point, f"read with {point.instrument or 'a meter not named'}, the others with {most or 'none'}"
+        )
+        for point in points
+        if point.instrument != most
+    ]
+    return kept, left, []
+
+
+def _corrected(point: Point, subject: Subject) -> Point:
+    if subject.correct is None or point.temperature is None:
+        return point
+    try:
+        return replace(point, value=subject.correct(point.value, point.temperature))
+    except FormulaError:
+        return point
+
+
+def _own_limit(points: Sequence[Point], subject: Subject) -> tuple[Limit, ...]:
+    """Return the limit that trade practice has for a subject."""
+    if subject.limit is None or not points:
+        return ()
+    value = subject.limit * (points[0].value if subject.of_first else 1.0)
+    return (Limit(value, subject.side, subject.limit_source, subject.limit_name),)
+
+
+# what they say
+
+
+def _weighed(found: Trend, limits: Sequence[Limit], confidence: float) -> Trend:
+    points = found.used
+    if len(points) < 2:
+        told = "one reading" if points else "no reading"
+        return replace(
+            found, silence=f"{told} that can be compared: a trend needs more", confidence=confidence
+        )
+    start = points[0].at
+    times = [(point.at - start) / YEAR for point in points]
+    values = [point.value for point in points]
+    wanted = int(fewest_points(confidence))
+    try:
+        slope = theil_sen_slope(times, values)
+    except FormulaError:
+        return replace(found, silence="all were read at one time", confidence=confidence)
+    intercept = level_intercept(times, values, slope)
+    found = replace(
+        found,
+        slope=slope,
+        level=intercept + slope * times[-1],
+        residual=median_residual(times, values, slope, intercept),
+        probability=kendall_probability(times, values),
+        confidence=confidence,
+    )
+    try:
+        low, high = least_slope(times, values, confidence), greatest_slope(times, values, confidence)
+    except FormulaError:
+        return replace(found, silence=_too_few(len(points), wanted), reached=_only_passed(found, limits))
+    found = replace(found, slope_low=low, slope_high=high)
+    level = level_half_width(found.residual or 0.0, len(points), confidence)
+    return replace(found, reached=_reached(found, _Line(start, times, values, level), limits))
+
+
+def _too_few(count: int, wanted: int) -> str:
+    return f"{count} readings, {wanted} are wanted to say how sure it is"
+
+
+def _passed(value: float, limit: Limit) -> bool:
+    return value < limit.value if limit.side == "low" else value > limit.value
+
+
+def _only_passed(found: Trend, limits: Sequence[Limit]) -> Reached | None:
+    """Return the limit that the newest reading has passed; more cannot be said without an interval."""
+    newest = found.used[-1].value
+    gone = [limit for limit in limits if _passed(newest, limit)]
+    if gone:
+        return Reached(max(gone, key=lambda limit: _way(limit, newest)), "reached")
+    return Reached(limits[0], "not told") if limits else None
+
+
+def _way(limit: Limit, value: float) -> float:
+    return abs(limit.value - value)
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """The points, to lay lines of any slope through them."""
+
+    start: datetime
+    times: Sequence[float]
+    values: Sequence[float]
+    level: float
+    """Half-width of the interval of the line's level."""
+
+    def crosses(self, limit: Limit, slope: float) -> float | None:
+        """Return the years from the start at which a line of a slope passes a limit; None where never."""
+        if slope == 0.0 or (slope < 0.0) != (limit.side == "low"):
+            return None
+        return time_at_limit(limit.value, slope, level_intercept(self.times, self.values, slope))
+
+    def end(self, limit: Limit, slope: float, middle: float | None, sign: float) -> float | None:
+        """Return an end of the crossing's interval: doubts of slope and level by root sum of squares."""
+        crossing = self.crosses(limit, slope)
+        if crossing is None:
+            return None
+        if middle is None:
+            return crossing + sign * self.level / abs(slope)
+        beside = self.level / abs(slope)
+        return middle + sign * root_sum_of_squares([abs(crossing - middle), beside])
+
+    def date(self, years: float | None) -> datetime | None:
+        """Return a date that still lies within the horizon."""
+        newest = self.times[-1]
+        if years is None or years - newest > HORIZON / YEAR:
+            return None
+        return self.start + years * YEAR
+
+
+def _reached(found: Trend, line: _Line, limits: Sequence[Limit]) -> Reached | None:
+    """Return what is said of the limit that comes first."""
+    assert found.level is not None  # noqa: S101 - a trend has a line here
+    newest = found.used[-1].value
+    made = [_of_limit(found, line, limit) for limit in limits]
+    gone = [one for one in made if one.when == "reached"]
+    if gone:
+        return max(gone, key=lambda one: _way(one.limit, newest))
+    ahead = [one for one in made if one.earliest is not None]
+    if ahead:
+        return min(ahead, key=_first)
+    return made[0] if made else None
+
+
+def _first(one: Reached) -> tuple[datetime, datetime]:
+    assert one.earliest is not None  # noqa: S101 - it is dated
+    return one.middle or one.earliest, one.earliest
+
+
+def _of_limit(found: Trend, line: _Line, limit: Limit) -> Reached:
+    assert found.slope is not None  # noqa: S101 - a trend has a line here
+    assert found.slope_low is not None  # noqa: S101
+    assert found.slope_high is not None  # noqa: S101
+    newest = found.used[-1].value
+    if _passed(newest, limit):
+        return Reached(limit, "reached")
+    quick, slow = found.slope_low, found.slope_high
+    if limit.side == "high":
+        quick, slow = slow, quick
+    if line.crosses(limit, quick) is None:
+        return Reached(limit, "never")
+    now = line.times[-1]
+    by_slope = line.crosses(limit, found.slope)
+    found_ends = (line.end(limit, quick, by_slope, -1.0), by_slope, line.end(limit, slow, by_slope, 1.0))
+    earliest, middle, latest = (None if years is None else max(years, now) for years in found_ends)
+    if line.date(earliest) is None:
+        return Reached(limit, "not reached")
+    return Reached(limit, "dated", line.date(middle), line.date(earliest), line.date(latest))

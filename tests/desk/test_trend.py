@@ -1,0 +1,367 @@
+"""Trends at the desk: which readings count, what is said, and whether the intervals hold as often as said.
+
+Figures by hand where not said otherwise; the coverage is held to the nominal level by the binomial
+distribution.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+from random import Random
+from typing import Any
+
+import pytest
+from scipy import stats
+
+from commission.checklist.types import ReadingKey
+from commission.desk.chart import Mark, chart
+from commission.desk.history import limits_of, series_of, trend_of
+from commission.desk.series import Limit, Point
+from commission.desk.trend import YEAR, trend
+from commission.visit.types import (
+    Drift,
+    EarlierReading,
+    Instrument,
+    Judgement,
+    Reading,
+    Service,
+    Visit,
+)
+
+START = datetime(2026, 5, 4, 10, tzinfo=UTC)
+END_OF_LIFE = Limit(80.0, "low", "IEEE 450", "end of life")
+
+
+def points(values: list[float], unit: str = "%", **more: Any) -> list[Point]:
+    return [Point(START + place * YEAR, value, unit, **more) for place, value in enumerate(values)]
+
+
+# what is said
+
+
+def test_a_falling_reading_is_told_with_slope_interval_and_dates():
+    """Ten pairs, 2.5 points a year in the median; five points: the interval is the whole span of slopes."""
+    found = trend(points([100.0, 97.0, 95.0, 91.0, 90.0]), [END_OF_LIFE])
+    assert found.slope == pytest.approx(-2.5)
+    assert (found.slope_low, found.slope_high) == pytest.approx((-4.0, -1.0))
+    assert found.probability == pytest.approx(2 / 120)
+    assert found.reached is not None
+    assert found.reached.earliest is not None
+    assert found.reached.middle is not None
+    assert found.reached.latest is not None
+    assert (found.reached.middle - START) / YEAR == pytest.approx(8.0)  # S355: year 8
+    assert (found.reached.earliest - START) / YEAR == pytest.approx(2 + 15 / 4)
+    assert (found.reached.latest - START) / YEAR == pytest.approx(2 + 15)
+    assert found.outlook == (
+        "falls 2.5 points a year (1 to 4, 95 % sure); 80 %, end of life, is reached about May 2034, "
+        "between February 2032 and May 2043, if it goes on like this"
+    )
+
+
+@pytest.mark.parametrize(
+    ("values", "says"),
+    [
+        ([], "no reading that can be compared: a trend needs more"),
+        ([100.0], "one reading that can be compared: a trend needs more"),
+        (
+            [100.0, 97.0],
+            "changed by −3 points since May 2026; 2 readings, 5 are wanted to say how sure it is",
+        ),
+        (
+            [100.0, 97.0, 94.0, 91.0],
+            "so far −3 points a year; 4 readings, 5 are wanted to say how sure it is",
+        ),
+    ],
+)
+def test_with_too_few_readings_no_interval_and_no_date_is_given(values, says):
+    """Under five points even readings all one way happen by chance more often than once in twenty."""
+    found = trend(points(values), [END_OF_LIFE])
+    assert found.silence
+    assert found.slope_low is None
+    assert found.reached is None or found.reached.middle is None
+    assert found.outlook.startswith(says)
+    assert "reached about" not in found.outlook
+
+
+def test_a_limit_that_is_passed_is_told_even_with_two_readings():
+    found = trend(points([85.0, 78.0]), [END_OF_LIFE])
+    assert found.reached is not None
+    assert found.reached.when == "reached"
+    assert "80 %, end of life, is passed already" in found.outlook
+
+
+def test_readings_that_go_up_and_down_have_no_trend_and_no_date():
+    found = trend(points([90.0, 92.0, 89.0, 91.0, 90.5, 90.0]), [END_OF_LIFE])
+    assert found.outlook.startswith("shows no clear trend: between −")
+    assert found.reached is not None
+    assert found.reached.latest is None
+    assert "is not reached before" in found.outlook
+    assert "about" not in found.outlook
+
+
+def test_a_rise_away_from_a_low_limit_never_comes_there():
+    found = trend(points([81.0, 82.0, 83.0, 84.0, 85.0]), [END_OF_LIFE])
+    assert found.reached is not None
+    assert found.reached.when == "never"
+    assert "80 % is not approached" in found.outlook
+
+
+def test_a_slow_fall_is_not_given_a_date_in_the_next_century():
+    found = trend(points([100.0, 99.9, 99.8, 99.7, 99.6]), [END_OF_LIFE])
+    assert found.reached is not None
+    assert found.reached.when == "not reached"
+
+
+def test_of_two_limits_the_one_on_the_way_is_told():
+    found = trend(points([5, 6, 7, 8, 9], "V"), [Limit(1, "low", "band"), Limit(20, "high", "band")])
+    assert found.reached is not None
+    assert found.reached.limit.value == 20
+    assert found.reached.middle is not None
+    assert (found.reached.middle - START) / YEAR == pytest.approx(15)
+
+
+# which readings count
+
+
+def test_what_cannot_be_compared_is_left_out_with_its_reason():
+    series = [
+        Point(START - 3 * YEAR, 50.0, "MΩ"),
+        Point(START, 40.0, "MΩ", begins=True),
+        Point(START + YEAR, 200.0, "MΩ", side="above"),
+        Point(START + 2 * YEAR, 3.8, "MΩ", corrected=True),
+        Point(START + 2 * YEAR, 38.0, "MΩ"),
+        Point(START + 3 * YEAR, 0.037, "GΩ"),
+        Point(START + 4 * YEAR, 36.0, "MΩ"),
+    ]
+    found = trend(series)
+    assert [point.value for point in found.used] == [40.0, 38.0, 36.0]
+    assert [one.why for one in found.left_out] == [
+        "before the new baseline of 2026-05-04",
+        "only known to be above 200 MΩ",
+        "it was put right by a later entry",
+        "read in GΩ, the newest in MΩ",
+    ]
+
+
+def test_a_second_meter_is_left_out_where_the_first_has_enough():
+    series = points([100, 98, 96, 94, 92], "V", instrument="m1")
+    series.append(Point(START + 5 * YEAR, 80.0, "V", instrument="m2"))
+    found = trend(series)
+    assert len(found.used) == 5
+    assert "read with m2" in found.left_out[0].why
+    short = trend(series[2:])
+    assert len(short.used) == 4
+    assert "different meters" in short.remarks[0]
+
+
+def test_an_ohmic_value_is_compared_at_like_charge_and_with_a_settled_baseline():
+    """Half a year after day one counts: 1.5 × 0.84 = 1.26 mΩ; the one at 40 % charge is no like reading."""
+    at = [START, START + timedelta(days=200), *(START + place * YEAR for place in range(1, 7))]
+    values = [0.90, 0.84, 0.86, 0.90, 0.94, 0.98, 1.02, 1.40]
+    charges = [0.95, 0.98, 0.92, 0.95, 1.00, 0.95, 0.95, 0.40]
+    series = [Point(*row[:2], "mΩ", state_of_charge=row[2]) for row in zip(at, values, charges, strict=True)]
+    found = trend(series, step="ohmic-value")
+    assert [one.why for one in found.left_out] == [
+        "of the first half year: provisional",
+        "read at 40 % charge, the others about 95 %",
+    ]
+    assert found.reached is not None
+    assert found.reached.limit.value == pytest.approx(1.26)
+    assert found.outlook.startswith("the ohmic value rises")
+
+
+def test_a_joint_is_compared_at_20_degrees():
+    """The same joint of 50 µΩ at 20 °C, read warmer every year, by copper's 0.393 % a kelvin."""
+    series = [
+        Point(START + place * YEAR, 50.0 * (1 + 0.00393 * (warm - 20)), "µΩ", temperature=warm)
+        for place, warm in enumerate([10.0, 15.0, 20.0, 25.0, 30.0])
+    ]
+    found = trend(series, step="link-resistance")
+    assert [point.value for point in found.used] == pytest.approx([50.0] * 5)
+    assert found.slope == pytest.approx(0.0, abs=1e-9)
+    assert "IEC 60028" in found.corrected_for
+    assert found.reached is not None
+    assert found.reached.limit.value == pytest.approx(60.0)
+
+
+def test_the_capacity_of_day_one_does_not_count():
+    found = trend(points([103.0, 100.0, 97.0, 94.0, 91.0, 88.0]), step="capacity-test.time")
+    assert len(found.used) == 5
+    assert "day one" in found.left_out[0].why
+    assert found.outlook.startswith("capacity falls 3 points a year")
+    assert "end of life, is reached" in found.outlook
+
+
+# from visits
+
+
+def visit(
+    place: float,
+    value: float,
+    *,
+    judgement: Judgement | None = None,
+    service: Service | None = None,
+    more: Sequence[Reading] = (),
+) -> Visit:
+    at = START + place * YEAR
+    readings = [
+        reading("battery-temperature", ("bank",), 20.0 + place, "°C", at - timedelta(hours=1)),
+        reading("state-of-charge", ("bank",), 90.0, "%", at - timedelta(hours=1)),
+        *more,
+        reading("link-resistance", ("string-a",), value, "µΩ", at, judgement=judgement),
+    ]
+    return Visit(
+        id=f"v-{place}", site="nowhere", kind="service" if service else "commissioning", started_at=at,
+        program="0", instruments=(Instrument(id="low-ohm", kind="low-ohm meter", serial="K-4"),),
+        readings=tuple(readings), service=service,
+    )  # fmt: skip
+
+
+def reading(
+    step: str,
+    parts: tuple[str, ...],
+    value: float,
+    unit: str,
+    at: datetime,
+    judgement: Judgement | None = None,
+) -> Reading:
+    return Reading(
+        step=step, parts=parts, kind="number", value=value, text=str(value), unit=unit, measured_at=at,
+        entered_at=at, instrument="low-ohm", judgement=judgement,
+    )  # fmt: skip
+
+
+KEY = ReadingKey("link-resistance", ("string-a",))
+
+
+def test_a_series_is_taken_from_visits_with_conditions_and_meter():
+    found = series_of([visit(1, 52.0), visit(0, 50.0)], KEY)
+    assert [(point.value, point.temperature, point.state_of_charge) for point in found] == [
+        (50.0, 20.0, 0.9),
+        (52.0, 21.0, 0.9),
+    ]
+    assert found[0].instrument == "low-ohm K-4"
+
+
+def test_a_correction_stays_visible_and_does_not_count():
+    wrong = reading("link-resistance", ("string-a",), 520.0, "µΩ", START + YEAR)
+    found = trend_of([visit(0, 50.0), visit(1, 52.0, more=[wrong])], KEY)
+    assert len(found.used) == 2
+    assert [one.why for one in found.left_out] == ["it was put right by a later entry"]
+
+
+def test_a_changed_part_begins_a_new_baseline():
+    begun = Service(previous_visit="v-1", previous_at=START, changed=("string-a",))
+    later = Service(
+        previous_visit="v-2", previous_at=START,
+        earlier=(EarlierReading(step="link-resistance", parts=("string-a",), visit="v-2", baseline=True,
+                                value=40.0, measured_at=START + 2 * YEAR),),
+    )  # fmt: skip
+    found = trend_of(
+        [visit(0, 50.0), visit(1, 56.0), visit(2, 40.0, service=begun), visit(3, 41.0, service=later)], KEY
+    )
+    assert [one.why for one in found.left_out] == ["before the new baseline of 2028-05-03"] * 2
+    assert found.reached is not None
+    assert found.reached.limit.value == pytest.approx(1.2 * found.used[0].value)
+
+
+def test_limits_are_those_of_the_drift_else_of_the_newest_band():
+    drift = Drift(
+        since="baseline", visit="v-0", measured_at=START, before=50.0, now=52.0, change=4.0, unit="%",
+        high=20.0, verdict="holds", says="at most 20 % more",
+    )  # fmt: skip
+    judged = Judgement(verdict="pass", low=10.0, high=90.0, drifts=(drift,))
+    found = limits_of([visit(0, 50.0), visit(1, 52.0, judgement=judged)], KEY)
+    assert [(one.side, one.value) for one in found] == [("high", 60.0), ("low", 10.0), ("high", 90.0)]
+    spread = Judgement(verdict="pass", low=-0.1, high=0.1, compared=0.02)
+    assert limits_of([visit(1, 52.0, judgement=spread)], KEY) == ()
+
+
+# how often the intervals hold
+
+
+def drawn(random: Random, count: int, slope: float, noise: float) -> list[Point]:
+    """A plant that is serviced about once a year: errors of reading of some kinds, sometimes a gross one."""
+    return [
+        Point(
+            START + (place + random.uniform(-0.1, 0.1)) * YEAR,
+            100.0 + slope * place + noise * random.gauss(0, 1) * (5 if random.random() < 0.05 else 1),
+            "V",
+        )
+        for place in range(count)
+    ]
+
+
+@pytest.mark.parametrize(("count", "confidence"), [(5, 0.95), (6, 0.9), (8, 0.95), (12, 0.95), (35, 0.95)])
+def test_the_slope_lies_in_its_interval_as_often_as_is_said(count, confidence):
+    """600 plants, fixed seed: fewer than the nominal share would happen once in a thousand by chance."""
+    random = Random(count)
+    rounds = 600 if count < 30 else 150
+    held = 0
+    for _ in range(rounds):
+        slope = random.uniform(-4, 1)
+        found = trend(drawn(random, count, slope, 1.5), confidence=confidence)
+        assert found.slope_low is not None
+        assert found.slope_high is not None
+        held += found.slope_low <= slope <= found.slope_high
+    assert held >= stats.binom.ppf(0.001, rounds, confidence)
+
+
+@pytest.mark.parametrize("count", [5, 8, 12])
+def test_the_date_of_the_limit_lies_between_earliest_and_latest_as_often_as_is_said(count):
+    """Doubts of slope and of level together; 600 plants whose limit comes four years after the last visit."""
+    random = Random(100 + count)
+    held = told = 0
+    for _ in range(600):
+        slope = random.uniform(-4, -1)
+        found = trend(drawn(random, count, slope, 1.0), [Limit(100 + slope * (count + 3), "low", "by hand")])
+        reached = found.reached
+        if reached is None or reached.when != "dated":
+            continue
+        told += 1
+        true = START + (count + 3) * YEAR
+        early = reached.earliest is None or reached.earliest <= true
+        held += early and (reached.latest is None or true <= reached.latest)
+    assert told > 500
+    assert held >= stats.binom.ppf(0.001, told, 0.95), f"{held} of {told}"
+
+
+# the chart
+
+
+def marks(values: Sequence[float]) -> list[Mark]:
+    return [Mark(START + place * YEAR, value, value < 80) for place, value in enumerate(values)]
+
+
+@pytest.mark.parametrize("glyphs", ["ascii", "box", "braille"])
+@pytest.mark.parametrize(("width", "height"), [(78, 16), (40, 8), (138, 30)])
+def test_the_chart_keeps_within_its_size_and_cuts_no_date(glyphs, width, height):
+    text = chart(marks([100, 95, 88, 79]), [(80.0, "end of life")], width=width, height=height, glyphs=glyphs)
+    rows = text.split("\n")
+    assert len(rows) == height
+    assert max(map(len, rows)) <= width
+    assert rows[-1].split() == ["2026-05-04", "2029-05-04"]
+    assert text.count("X") == 1
+    assert "end of life" in text
+    assert glyphs != "ascii" or text.isascii()
+
+
+def test_the_chart_puts_readings_where_they_belong():
+    rows = chart(marks([100, 90, 79]), [(80.0, "limit")], width=41, height=12, glyphs="ascii").split("\n")
+    where = {
+        sign: [(line.index(sign, 11), row) for row, line in enumerate(rows) if sign in line[11:]]
+        for sign in "oX"
+    }
+    (first, top), (middle, between) = where["o"]
+    ((last, bottom),) = where["X"]
+    assert top < between < bottom
+    assert (first, last) == (11, 40)
+    assert middle == pytest.approx((first + last) / 2, abs=1)
+
+
+@pytest.mark.parametrize("values", [[5.0], [0.0, 0.0], [1e-9, 2e-9], [-5, 1e6]])
+def test_the_chart_of_odd_series_is_drawn(values):
+    text = chart(marks(values), glyphs="ascii", width=60, height=10)
+    assert sum(text.count(sign) for sign in "oX") >= 1
+    assert chart([]) == "no reading to draw"
