@@ -185,7 +185,8 @@ def level_intercept(times: Sequence[float], values: Sequence[float], slope: floa
 
     References
     ----------
-    .. [1] Helsel, D. R. and Hirsch, R. M., "Statistical methods in water resources", chapter 10 (from memory).
+    .. [1] Helsel, D. R. and Hirsch, R. M., "Statistical methods in water resources",
+       chapter 10 (from memory).
     """
     _require_series(times, values, 1)
     require_finite(slope=slope)
