@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
@@ -403,14 +403,12 @@ def _judge(options: argparse.Namespace) -> int:
 def _verify(options: argparse.Namespace) -> int:
     from commission import plain
     from commission.records.chain import chain_told
-    from commission.records.verify import verify
 
-    paths = [path for named in options.records for path in _records_in(named)]
     known = _known(options)
     asked: Asked = "usual list" if known else "no list"
     if options.known is not None:
         asked = "named list"
-    results = [(path, verify(path, known)) for path in paths]
+    results = [found for named in options.records for found in _verified(named, known)]
     chains = chain_told(results) if any(named.is_dir() for named in options.records) else ()
     rows, codes = [], [OPEN for told in chains if told.gap]
     for path, result in results:
@@ -427,6 +425,20 @@ def _verify(options: argparse.Namespace) -> int:
         for line in plain.chain_lines(chains):
             _say(line)
     return min(codes, key=_WORST.index, default=OK)
+
+
+def _verified(named: Path, known: Sequence[Any]) -> Iterator[tuple[Path, VerifyResult]]:
+    """Yield what was found of a record, or of each in a folder: one that cannot be read hides no other."""
+    from commission.records.types import VerifyResult
+    from commission.records.verify import verify
+
+    for path in _records_in(named):
+        try:
+            yield path, verify(path, known)
+        except CommissionError as error:
+            if path == named:
+                raise
+            yield path, VerifyResult("malformed", (str(error).removeprefix(f"{path}: "),))
 
 
 def _code_of(result: VerifyResult, again: Anew | None, asked: Asked) -> int:
@@ -573,7 +585,7 @@ def _records_in(named: Path) -> list[Path]:
 
     if not named.is_dir():
         return [named]
-    found = sorted(named.rglob("*.toml"))
+    found = sorted(path for path in named.rglob("*.toml") if not path.is_dir())
     if not found:
         raise RecordError(
             [Problem(str(named), "folder", "", "holds no records", "a folder with .toml records")]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from contextlib import suppress
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Final, Literal, TypeAlias
 
+from filelock import FileLock, Timeout
 from pydantic import TypeAdapter, ValidationError
 
 from commission.errors import Problem, RecordError
@@ -17,7 +18,7 @@ from commission.records.keys import SigningKey
 from commission.records.read import LIMITS, read_record, toml_of
 from commission.records.seals import Comment, sealed
 from commission.records.verify import verify_bytes
-from commission.visit.disk import flush_folder, write_whole
+from commission.visit.disk import put, reason_of
 
 _WORDS: Final = TypeAdapter(Text)
 Answer: TypeAlias = Literal["countersigned", "returned"]
@@ -48,12 +49,39 @@ def answer_record(
         If the answer is refused (:func:`check_answer`), or it cannot be written.
     """
     public = b"" if key is None else key.public
-    content = check_answer(path, says, name=name, role=role, comments=comments, public=public)
-    answered = sealed(
-        content, toml_of(content), says=says, name=name, role=role, at=now, comments=comments, key=key
-    )
-    _put_in_place(path, answered)
+    with _alone(path):
+        content = check_answer(path, says, name=name, role=role, comments=comments, public=public)
+        answered = sealed(
+            content, toml_of(content), says=says, name=name, role=role, at=now, comments=comments, key=key
+        )
+        _put_in_place(path.resolve(), answered)  # a link stays one, and what it leads to is answered
     return path
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[None]:
+    """Let one process at a time answer the records of a folder: the second sees the first one's seal.
+
+    The file of the lock stays, since another process may be waiting for it.
+    """
+    lock = FileLock(str(path.resolve().parent / _LOCK), timeout=_PATIENCE, thread_local=False)
+    try:
+        lock.acquire()
+    except Timeout:
+        right = "again, once that is done"
+        raise _wrong(path, "somebody else is answering a record of this folder", right) from None
+    except OSError as error:
+        raise _wrong(path, f"cannot be written: {reason_of(error)}", "a folder that can be") from None
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            lock.release()
+
+
+_LOCK: Final = ".answers.lock"
+_PATIENCE: Final = 10.0
+"""Seconds; an answer takes a small part of one."""
 
 
 def check_answer(
@@ -137,16 +165,10 @@ def _content(path: Path) -> bytes:
 
 def _put_in_place(path: Path, content: bytes) -> None:
     """Put a longer record in the place of the one that it begins with; at no moment is there none."""
-    beside = path.with_name(f".{path.name}.part")
     try:
-        beside.unlink(missing_ok=True)
-        write_whole(beside, [content])
-        beside.replace(path)
-        flush_folder(path.parent)
+        put(path, [content])
     except OSError as error:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
-        raise _wrong(path, f"cannot be written: {error.strerror or error}", "make room, then again") from None
+        raise _wrong(path, f"cannot be written: {reason_of(error)}", "mend that, then again") from None
 
 
 def _wrong(path: Path, wrong: str, right: str) -> RecordError:

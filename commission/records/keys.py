@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import binascii
 import hashlib
-import os
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -27,6 +26,7 @@ from commission.plant.explain import problem
 from commission.plant.toml import read_toml, validated
 from commission.plant.values import Day, Line, Model, Text
 from commission.records.tables import toml_text
+from commission.visit.disk import flush_folder, give_name, make_folder, reason_of, write_whole
 
 SHORTEST: Final = 8
 """Letters of a passphrase, at least."""
@@ -320,18 +320,19 @@ def _public(text: str, file: str, key: str) -> bytes:
 
 
 def _write_alone(path: Path, content: bytes) -> None:
-    """Write a file that only its owner can read, and that was not there before."""
+    """Write a file that only its owner can read, and that was not there before; half of it is never seen."""
+    beside = path.with_name(f".{path.name}.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
-        with os.fdopen(handle, "wb") as opened:
-            opened.write(content)
-            opened.flush()
-            os.fsync(opened.fileno())
+        make_folder(path.parent)
+        write_whole(beside, [content])
+        give_name(beside, path)
+        flush_folder(path.parent)
     except FileExistsError:
         raise _wrong(path, "is there already", "it was left as it is") from None
     except OSError as error:
-        raise _wrong(path, f"cannot be written: {error.strerror or error}", "") from None
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)
+        raise _wrong(path, f"cannot be written: {reason_of(error)}", "mend that, then again") from None
 
 
 def _file_name(name: str) -> str:

@@ -38,7 +38,7 @@ from commission.records.tables import table_text, toml_text
 from commission.records.types import Counts, FindingRow, Header, SettingRow
 from commission.sheet.types import Sheet
 from commission.visit.digest import plant_digest
-from commission.visit.disk import flush_folder, make_folder, write_whole
+from commission.visit.disk import flush_folder, give_name, make_folder, reason_of, write_whole
 from commission.visit.types import Visit
 
 DECISION_RULE: Final = "ILAC-G8:09/2019, 4.2.3, guard band w = U, k = 2; danger guarded by reading + U"
@@ -184,16 +184,14 @@ def write_record(
         make_folder(folder)
         beside.unlink(missing_ok=True)
         write_whole(beside, [content])
-        _name(beside, path)
+        give_name(beside, path)
         flush_folder(folder)
     except FileExistsError:
         raise _refused(path, "another record has this name", "a record is never written over") from None
     except OSError as error:
         with suppress(OSError):
             beside.unlink(missing_ok=True)
-        raise _refused(
-            path, f"cannot be written: {error.strerror or error}", "make room, then again"
-        ) from None
+        raise _refused(path, f"cannot be written: {reason_of(error)}", "mend that, then again") from None
     return path
 
 
@@ -202,22 +200,6 @@ def _there(path: Path, content: bytes) -> bool:
         return path.read_bytes() == content
     except OSError:
         return False
-
-
-def _name(beside: Path, path: Path) -> None:
-    """Give a file its name, which must be free; a plain rename would take another file's place silently."""
-    try:
-        os.link(beside, path)
-    except FileExistsError:
-        beside.unlink(missing_ok=True)
-        raise
-    except OSError:  # a file system without links
-        if path.exists():
-            beside.unlink(missing_ok=True)
-            raise FileExistsError(str(path)) from None
-        beside.rename(path)
-    else:
-        beside.unlink()
 
 
 def _refused(path: Path, wrong: str, right: str) -> RecordError:

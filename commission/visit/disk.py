@@ -140,6 +140,30 @@ def put(path: Path, parts: Iterable[bytes]) -> None:
     flush_folder(path.parent)
 
 
+def give_name(beside: Path, path: Path) -> None:
+    """Give a file its name, which must be free; a plain rename would take another file's place silently.
+
+    Raises
+    ------
+    FileExistsError
+        If the name is taken; the file is taken away.
+    OSError
+        If the disk does not take it.
+    """
+    try:
+        os.link(beside, path)
+    except FileExistsError:
+        beside.unlink(missing_ok=True)
+        raise
+    except OSError:  # a file system without links
+        if os.path.lexists(path):
+            beside.unlink(missing_ok=True)
+            raise FileExistsError(str(path)) from None
+        beside.rename(path)
+    else:
+        beside.unlink()
+
+
 def make_folder(folder: Path) -> None:
     """Make a folder with those that it stands in, each known to the disk.
 
