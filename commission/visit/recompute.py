@@ -15,8 +15,9 @@ from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit.dangers import dangers
+from commission.visit.drift import judge_with_change
 from commission.visit.entry import Typed
-from commission.visit.judge import judge
+from commission.visit.service import service_now
 from commission.visit.settings import as_left
 from commission.visit.situations import Situations
 from commission.visit.standing import Standing
@@ -84,7 +85,7 @@ def recomputed(plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit) -
     """
     living = {id(reading) for reading in Readings(visit.readings, visit.plant_changes).all_current()}
     changed = max((change.at for change in visit.plant_changes), default=None)
-    bare = visit.model_copy(update={"readings": (), "plant_changes": ()})
+    bare = visit.model_copy(update={"readings": (), "plant_changes": (), "service": service_now(visit)})
     standing = Standing(checklist, bare, dangers(plant, sheet.findings))
     situations = _AsOf(plant, sheet, checklist, standing)
     differences: list[Difference] = []
@@ -116,7 +117,8 @@ def _of_reading(situations: _AsOf, checklist: Checklist, reading: Reading) -> It
     moment = max([reading.measured_at, *(used.measured_at for used in told.used)])
     observed = situations.observed(found[1], entry, reading.measured_at, reading.instrument)
     try:
-        again = judge(situations.at(found[1], moment, observed), entry, situations.kit())
+        situation = situations.at(found[1], moment, observed)
+        again = judge_with_change(situation, entry, situations.kit(), situations.earlier)
     except CommissionError as error:
         yield Difference(place, "verdict", told.verdict, f"none: {error}")
         return
