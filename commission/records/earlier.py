@@ -28,7 +28,15 @@ from commission.records.verify import content_of, verify_bytes
 from commission.visit.drift import compared_of
 from commission.visit.service import service_now
 from commission.visit.state import Readings, instrument_of
-from commission.visit.types import EarlierReading, Reading, Service, SettingEntry, Visit
+from commission.visit.types import (
+    EarlierReading,
+    Judgement,
+    Reading,
+    Service,
+    SettingEntry,
+    Used,
+    Visit,
+)
 from commission.visit.uncertain import doubt_of_reading
 
 FIRM_AFTER: Final = timedelta(days=182)
@@ -358,8 +366,14 @@ class _Beside:
             compared=compared,
             compared_unit=unit,
             compared_uncertainty=doubt,
-            used=judged.used if judged is not None and ask.data.change else (),
+            used=self._conditions_used(judged) if ask.data.restated else (),
         )
+
+    def _conditions_used(self, judged: Judgement | None) -> tuple[Used, ...]:
+        """Return the conditions that a verdict was built on, which a restatement may want."""
+        asks = self._whole.asks
+        used = () if judged is None else judged.used
+        return tuple(item for item in used if item.key in asks and asks[item.key][1].data.condition)
 
     def _condition(self, ident: str, reading: Reading) -> float | None:
         """Return a condition of the moment of a reading: as its verdict used it, else as read near it."""

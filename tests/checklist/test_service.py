@@ -1,0 +1,178 @@
+"""The walk of a service visit: what is due, what a change makes due again, and what keeps people safe."""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import pairwise
+
+import pytest
+
+from commission.checklist.build import build_checklist
+from commission.checklist.conditions import needed
+from commission.checklist.intervals import MONTHS, ORDER
+from commission.checklist.service import ISOLATION, agreed_intervals, intervals_of, service_walk
+from commission.checklist.types import Checklist
+from commission.errors import SiteError
+from commission.plant.plant import Plant
+from commission.plant.service_plan import ServicePlan
+from commission.prepare import usual
+from commission.sheet.settle import make_sheet
+from tests.builders import plant as built
+
+DATED = tuple(sorted(MONTHS, key=ORDER.index))
+
+
+@cache
+def small() -> Plant:
+    """Return a plant of two AGM strings, an inverter/charger and two controllers."""
+    return built(
+        bank={"strings": [{"id": "string-a"}, {"id": "string-b"}]},
+        inverters=({"id": "inverter-1", "profile": "inverter-48v-230-5000"},),
+        controllers=(
+            {"id": "controller-1", "profile": "controller-48v-60-buck-150"},
+            {"id": "controller-2", "profile": "controller-48v-60-buck-150"},
+        ),
+        place={"rules": "iec-230"},
+    )
+
+
+@cache
+def whole() -> Checklist:
+    return build_checklist(small(), make_sheet(small()), usual())
+
+
+def planned(plan: ServicePlan) -> Plant:
+    site = small().site.model_copy(update={"service": plan})
+    return small().model_copy(update={"site": site})
+
+
+def keys(walk: Checklist) -> set:
+    return {step.key for step in walk.steps}
+
+
+def test_what_is_due_at_a_shorter_interval_is_due_at_every_longer_one():
+    walks = [keys(service_walk(whole(), small(), due=(interval,))) for interval in ORDER]
+    assert all(shorter <= longer for shorter, longer in pairwise(walks))
+    assert len(walks[-1]) > len(walks[0]) > 0
+
+
+def test_a_visit_keeps_the_steps_of_its_interval_and_leaves_out_those_of_longer_ones():
+    walk = service_walk(whole(), small(), due=("quarterly",))
+    for step in whole().steps:
+        wanted = set(step.data.service) & {"every visit", "monthly", "quarterly"}
+        if wanted:
+            assert step.key in keys(walk)
+        elif step.data.service:
+            assert step.key not in keys(walk) or step.data.back_on or step.data.stage == ISOLATION
+    assert ("ohmic-value", ("string-a",)) in keys(walk)
+    assert ("link-resistance", ("string-a",)) not in keys(walk)
+
+
+def test_steps_stay_in_walking_order_and_none_is_lost():
+    walk = service_walk(whole(), small(), due=("yearly",))
+    order = {step.key: place for place, step in enumerate(whole().steps)}
+    places = [order[step.key] for step in walk.steps]
+    assert places == sorted(places)
+    assert keys(walk) | {step.key for step in walk.aside} == set(order)
+    numbers = [*(stage.data.number for stage in walk.stages), *(stage.number for stage in walk.without)]
+    assert sorted(numbers) == sorted(
+        [*(stage.data.number for stage in whole().stages), *(stage.number for stage in whole().without)]
+    )
+
+
+@pytest.mark.parametrize("due", [(), ("yearly",), ("two-yearly",)])
+@pytest.mark.parametrize("changed", [(), ("controller-1",), ("string-b",), ("site",)])
+def test_nobody_works_on_what_was_not_proven_dead(due, changed):
+    """Every step of isolation and proof of dead that a kept step stands on in the whole walk is kept."""
+    walk = service_walk(whole(), small(), due=due, changed=changed)
+    for key in keys(walk):
+        under = list(whole().by_key[key].stands_on)
+        while under:
+            below = whole().by_key[under.pop()]
+            assert below.data.stage != ISOLATION or below.key in keys(walk)
+            under += below.stands_on
+
+
+def test_what_was_isolated_is_switched_on_again_step_by_step():
+    """The bank is joined and closed, and each device pre-charged, before anything is done live."""
+    walk = service_walk(whole(), small(), due=("quarterly",))
+    for ident in ("join-difference", "close-main", "pre-charge", "close-source"):
+        assert walk.by_id[ident][0].key in keys(walk), ident
+    state = walk.by_key["charger-state", ("controller-1",)]
+    assert ("close-source", ("controller-1",)) in state.stands_on
+
+
+def test_a_step_stands_only_on_what_is_in_its_walk_and_keeps_what_is_under_a_step_left_out():
+    walk = service_walk(whole(), small(), due=("quarterly",))
+    for step in walk.steps:
+        assert set(step.stands_on) <= keys(walk)
+        assert set(step.holds) <= keys(walk)
+    # in the whole walk post-torque lies between, which a service visit leaves out
+    yearly = service_walk(whole(), small(), due=("yearly",))
+    assert ("string-polarity", ("string-a",)) in yearly.by_key["link-resistance", ("string-a",)].stands_on
+    assert ("post-torque", ("string-a",)) not in keys(yearly)
+
+
+def test_a_replaced_controller_is_commissioned_again_and_nothing_else():
+    plain = service_walk(whole(), small(), due=())
+    walk = service_walk(whole(), small(), due=(), changed=("controller-1",))
+    more = keys(walk) - keys(plain)
+    own = {step.key for step in whole().steps if "controller-1" in step.parts}
+    assert own <= keys(walk)
+    assert {"source-polarity", "pv-first-closed", "absorption-voltage", "emergency-stop"} <= {
+        k[0] for k in more
+    }
+    assert not any("controller-2" in parts or "inverter-1" in parts for _, parts in more)
+
+
+def test_a_new_string_is_tested_and_so_is_the_bank_above_it():
+    walk = service_walk(whole(), small(), due=(), changed=("string-b",))
+    found = keys(walk)
+    assert {step.key for step in whole().steps if "string-b" in step.parts} <= found
+    assert ("close-main", ("bank",)) in found
+    assert ("link-resistance", ("string-a",)) not in found
+
+
+def test_new_parts_are_judged_as_new_and_the_others_by_their_age():
+    walk = service_walk(whole(), small(), due=("two-yearly",), changed=("string-b",))
+    old, new = (walk.by_key["link-resistance", (part,)].asks[0].data for part in ("string-a", "string-b"))
+    assert (old.expect, new.expect) == ("link in service", "link among its like")
+    assert len({id(ask.data) for ask in walk.by_key["link-resistance", ("string-a",)].asks}) == 1
+
+
+def test_what_a_kept_step_needs_can_still_be_asked_in_it():
+    """The light is no step of a service visit, and yet asked where an array's current is read."""
+    walk = service_walk(whole(), small(), due=("yearly",))
+    for step in walk.steps:
+        wanted = {ask.key for ask in needed(whole(), whole().by_key[step.key])}
+        assert {ask.key for ask in needed(walk, step)} == wanted
+        assert wanted <= set(walk.asks)
+
+
+def test_a_fault_call_does_every_step_of_the_part_it_concerns():
+    walk = service_walk(whole(), small(), due=(), parts=("inverter-1",))
+    assert {step.key for step in whole().steps if "inverter-1" in step.parts} <= keys(walk)
+
+
+def test_the_sites_own_plan_moves_steps_and_names_the_intervals():
+    plan = ServicePlan(
+        intervals=("yearly",), steps={"ohmic-value": ("yearly",), "link-resistance": ("quarterly",)}
+    )
+    walk = service_walk(whole(), planned(plan), due=("quarterly",))
+    found = {step.data.id for step in walk.steps}
+    assert "link-resistance" in found
+    assert "ohmic-value" not in found
+    assert agreed_intervals(whole(), plan) == ("yearly",)
+    assert agreed_intervals(whole(), None) == ("quarterly", "yearly", "two-yearly")
+
+
+def test_a_plan_that_moves_a_step_nobody_knows_is_refused():
+    plant = planned(ServicePlan(steps={"ohmic-valeu": ("yearly",)}))
+    with pytest.raises(SiteError, match="did you mean 'ohmic-value'"):
+        build_checklist(plant, make_sheet(plant), usual())
+
+
+def test_every_step_without_a_plan_keeps_its_own_intervals():
+    for step in whole().steps:
+        assert intervals_of(step.data, None) == step.data.service
+        assert intervals_of(step.data, ServicePlan()) == step.data.service
