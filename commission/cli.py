@@ -145,7 +145,7 @@ def _parser() -> argparse.ArgumentParser:
         "check a record: seals, counts, and every number worked out anew",
         json=True,
     )
-    verify.add_argument("records", type=Path, nargs="+", help="records, or folders of records")
+    verify.add_argument("records", type=_named, nargs="+", help="records, or folders of records")
     verify.add_argument(
         "--seals-only", action="store_true", help="do not work settings, findings and verdicts out anew"
     )
@@ -175,6 +175,13 @@ def _parser() -> argparse.ArgumentParser:
     formulas.add_argument("name", nargs="?", help="the formula's name")
     formulas.add_argument("values", nargs="*", metavar="key=value", help="its inputs, in the units it names")
     return parser
+
+
+def _named(text: str) -> Path:
+    """Return a path that was named; an empty name would be the folder where one stands."""
+    if not text:
+        raise argparse.ArgumentTypeError("an empty name; name a record or a folder of records")
+    return Path(text)
 
 
 def _add_keys(commands: Any) -> None:

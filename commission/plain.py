@@ -567,7 +567,7 @@ def _compared_lines(anew: Anew) -> Iterator[str]:
     )
     if anew.explained and anew.false:
         why = ", and no other version or format explains all of them"
-    yield f"worked out anew: {many} of {found.count} differ{left}{why}"
+    yield f"worked out anew: {many} differences in {found.count} settings, findings and verdicts{left}{why}"
     for one in sorted(found.differences, key=lambda one: one.excusable)[:_DIFFERENCES]:
         yield f"  {one}"
     if many > _DIFFERENCES:

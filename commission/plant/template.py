@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -57,14 +58,26 @@ def new_site(path: str | os.PathLike[str], site_id: str, name: str) -> Path:
     text = _ID_LINE.sub(lambda _: f"id = {json.dumps(heading.id)}", text, count=1)
     text = _NAME_LINE.sub(lambda _: f"name = {json.dumps(heading.name, ensure_ascii=False)}", text, count=1)
     try:
-        with file.open("x", encoding="utf-8", newline="\n") as opened:
-            opened.write(text)
+        _write_new(file, text)
     except FileExistsError:
         wrong, right = "there is such a file already; it was left as it is", "choose another name"
         raise SiteError([problem(str(file), "file", "", wrong, right)]) from None
     except OSError as error:
         wrong = f"cannot be written: {error.strerror}"
-        raise SiteError([problem(str(file), "file", "", wrong, "name a folder that exists")]) from None
+        right = "name a folder that exists, on a disk with room"
+        raise SiteError([problem(str(file), "file", "", wrong, right)]) from None
     except ValueError:  # the name holds a null character
         raise SiteError([problem(str(file), "file", "", "this is no name of a file", "")]) from None
     return file
+
+
+def _write_new(file: Path, text: str) -> None:
+    """Write a file that was not there before; half of it would be in the way of the next try."""
+    opened = file.open("x", encoding="utf-8", newline="\n")
+    try:
+        with opened:
+            opened.write(text)
+    except OSError:
+        with suppress(OSError):
+            file.unlink()
+        raise

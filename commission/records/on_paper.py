@@ -63,7 +63,11 @@ def attach_all(
     """
     for step_key, key, row in rows:
         step = step_of(paper.checklist, row)
-        path = beside(folder, row.file)
+        try:
+            path = beside(folder, row.file)
+        except OSError as error:
+            yield Problem(file, key, row.file, f"is no name of a file here: {error.strerror}", _RIGHT)
+            continue
         if step is None:
             named = " ".join((row.step, *row.parts))
             yield Problem(file, step_key, named, "this plant's walk has no such step", "")

@@ -91,6 +91,14 @@ def test_no_link_leads_out_of_the_folder_either(judge: Command, tmp_path: Path) 
     assert said.err.count("leads out of the folder") == 2
 
 
+def test_a_name_that_no_file_can_have_is_told_with_its_key(judge: Command) -> None:
+    """File systems end names at 255 bytes; a name in a file of readings may have 400 letters."""
+    said = judge(f'attachments = ["{"a" * 300}.jpg"]\n')
+    assert said.code == 2
+    assert "attachments" in said.err
+    assert "Traceback" not in said.err
+
+
 def test_what_is_wrong_with_a_file_is_told_with_its_key(judge: Command) -> None:
     said = judge(
         'attachments = ["none.jpg", "photographs"]\n'

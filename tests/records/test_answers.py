@@ -108,3 +108,25 @@ def test_what_cannot_be_read_in_a_folder_hides_no_record(
     assert any(line.startswith("intact") and record.name in line for line in told)
     assert any(line.startswith("malformed") and "large.toml" in line for line in told)
     assert not any("a-folder" in line for line in told)
+
+
+def test_verify_does_not_take_an_empty_name_for_the_folder_where_one_stands(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """As a script gives it whose variable is not set."""
+    with pytest.raises(SystemExit) as ended:
+        main(["verify", ""])
+    assert ended.value.code == 2
+    assert "an empty name" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="has no such limit")
+def test_a_new_site_file_that_finds_no_room_is_not_in_the_way_of_the_next(tmp_path: Path) -> None:
+    site = tmp_path / "raven-hut.toml"
+    usual = limited(500)
+    try:
+        assert main(["new", str(site)]) == 2
+    finally:
+        limited(usual)
+    assert not site.exists()
+    assert main(["new", str(site)]) == 0
