@@ -1,0 +1,258 @@
+"""What a supervisor looks at first in one record, worst first, each in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any, Final
+
+from commission.desk import values
+from commission.desk.reading_rows import FAILED, LATE, PASSED, Entered, Readings
+from commission.desk.tables import CONCERN, RANK, Row
+from commission.desk.values import day, day_start, joined, moment, plain, table, text
+
+Concern = dict[str, Any]
+_SHORT: Final = 300
+"""Letters of a text that are kept; the record has the whole."""
+_SERIOUS: Final = frozenset({"stop", "correct"})
+
+
+def is_open(finding: dict[str, Any]) -> bool:
+    """Say whether a finding stops or has to be mended, and is neither mended nor accepted."""
+    done = text(table(finding, "disposition"), "disposition")
+    return finding.get("kind") in _SERIOUS and done not in {"mended", "accepted"}
+
+
+def setting_subject(row: dict[str, Any]) -> str:
+    """Return what a disposition names a setting by."""
+    return ".".join(part for name in ("device", "input", "setting") if (part := text(row, name)))
+
+
+def of(number: int, site: str, data: dict[str, Any], readings: Readings) -> tuple[list[Row], dict[str, Any]]:
+    """Return the rows of what has to be looked at in a record, and how many there are of each sort."""
+    found = [*_readings(readings, data), *_findings(data), *_deferred_steps(data, readings)]
+    found += [*_settings(data), *_people(data), *_meters(data)]
+    found.sort(key=lambda one: (RANK[one["kind"]], one.get("rank", 0)))
+    rows = [
+        CONCERN.row({"alive": 1} | one | {"record": number, "place": place, "site": site,
+                                          "rank": RANK[one["kind"]], "says": one["says"][:_SHORT]})
+        for place, one in enumerate(found)
+    ]  # fmt: skip
+    return rows, _counts(found, data)
+
+
+def _counts(found: list[Concern], data: dict[str, Any]) -> dict[str, Any]:
+    kinds = Counter(one["kind"] for one in found)
+    dates = [one["until_at"] for one in found if one["kind"] == "put off" and one.get("until_at")]
+    findings = values.rows(data, "finding")
+    return {
+        "deferred": kinds["put off"],
+        "deferred_until": min(dates, default=None),
+        "open_findings": sum(1 for one in findings if is_open(one)),
+        "stop_findings": sum(1 for one in findings if is_open(one) and one.get("kind") == "stop"),
+        "unchecked_findings": sum(1 for one in findings if one.get("kind") == "not checked"),
+        "differing": kinds["setting differs"],
+        "released": kinds["hold point"],
+        "late": kinds["corrected late"],
+        "overturned": kinds["overturned"],
+        "drifts_act": sum(1 for one in found if one["kind"] == "drift" and one.get("rank") == 0),
+        "drifts_advise": sum(1 for one in found if one["kind"] == "drift" and one.get("rank") == 1),
+        "not_applicable": kinds["not applicable"],
+    }
+
+
+# readings
+
+
+def _readings(readings: Readings, data: dict[str, Any]) -> Iterator[Concern]:
+    disposed = _newest(data)
+    for one in readings.entered:
+        if one.before is not None:
+            yield from _corrected(one, one.before)
+        if not one.superseded:
+            if one.verdict in FAILED:
+                yield _failed(one, disposed.get(one.name, {}))
+            yield from _drifts(one)
+    fast = [one for one in readings.entered if one.fast]
+    if fast:
+        first = fast[0]
+        told = f"{len(fast)} reading{'s' if len(fast) > 1 else ''} typed within 2 s of the one before"
+        yield _of_reading("typed fast", first, f"{told}, first {first.name}")
+
+
+def _newest(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    return {text(one, "subject"): one for one in values.rows(table(data, "visit"), "dispositions")}
+
+
+def _of_reading(kind: str, one: Entered, says: str) -> Concern:
+    return {"kind": kind, "subject": one.name, "point": one.point, "says": says, "at_time": one.entered}
+
+
+def _failed(one: Entered, done: dict[str, Any]) -> Concern:
+    disposition = text(done, "disposition")
+    kind = "reading failed"
+    if one.verdict == "stop work" and disposition not in {"mended", "isolated and locked"}:
+        kind = "stops work"
+    elif disposition == "accepted":
+        kind = "reading accepted"
+    elif disposition == "deferred":
+        kind = "put off"
+    return _of_reading(kind, one, f"{_shown(one)} is {one.verdict}{_band(one)}{_done(done)}") | _by(done)
+
+
+def _by(done: dict[str, Any]) -> Concern:
+    until = day(done.get("until"))
+    return {
+        "disposition": text(done, "disposition"),
+        "decided_by": text(done, "by"),
+        "until_at": day_start(until),
+        "until_text": text(done, "until") or ("" if until is None else until.isoformat()),
+    }
+
+
+def _shown(one: Entered) -> str:
+    unit = text(one.data, "unit")
+    typed = text(one.data, "text") or plain(one.data.get("value"))
+    beside = "" if not unit or unit == "1" or unit in typed or _worded(one) else f" {unit}"
+    return f"{one.name}: {typed}{beside}"
+
+
+def _worded(one: Entered) -> bool:
+    """Say whether what was typed is no bare number: it has its own unit, or is a word."""
+    return any(letter.isalpha() for letter in text(one.data, "text"))
+
+
+def _band(one: Entered) -> str:
+    judged = table(one.data, "judgement")
+    low, high = values.number(judged.get("low")), values.number(judged.get("high"))
+    unit = text(judged, "unit")
+    shown = f" {unit}" if unit and unit != "1" else ""
+    if low is not None and high is not None:
+        return f", band {low:.5g} to {high:.5g}{shown}"
+    if low is not None:
+        return f", at least {low:.5g}{shown}"
+    if high is not None:
+        return f", at most {high:.5g}{shown}"
+    says = text(judged, "says")
+    return f", {says}" if says else ""
+
+
+def _done(done: dict[str, Any]) -> str:
+    if not done:
+        return "; nothing was done about it"
+    by = f" by {text(done, 'by')}" if text(done, "by") else ""
+    until = _by(done)["until_text"]
+    date = f" until {until}" if until else ""
+    off = f", stays off: {text(done, 'stays_off')}" if text(done, "stays_off") else ""
+    reason = f": {text(done, 'reason')}" if text(done, "reason") else ""
+    return f"; {text(done, 'disposition')}{date}{by}{reason}{off}"
+
+
+def _corrected(one: Entered, before: Entered) -> Iterator[Concern]:
+    was, now = text(before.data, "text"), text(one.data, "text")
+    reason = text(one.data, "reason") or "no reason told"
+    if before.verdict in FAILED and one.verdict in PASSED:
+        yield _of_reading(
+            "overturned", one, f"{one.name}: {was} was {before.verdict}, corrected to {now}: {reason}"
+        )
+    late = one.entered is not None and before.entered is not None and one.entered - before.entered >= LATE
+    if late and one.entered is not None and before.entered is not None:
+        hours = (one.entered - before.entered) // 3600
+        yield _of_reading(
+            "corrected late", one, f"{one.name}: {was} corrected to {now} {hours} h later: {reason}"
+        )
+
+
+def _drifts(one: Entered) -> Iterator[Concern]:
+    for drift in values.rows(table(one.data, "judgement"), "drifts"):
+        verdict = drift.get("verdict")
+        if verdict not in {"act", "advise"}:
+            continue
+        before, now = (values.number(drift.get(name)) for name in ("before", "now"))
+        unit = text(one.data, "unit")
+        told = f" from {before:.5g} to {now:.5g} {unit}" if before is not None and now is not None else ""
+        since = text(drift, "since") or "an earlier visit"
+        says = text(drift, "says")
+        words = f"{one.name} went{told.rstrip()} since {since}{': ' if says else ''}{says}"
+        yield _of_reading("drift", one, words) | {"rank": 0 if verdict == "act" else 1}
+
+
+# findings, settings, and what people decided
+
+
+def _findings(data: dict[str, Any]) -> Iterator[Concern]:
+    for one in values.rows(data, "finding"):
+        if one.get("kind") not in _SERIOUS:
+            continue
+        done = table(one, "disposition")
+        disposition = text(done, "disposition")
+        about = {"subject": text(one, "id"), "rank": int(one.get("kind") != "stop")} | _by(done)
+        says = f"{one.get('kind')}: {text(one, 'text')}{_done(done)}"
+        if disposition == "deferred":
+            yield {"kind": "put off", "says": says} | about
+        elif is_open(one):
+            yield {"kind": "finding open", "says": says} | about
+        elif disposition == "accepted":
+            yield {"kind": "finding accepted", "says": says} | about
+
+
+def _deferred_steps(data: dict[str, Any], readings: Readings) -> Iterator[Concern]:
+    """Yield the steps that were put off, and readings that did not fail."""
+    findings = {text(one, "id") for one in values.rows(data, "finding")}
+    failed = {one.name for one in readings.entered if not one.superseded and one.verdict in FAILED}
+    points = {one.name: one.point for one in readings.entered}
+    for subject, done in _newest(data).items():
+        if text(done, "disposition") == "deferred" and subject not in findings and subject not in failed:
+            yield {
+                "kind": "put off",
+                "subject": subject,
+                "point": points.get(subject),
+                "says": f"{subject}{_done(done)}",
+                "at_time": moment(done.get("at")),
+            } | _by(done)
+
+
+def _settings(data: dict[str, Any]) -> Iterator[Concern]:
+    for one in values.rows(data, "setting"):
+        subject, unit = setting_subject(one), text(one, "unit")
+        if one.get("differs") is True:
+            left = text(one, "left_text") or plain(one.get("left"))
+            wanted = plain(one.get("recommended")) or "no value known"
+            reason = text(one, "reason") or "no reason told"
+            says = f"{subject}: left at {left}, recommended {wanted} {unit}".rstrip() + f": {reason}"
+            yield {"kind": "setting differs", "subject": subject, "says": says}
+        if one.get("drifted") is True:
+            before = text(one, "before_text") or plain(one.get("before"))
+            found = text(one, "found_text") or plain(one.get("found"))
+            says = f"{subject}: left at {before} the visit before, found at {found} {unit}".rstrip()
+            yield {"kind": "setting moved", "subject": subject, "says": says}
+
+
+def _people(data: dict[str, Any]) -> Iterator[Concern]:
+    visit = table(data, "visit")
+    for one in values.rows(visit, "releases"):
+        step = f"{text(one, 'step')}@{joined(one.get('parts'))}"
+        reason = text(one, "reason") or "no reason told"
+        yield {"kind": "hold point", "subject": step, "decided_by": text(one, "by"),
+               "at_time": moment(one.get("at")),
+               "says": f"{step} released by {text(one, 'by')}: {reason}"}  # fmt: skip
+    for one in values.rows(visit, "not_applicable"):
+        if one.get("withdrawn") is not True:
+            step = f"{text(one, 'step')}@{joined(one.get('parts'))}"
+            yield {"kind": "not applicable", "subject": step, "at_time": moment(one.get("at")),
+                   "says": f"{step} does not apply: {text(one, 'reason')}"}  # fmt: skip
+    for one in values.rows(visit, "plant_changes"):
+        yield {"kind": "plant changed", "subject": joined(one.get("parts")), "decided_by": text(one, "by"),
+               "at_time": moment(one.get("at")),
+               "says": f"plant changed in the visit by {text(one, 'by')}: {text(one, 'reason')}"}  # fmt: skip
+
+
+def _meters(data: dict[str, Any]) -> Iterator[Concern]:
+    visit = table(data, "visit")
+    started = day(visit.get("started_at"))
+    for one in values.rows(visit, "instruments"):
+        due = day(one.get("due"))
+        if started is not None and due is not None and due < started:
+            named = text(one, "name") or text(one, "id")
+            says = f"{named}, serial number {text(one, 'serial') or 'not told'}: calibration was due {due}"
+            yield {"kind": "meter expired", "subject": text(one, "id"), "says": says}

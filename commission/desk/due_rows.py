@@ -1,0 +1,89 @@
+"""When the intervals that a visit covered are due again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, Final, TypeAlias, cast
+
+from commission.checklist.intervals import ALL, MONTHS, covered, next_due
+from commission.desk import values
+from commission.desk.tables import DUE, Row
+from commission.desk.values import day, day_start, table, text
+from commission.plant.values import Interval
+
+StepIntervals: TypeAlias = Mapping[str, frozenset[str]]
+"""Intervals at which a service visit repeats a step, by its id."""
+AGREED: Final = "agreed"
+"""A date that was told to the owner, beside the intervals."""
+_WITHOUT: Final = frozenset({"yearly"})
+"""Where neither the site's plan nor the steps tell any interval; common practice."""
+
+
+def due_rows(number: int, data: dict[str, Any], steps: StepIntervals) -> list[Row]:
+    """Return a row for every interval that a signed visit covered.
+
+    Parameters
+    ----------
+    number
+        Of the file in the index.
+    steps
+        Of the usual checklists; those of the site's own stand in the record.
+    """
+    plan = table(table(table(data, "plant"), "site"), "service")
+    agreed = day(plan.get("next_due"))
+    made = [_row(number, AGREED, agreed, holds=True)] if agreed is not None else []
+    signed = table(data, "sign_off")
+    on = day(table(data, "visit").get("started_at"))
+    if not signed or on is None or not 1900 <= on.year <= 2999:
+        return made
+    held = _held(data, plan, steps)
+    again = sorted(_covered(data) & MONTHS.keys(), key=lambda one: MONTHS[one])
+    made += [_row(number, one, next_due(one, on), holds=one in held) for one in again]
+    return made
+
+
+def _covered(data: dict[str, Any]) -> frozenset[Interval]:
+    visit = table(data, "visit")
+    if text(table(data, "sign_off"), "signed_as") == "made safe, not in service":
+        return frozenset()
+    if text(visit, "kind") != "service" or not isinstance(visit.get("service"), dict):
+        return ALL
+    told = visit["service"].get("due")
+    known = [one for one in told if one in ALL] if isinstance(told, list) else []
+    return covered(cast("list[Interval]", known))
+
+
+def _held(data: dict[str, Any], plan: dict[str, Any], steps: StepIntervals) -> frozenset[str]:
+    """Return the intervals that the plant has: those agreed, else those of the steps that were read."""
+    told = plan.get("intervals")
+    agreed = frozenset(str(one) for one in told) & MONTHS.keys() if isinstance(told, list) else frozenset()
+    if agreed:
+        return frozenset(agreed)
+    own = {
+        text(step, "id"): frozenset(str(one) for one in step["service"])
+        for checklist in values.rows(table(data, "visit"), "checklists")
+        for step in values.rows(checklist, "steps")
+        if isinstance(step.get("service"), list)
+    }
+    moved = {
+        step: frozenset(str(one) for one in every)
+        for step, every in table(plan, "steps").items()
+        if isinstance(every, list)
+    }
+    known = {**steps, **own, **moved}
+    read = {text(row, "step").partition(".")[0] for row in values.rows(data, "reading")}
+    found = frozenset(every for step in read for every in known.get(step, ())) & MONTHS.keys()
+    return frozenset(found) or _WITHOUT
+
+
+def _row(number: int, interval: str, on: date, *, holds: bool) -> Row:
+    return DUE.row(
+        {
+            "record": number,
+            "every": interval,
+            "due_at": day_start(on),
+            "due_text": on.isoformat(),
+            "holds": int(holds),
+        }
+    )

@@ -1,0 +1,105 @@
+"""The files of folders of records, and what changed since they were last looked at."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from commission.desk.rows import FileSeen
+from commission.errors import Problem, RecordError
+
+
+def roots_of(folders: Iterable[Path]) -> tuple[Path, ...]:
+    """Return folders without those that lie within another, sorted, so that each file is met once.
+
+    Raises
+    ------
+    RecordError
+        If one is no folder, or none is named.
+    """
+    found = sorted({folder.resolve() for folder in folders})
+    for folder in found:
+        if not folder.is_dir():
+            raise RecordError([Problem(str(folder), "folder", "", "there is no such folder", "")])
+    if not found:
+        raise RecordError([Problem("desk", "folder", "", "no folder is named", "a folder of records")])
+    return tuple(one for one in found if not any(other in one.parents for other in found))
+
+
+def files_in(roots: Sequence[Path]) -> Iterator[FileSeen]:
+    """Yield the TOML files below folders; hidden ones and what cannot be looked into are passed over."""
+    for place, root in enumerate(roots):
+        folders = [(os.fspath(root), "")]
+        while folders:
+            folder, below = folders.pop()
+            try:
+                with os.scandir(folder) as entries:
+                    for entry in entries:
+                        name = entry.name
+                        if name[0] == ".":
+                            continue
+                        if name.endswith(".toml"):
+                            seen = _seen(entry, place, below + name)
+                            if seen is not None:
+                                yield seen
+                        elif entry.is_dir(follow_symlinks=False):
+                            folders.append((entry.path, f"{below}{name}/"))
+            except OSError:
+                continue
+
+
+def _seen(entry: os.DirEntry[str], root: int, path: str) -> FileSeen | None:
+    try:
+        if not entry.is_file():
+            return None
+        told = entry.stat()
+    except OSError:
+        return None
+    try:
+        path.encode()
+    except UnicodeEncodeError:  # a name that is no text cannot be kept as one
+        return None
+    return FileSeen(root, path, told.st_size, told.st_mtime_ns)
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What changed in folders since an index was made."""
+
+    new: tuple[FileSeen, ...]
+    """Added, or with another size or time."""
+    gone: tuple[int, ...]
+    """Numbers in the index of what was changed or removed."""
+    unchanged: int
+
+    @property
+    def any(self) -> bool:
+        """Whether there is anything to do."""
+        return bool(self.new or self.gone)
+
+
+def changes(known: Iterable[tuple[int, int, str, int, int]], files: Iterable[FileSeen]) -> Changes:
+    """Return what changed.
+
+    Parameters
+    ----------
+    known
+        Number, root, path, size and time of each file in the index.
+    files
+        As they are now.
+    """
+    left = {(root, path): (number, size, mtime) for number, root, path, size, mtime in known}
+    new, gone, unchanged = [], [], 0
+    for file in files:
+        before = left.pop((file.root, file.path), None)
+        if before is not None and before[1:] == (file.size, file.mtime):
+            unchanged += 1
+            continue
+        new.append(file)
+        if before is not None:
+            gone.append(before[0])
+    gone += [number for number, _, _ in left.values()]
+    new.sort(key=lambda file: (file.root, file.path))
+    return Changes(tuple(new), tuple(gone), unchanged)
