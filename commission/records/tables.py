@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import lru_cache
 from typing import Any, TypeGuard
 
 import tomli_w
@@ -47,6 +48,7 @@ def _is_rows(value: Any) -> TypeGuard[list[dict[str, Any]]]:
     return isinstance(value, list) and bool(value) and all(isinstance(row, dict) for row in value)
 
 
+@lru_cache(maxsize=4096)
 def _key(name: str) -> str:
     """Return a key as TOML writes it, quoted where it has to be."""
     return tomli_w.dumps({name: 0}).removesuffix(" = 0\n")

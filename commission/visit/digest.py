@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import math
+from json.encoder import encode_basestring
 from typing import Any, Final
 
 from commission.checklist.types import Checklist
@@ -36,8 +36,10 @@ def canonical_json(value: Any) -> bytes:
 
 
 def _pieces(value: Any) -> list[str]:
-    if value is None or isinstance(value, bool | str):
-        return [json.dumps(value, ensure_ascii=False)]
+    if isinstance(value, str):
+        return [encode_basestring(value)]  # what json.dumps calls in the end, at a fifth of the time
+    if value is None or isinstance(value, bool):
+        return ["null" if value is None else "true" if value else "false"]
     if isinstance(value, int | float):
         return [_number(float(value))]
     if isinstance(value, list | tuple):
@@ -45,7 +47,7 @@ def _pieces(value: Any) -> list[str]:
         return ["[", ",".join(rows), "]"]
     if isinstance(value, dict):
         keys = sorted(value, key=lambda key: key.encode("utf-16-be"))
-        rows = [f"{json.dumps(key, ensure_ascii=False)}:{''.join(_pieces(value[key]))}" for key in keys]
+        rows = [f"{encode_basestring(key)}:{''.join(_pieces(value[key]))}" for key in keys]
         return ["{", ",".join(rows), "}"]
     raise ValueError(f"{type(value).__name__} has no place in JSON")
 
