@@ -13,7 +13,7 @@ from commission.design.guards import guard_of
 from commission.design.overcurrent import enough
 from commission.design.residual import is_residual
 from commission.design.standard import ratings_down_from, ratings_from
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity
 from commission.formulas.overcurrent import device_for_load
@@ -77,7 +77,7 @@ def _bare(scene: Scene, load: Load) -> Found:
         "a breaker of its own, at the panel",
         value=most if isinstance(most, Figure) else None,
     )
-    return Found(finding, tuple(_new_breakers(scene, load)))
+    return Found(finding, Later(_new_breakers(scene, load)))
 
 
 def _new_breakers(scene: Scene, load: Load) -> Iterator[Remedy]:
@@ -163,7 +163,7 @@ def _sockets(scene: Scene, load: Load, guards: tuple[Protection, ...]) -> Iterat
         value=finest,
         limit=limit,
     )
-    yield Found(finding, tuple(_finer(residual or list(guards), limit)))
+    yield Found(finding, Later(_finer(residual or list(guards), limit)))
 
 
 def _value(figure: Figure) -> float:
@@ -263,7 +263,7 @@ def _relay(scene: Scene, unit: InverterCharger) -> Iterator[Found]:
             limit=relay,
         )
         fit = [*_fitting(scene, guard, relay.value), *ratings_down_from(plant, relay.value)]
-        yield Found(finding, tuple(_of_rating(scene, guard, one) for one in dict.fromkeys(fit[:4])))
+        yield Found(finding, Later(_of_rating(scene, guard, one) for one in dict.fromkeys(fit[:4])))
 
 
 def _before_input(scene: Scene, unit: InverterCharger) -> tuple[Protection, ...]:

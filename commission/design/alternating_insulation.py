@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from commission.design.circuits import circuits
-from commission.design.types import Circuit, Found, Remedy, Scene
+from commission.design.types import Circuit, Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.wiring_sizes import line_voltage
@@ -47,7 +47,7 @@ def _judged(scene: Scene, circuit: Circuit) -> Iterator[Found]:
         limit=rated,
     )
     fit = [one for one in _USUAL if one >= reached.value * 0.995]
-    yield Found(finding, tuple(_rated(circuit, one) for one in fit[:2]))
+    yield Found(finding, Later(_rated(circuit, one) for one in fit[:2]))
 
 
 def _between(circuit: Circuit) -> Quantity:

@@ -10,7 +10,7 @@ from typing import Final
 from commission.design import currents
 from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded, Way
 from commission.design.standard import interrupting_from
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import asked, gap, shown
 from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest, least
 from commission.formulas.alternating_level import (
@@ -110,7 +110,7 @@ def _too_small(scene: Scene, guard: Protection, rating: Figure, level: Level, mo
         value=level.low if sure else most,
         limit=rating,
     )
-    return Found(finding, tuple(_classes(scene, guard, most)))
+    return Found(finding, Later(_classes(scene, guard, most)))
 
 
 def _classes(scene: Scene, guard: Protection, most: Figure) -> Iterator[Remedy]:

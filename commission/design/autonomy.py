@@ -21,7 +21,7 @@ from commission.design.less import (
     string_capacity,
     time_shown,
 )
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Gap, Quantity, Unknown, given
 from commission.formulas.energy import (
@@ -106,7 +106,7 @@ def _alone(scene: Scene) -> Iterator[Found]:
         f"{time_shown(promised)} were promised{_takes(scene, promised)}"
     )
     finding = Finding("advise", "autonomy", (bank.id,), text, value=lasts, limit=promised)
-    yield Found(finding, tuple(_of_autonomy(scene, lasts, promised, energy)))
+    yield Found(finding, Later(_of_autonomy(scene, lasts, promised, energy)))
 
 
 def autonomy(plant: Plant) -> Quantity:
@@ -180,7 +180,7 @@ def _ordinary_day(scene: Scene) -> Iterator[Found]:
         f"{usual.value:.0%} are usual for this battery: it ages sooner"
     )
     finding = Finding("advise", "daily-depth", (bank.id,), text, value=depth, limit=usual)
-    yield Found(finding, tuple(_of_depth(scene, depth, usual)))
+    yield Found(finding, Later(_of_depth(scene, depth, usual)))
 
 
 def _total(plant: Plant) -> Figure:

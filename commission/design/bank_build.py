@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.errors import SiteError
 from commission.figure import Figure, Gap, Quantity, Unknown, given
@@ -163,7 +163,7 @@ def _parallel(scene: Scene) -> Iterator[Found]:
         value=count,
         limit=limit,
     )
-    yield Found(finding, tuple(_fewer(scene, limit)))
+    yield Found(finding, Later(_fewer(scene, limit)))
 
 
 def _fewer(scene: Scene, limit: Figure) -> Iterator[Remedy]:

@@ -8,7 +8,7 @@ from commission.design.bank_draws import efficiency_of, long_power, rated_power,
 from commission.design.bank_remedies import less_load, more_strings
 from commission.design.compared import asked, over, within
 from commission.design.currents import bank_low, inverter_low
-from commission.design.types import Found, Scene
+from commission.design.types import Found, Later, Scene
 from commission.design.words import shown
 from commission.figure import Figure, Quantity, Unknown, given, least
 from commission.formulas.load_control import current_of_power
@@ -100,7 +100,7 @@ def _too_much_at_rating(scene: Scene, current: Quantity, limit: Quantity) -> Fou
         kind, "bank-rating", (plant.bank.id,), text, _hold(scene, limit), value=current, limit=limit
     )
     ratio = current.value / limit.value if limit.value > 0 else 1e9
-    return Found(finding, tuple(more_strings(scene, ratio)))
+    return Found(finding, Later(more_strings(scene, ratio)))
 
 
 def _hold(scene: Scene, limit: Figure) -> str:
@@ -138,4 +138,4 @@ def _management_at_start(scene: Scene) -> Iterator[Found]:
         value=current,
         limit=limit,
     )
-    yield Found(finding, tuple(more_strings(scene, ratio)))
+    yield Found(finding, Later(more_strings(scene, ratio)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap
 from commission.figure import Unknown
 from commission.plant.change import Change
@@ -25,7 +25,7 @@ def check_battery_loss(scene: Scene) -> Iterator[Found]:
         return
     found = [one for one in scene.sheet.findings if one.check == _LOSS and one.kind == "correct"]
     for finding in found:
-        yield Found(finding, tuple(_remedies(scene.plant, finding)))
+        yield Found(finding, Later(_remedies(scene.plant, finding)))
         yield from _not_told(scene.plant)
     yield from _direct_loads(scene.plant, management)
 

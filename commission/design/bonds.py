@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from commission.design.bond_places import ISLAND, Bonds, Way, bonds_of, point_of, ways
 from commission.design.bond_remedies import bond_remedies, plan_remedy
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap
 from commission.figure import Figure, Gap, Unknown, given
 from commission.plant.change import Change
@@ -95,7 +95,8 @@ def _counted(scene: Scene, way: Way, point: BondPoint | None, bonds: Bonds) -> F
         limit=wanted,
         releasable=False,
     )
-    return Found(finding, bond_remedies(scene.plant, way, bonds, too_many=many > most))
+    remedies = Later(lambda: bond_remedies(scene.plant, way, bonds, too_many=many > most))
+    return Found(finding, remedies)
 
 
 def _too_many(plant: Plant, way: Way, bonds: Bonds, most: float) -> str:

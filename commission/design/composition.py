@@ -13,7 +13,7 @@ from commission.design.group_legs import (
 )
 from commission.design.group_units import check_units
 from commission.design.inverter_supplies import Supply, panels_of, supplies_of, unit_legs
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap
 from commission.figure import Figure, Quantity, Unknown, given
 from commission.plant.change import Change
@@ -74,7 +74,7 @@ def _side_by_side(scene: Scene, supplies: tuple[Supply, ...]) -> Iterator[Found]
                 "one group of units that are made for it, or a panel of its own for each, or a changeover "
                 "that lets only one feed it",
             )
-            yield Found(finding, tuple(_one_group(first, second)))
+            yield Found(finding, Later(_one_group(first, second)))
 
 
 def _kept_apart(plant: Plant, first: Supply, second: Supply) -> bool:

@@ -11,7 +11,7 @@ from commission.design.earth_sizes import carries, protected
 from commission.design.guards import holds
 from commission.design.sizes import companions, resized, size_remedy, thicker
 from commission.design.standard import size_name, sizes_over
-from commission.design.types import Circuit, Found, Remedy, Scene
+from commission.design.types import Circuit, Found, Later, Remedy, Scene
 from commission.design.words import gap, marked, shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.overcurrent import device_for_load
@@ -67,7 +67,7 @@ def _ampacity(scene: Scene, circuit: Circuit) -> Iterator[Found]:
         return
     short = _short(circuit.greatest, needed, in_place, at_terminals)
     if short is not None:
-        yield Found(_finding(scene, circuit, short), tuple(_remedies(scene, circuit)))
+        yield Found(_finding(scene, circuit, short), Later(_remedies(scene, circuit)))
 
 
 def _short(greatest: Quantity, needed: Quantity, in_place: Quantity, at_terminals: Quantity) -> _Short | None:
@@ -186,7 +186,7 @@ def _parallel(scene: Scene, run: Run) -> Iterator[Found]:
         value=area,
         limit=least,
     )
-    yield Found(finding, tuple(_single(scene, circuit_of(scene, run))))
+    yield Found(finding, Later(_single(scene, circuit_of(scene, run))))
 
 
 def _single(scene: Scene, circuit: Circuit) -> Iterator[Remedy]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import Device, DirectCurrentSource, InverterCharger
@@ -53,17 +53,17 @@ def _controller(plant: Plant) -> Iterator[Found]:
         return
     if ident is None or ident not in plant.parts:
         text = f"sources are coordinated by {coordination.kind}, and no part of the site is the controller"
-        yield Found(_of_controller(("site",), text), tuple(_candidates(plant)))
+        yield Found(_of_controller(("site",), text), Later(_candidates(plant)))
         return
     part = plant.parts[ident]
     if isinstance(part, DirectCurrentSource) and plant.source_class(part).coordinable is False:
         text = f"{part.label} is named as controller of the group, and its class takes no part in any group"
-        yield Found(_of_controller((ident,), text), tuple(_candidates(plant)))
+        yield Found(_of_controller((ident,), text), Later(_candidates(plant)))
     elif isinstance(part, InverterCharger) and part.group is not None and part.group_role == "follower":
         text = (
             f"{part.label} is named as controller and follows another unit: the reference of its group leads"
         )
-        yield Found(_of_controller((ident,), text), tuple(_candidates(plant)))
+        yield Found(_of_controller((ident,), text), Later(_candidates(plant)))
 
 
 def _of_controller(parts: tuple[str, ...], text: str) -> Finding:

@@ -8,7 +8,7 @@ from typing import Final
 from commission.design.ac_coupled import contactors, not_parted
 from commission.design.coupled_units import efficiency, limited, power_of_all
 from commission.design.settled import settled
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, given, greatest
 from commission.formulas.ac_coupling import (
@@ -208,7 +208,7 @@ def _blocked(scene: Scene) -> Iterator[Found]:
             value=extreme,
             limit=limit,
         )
-        yield Found(finding, tuple(_heard(scene, limit, word)))
+        yield Found(finding, Later(_heard(scene, limit, word)))
         return
     trips = [pv.label for pv in plant.site.ac_pv_inverters if plant.ac_pv_class(pv).response.kind == "none"]
     if trips:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from commission.design.coupled_units import power_of_all
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.ac_coupling import linear_power_fraction
@@ -152,7 +152,7 @@ def _comes_and_goes(
         value=held,
         limit=slow,
     )
-    return Found(finding, tuple(_steeper(scene, units, full, start, slow)))
+    return Found(finding, Later(_steeper(scene, units, full, start, slow)))
 
 
 def _steeper(

@@ -11,7 +11,7 @@ from commission.design.circuits import circuits
 from commission.design.device_currents import flows
 from commission.design.main_protection import greatest_bank_voltage
 from commission.design.standard import device_voltages_from
-from commission.design.types import Circuit, Found, Remedy, Scene
+from commission.design.types import Circuit, Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity
 from commission.formulas.wiring_sizes import line_voltage
@@ -66,7 +66,7 @@ def _voltage(scene: Scene, device: Protection) -> Iterator[Found]:
         value=reached,
         limit=rated,
     )
-    yield Found(finding, tuple(_rated(scene, device, reached)))
+    yield Found(finding, Later(_rated(scene, device, reached)))
 
 
 def _rated(scene: Scene, device: Protection, reached: Figure) -> Iterator[Remedy]:

@@ -10,7 +10,7 @@ from commission.design.bank_fault import level_at
 from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.main_protection import greatest_bank_voltage
 from commission.design.standard import device_voltages_from, interrupting_from
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.figure import Figure, Gap, given
 from commission.plant.change import Change
 from commission.plant.site import Protection
@@ -193,7 +193,7 @@ def _for_alternating(scene: Scene, paths: FaultPaths, device: Protection) -> Fou
         "a breaker or fuse with a dc rating for this voltage and fault current",
         releasable=device.protects not in _AT_THE_BANK,
     )
-    return Found(finding, tuple(_direct_instead(scene, paths, device)))
+    return Found(finding, Later(_direct_instead(scene, paths, device)))
 
 
 def _direct_instead(scene: Scene, paths: FaultPaths, device: Protection) -> Iterator[Remedy]:

@@ -10,7 +10,7 @@ from commission.design.circuits import circuits
 from commission.design.main_protection import greatest_bank_voltage
 from commission.design.pv_array import array_name, pv_arrays
 from commission.design.pv_carriers import array_runs
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Gap, given
 from commission.plant.change import Change
@@ -59,7 +59,7 @@ def _on_the_bank(scene: Scene, run: Run) -> Iterator[Found]:
         limit=rated,
     )
     fit = (volts for volts in _USUAL if volts >= reached.value)
-    yield Found(finding, tuple(_rated(run, volts) for volts in islice(fit, 2)))
+    yield Found(finding, Later(_rated(run, volts) for volts in islice(fit, 2)))
 
 
 def _rated(run: Run, volts: float) -> Remedy:

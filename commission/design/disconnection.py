@@ -19,7 +19,7 @@ from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded
 from commission.design.bonds import mode_in_words
 from commission.design.disconnection_remedies import disconnection_remedies
 from commission.design.residual import covered, systems
-from commission.design.types import Found, Scene
+from commission.design.types import Found, Later, Scene
 from commission.design.words import listed, shown
 from commission.figure import Figure, Quantity, least
 from commission.formulas.disconnection import greatest_loop_resistance
@@ -136,7 +136,8 @@ def _slow(paths: AlternatingPaths, circuit: Guarded, slow: list[Slow]) -> Found:
         value=worst.current if worst.hold is None else worst.hold,
         limit=worst.trip if worst.hold is None else worst.allowed,
     )
-    return Found(finding, disconnection_remedies(paths, circuit, [one.feed for one in slow]))
+    feeds = [one.feed for one in slow]
+    return Found(finding, Later(lambda: disconnection_remedies(paths, circuit, feeds)))
 
 
 def _why(scene: Scene, circuit: Guarded, slow: Slow) -> str:
@@ -190,7 +191,7 @@ def _never(paths: AlternatingPaths, feed: Feed, circuit: Guarded, current: Figur
         value=current,
         limit=end,
     )
-    return Found(finding, disconnection_remedies(paths, circuit, [feed]))
+    return Found(finding, Later(lambda: disconnection_remedies(paths, circuit, [feed])))
 
 
 def _late(scene: Scene, feed: Feed, late: list[tuple[Guarded, Figure, Figure]]) -> Found:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from commission.design.drop_ways import Piece, Way, drop_in, drop_of, ways
 from commission.design.sizes import size_remedy, thicker
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity
 from commission.plant.plant import part_fact
@@ -57,7 +57,7 @@ def _judged(scene: Scene, way: Way) -> Iterator[Found]:
         value=share,
         limit=way.limit,
     )
-    yield Found(finding, tuple(_thicker(scene, way)))
+    yield Found(finding, Later(_thicker(scene, way)))
 
 
 def _impossible(scene: Scene, way: Way, share: Figure) -> Found:

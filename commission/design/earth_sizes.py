@@ -9,7 +9,7 @@ from commission.formulas.charging import scaled_current
 from commission.formulas.overcurrent import device_for_load
 from commission.formulas.wiring_sizes import grown_area, share_of_area
 from commission.plant.plant import Plant, part_fact
-from commission.plant.rules import EarthConductor
+from commission.plant.rules import ConductorSize, EarthConductor
 from commission.plant.site import Run
 from commission.sheet.run_limits import ampacity_parts
 
@@ -75,7 +75,12 @@ def _grown(scene: Scene, circuit: Circuit, run: Run, base: Quantity, line: Quant
 def _least_line(scene: Scene, circuit: Circuit, run: Run) -> Figure | None:
     """Return the least line conductor, all parallel ones together, that carries and is protected."""
     plant = scene.plant
+    needed = device_for_load.of(current=circuit.greatest, factor=circuit.factor)
+    if not isinstance(needed, Figure):
+        return None
     for row in sorted(plant.rules.conductors, key=lambda row: row.area):
+        if _listed_most(row) * run.conductors < needed.value * 0.999:
+            continue  # terminals bear no more than the table has, whatever the air
         made = run.model_copy(update={"area": row.area})
         if carries(plant, circuit, made) and protected(scene, circuit, made):
             where = f"{plant.rules.id}.conductors[{row.size}]"
@@ -84,6 +89,11 @@ def _least_line(scene: Scene, circuit: Circuit, run: Run) -> Figure | None:
             source = plant.rules.conductors_source
             return given(area, "mm²", name, kind="rules", where=where, source=source)
     return None
+
+
+def _listed_most(row: ConductorSize) -> float:
+    """Return the greatest current that the table has for a size, in A."""
+    return max(row.ampacity_60 or 0.0, row.ampacity_75 or 0.0, row.ampacity_90 or 0.0)
 
 
 def carries(plant: Plant, circuit: Circuit, run: Run) -> bool:

@@ -10,7 +10,7 @@ from commission.design.bank_fault import Level, level_at, level_of_string
 from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.pv_array import array_short_circuit_current
 from commission.design.standard import interrupting_from
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import asked, gap, shown
 from commission.figure import Figure, Gap, Quantity, Unknown
 from commission.formulas.charging import sum_of_currents
@@ -81,7 +81,7 @@ def _too_small(scene: Scene, guard: Protection, rating: Figure, low: Figure, hig
         limit=rating,
         releasable=guard.protects not in _AT_THE_BANK,
     )
-    return Found(finding, tuple(_classes(scene, guard, high)))
+    return Found(finding, Later(_classes(scene, guard, high)))
 
 
 def _doubtful(scene: Scene, guard: Protection, rating: Figure, low: Figure, high: Figure) -> Found:
@@ -100,7 +100,7 @@ def _doubtful(scene: Scene, guard: Protection, rating: Figure, low: Figure, high
         limit=rating,
     )
     also = ", or the maker's short-circuit current of one string if it shows less"
-    return Found(finding, tuple(_classes(scene, guard, high, also)))
+    return Found(finding, Later(_classes(scene, guard, high, also)))
 
 
 def _range(scene: Scene, low: Figure, high: Figure) -> str:

@@ -9,7 +9,7 @@ from typing import Final
 from commission.design.balance import nominal, taken
 from commission.design.generator_draw import Drawn, charge_current, charge_power, drawn_from
 from commission.design.less import energy_shown, time_shown
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.arrays import charging_power
@@ -85,7 +85,7 @@ def _one_charge(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> I
         f"{shown(scene, store, beside=fuel)}"
     )
     finding = Finding("advise", "fuel-for-a-charge", (generator.id,), text, value=fuel, limit=store)
-    yield Found(finding, tuple(_more(scene, generator, fuel.value)))
+    yield Found(finding, Later(_more(scene, generator, fuel.value)))
 
 
 def _store(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterator[Found]:
@@ -121,7 +121,7 @@ def _store(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterat
     )
     finding = Finding("advise", "fuel-store", (generator.id,), text, value=lasts, limit=promised)
     wanted = in_proportion.of("store that passes", value=store, wanted=promised, given=lasts)
-    yield Found(finding, tuple(_more(scene, generator, wanted.value)) if isinstance(wanted, Figure) else ())
+    yield Found(finding, Later(_more(scene, generator, wanted.value)) if isinstance(wanted, Figure) else ())
 
 
 def _more(scene: Scene, generator: Generator, litres: float) -> Iterator[Remedy]:

@@ -22,7 +22,7 @@ from commission.design.generator_draw import (
 )
 from commission.design.generator_legs import load_on_leg, set_legs
 from commission.design.generator_sizes import larger_set, load_changes, smaller_set
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.ac_input import drawn_power, leg_power
@@ -108,7 +108,7 @@ def _too_much(scene: Scene, generator: Generator, drawn: Sequence[Drawn], over: 
         f"loads; {over.limit.name} gives {shown(scene, over.limit, beside=over.total)}"
     )
     finding = Finding("correct", "generator-load", (generator.id,), text, value=over.total, limit=over.limit)
-    return Found(finding, tuple(_of_leg(scene, generator, drawn, over)))
+    return Found(finding, Later(_of_leg(scene, generator, drawn, over)))
 
 
 def _leg_limits(scene: Scene, generator: Generator) -> Iterator[tuple[str, Quantity]]:
@@ -190,7 +190,7 @@ def _least(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterat
         f"its rating ({shown(scene, wanted, beside=power)}): a diesel that idles along soots up"
     )
     finding = Finding("advise", "generator-least-load", (generator.id,), text, value=power, limit=wanted)
-    yield Found(finding, tuple(_of_least(scene, generator, power, wanted, share)))
+    yield Found(finding, Later(_of_least(scene, generator, power, wanted, share)))
 
 
 def _percent(share: Quantity) -> str:

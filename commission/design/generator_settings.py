@@ -10,7 +10,7 @@ from commission.design.balance import from_sun, has_array, has_utility, nominal,
 from commission.design.fuel import charge_time
 from commission.design.generator_draw import Drawn, charge_current, drawn_from
 from commission.design.less import larger_strings, time_shown
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.energy import (
@@ -143,7 +143,7 @@ def _quiet_hours(scene: Scene, generator: Generator, starter: Device) -> Iterato
         f"the load disconnect lasts {time_shown(reserve)} under the mean load: {then}"
     )
     finding = Finding("advise", "generator-quiet-hours", (generator.id,), text, value=quiet, limit=reserve)
-    yield Found(finding, tuple(_of_quiet(scene, generator, begin, quiet, reserve)))
+    yield Found(finding, Later(_of_quiet(scene, generator, begin, quiet, reserve)))
 
 
 def _reserve(plant: Plant) -> Quantity:
@@ -187,7 +187,7 @@ def _nothing_starts(scene: Scene, generator: Generator) -> Iterator[Found]:
         return
     text = f"{generator.label} has no-start hours and nothing starts it: it runs only when somebody starts it"
     finding = Finding("advise", "generator-without-starter", (generator.id,), text)
-    yield Found(finding, tuple(_starters(scene, generator)))
+    yield Found(finding, Later(_starters(scene, generator)))
 
 
 def _starters(scene: Scene, generator: Generator) -> Iterator[Remedy]:
@@ -232,4 +232,4 @@ def _by_hand_often(scene: Scene, generator: Generator) -> Iterator[Found]:
         f"lacks {lacking.value / 1000:.1f} kWh a day"
     )
     finding = Finding("advise", "generator-by-hand", (generator.id,), text, value=apart, limit=_OFTEN)
-    yield Found(finding, tuple(_starters(scene, generator)))
+    yield Found(finding, Later(_starters(scene, generator)))

@@ -8,7 +8,7 @@ from typing import Final
 
 from commission.design.generator_draw import Drawn, derated, drawn_from
 from commission.design.generator_sizes import larger_set, load_changes
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import shown
 from commission.figure import Figure, given
 from commission.formulas.generator_load import load_during_start, step_share
@@ -53,7 +53,7 @@ def _step(scene: Scene, generator: Generator, drawn: Sequence[Drawn]) -> Iterato
         f"it gives here; {most.value:.0%} are safe: frequency and voltage dip and the transfer may fail"
     )
     finding = Finding("advise", "generator-step", (generator.id,), text, value=share, limit=most)
-    yield Found(finding, tuple(_of_step(scene, generator, drawn, power, most, share)))
+    yield Found(finding, Later(_of_step(scene, generator, drawn, power, most, share)))
 
 
 def _ramps(scene: Scene, one: Drawn) -> bool:

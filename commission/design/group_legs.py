@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from commission.design.inverter_supplies import Supply, unit_legs
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import shown
 from commission.figure import Figure, given
 from commission.plant.change import Change
@@ -38,7 +38,7 @@ def check_missing_legs(scene: Scene, supply: Supply) -> Iterator[Found]:
         return
     text = f"{supply.names} feed leg {' and '.join(supply.legs)}; nothing feeds leg {' and '.join(missing)}"
     finding = Finding("correct", "legs-missing", supply.ids, text, f"a unit on leg {' and '.join(missing)}")
-    yield Found(finding, tuple(_moved(plant, supply, missing[0])))
+    yield Found(finding, Later(_moved(plant, supply, missing[0])))
 
 
 def _legs_wanted(plant: Plant, supply: Supply) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from commission.design.standard import (
     size_name,
     sizes_over,
 )
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import asked, gap, shown
 from commission.figure import Figure, Quantity
 from commission.formulas.bank import bank_voltage
@@ -74,7 +74,7 @@ def _none(scene: Scene) -> Found:
         "a fuse at the bank's post, rated for its fault current",
         releasable=False,
     )
-    return Found(finding, tuple(new_main_fuses(scene)))
+    return Found(finding, Later(new_main_fuses(scene)))
 
 
 def new_main_fuses(scene: Scene) -> Iterator[Remedy]:
@@ -220,7 +220,7 @@ def _voltage(scene: Scene, guard: Protection) -> Iterator[Found]:
         limit=rated,
         releasable=False,
     )
-    yield Found(finding, tuple(_rated(scene, guard, reached)))
+    yield Found(finding, Later(_rated(scene, guard, reached)))
 
 
 def _rated(scene: Scene, guard: Protection, reached: Figure) -> Iterator[Remedy]:

@@ -9,7 +9,7 @@ from commission.design.fault_paths import fault_paths
 from commission.design.guards import greatest_rating
 from commission.design.main_protection import bank_guards, greatest_bank_voltage
 from commission.design.standard import device_voltages_from, ratings_from
-from commission.design.types import Circuit, Found, Remedy, Scene
+from commission.design.types import Circuit, Found, Later, Remedy, Scene
 from commission.design.words import shown
 from commission.figure import Figure, Quantity
 from commission.formulas.charging import scaled_current
@@ -41,7 +41,7 @@ def missing_device(scene: Scene, circuit: Circuit) -> Iterator[Found]:
         value=circuit.greatest if isinstance(circuit.greatest, Figure) else None,
         releasable=not string,
     )
-    yield Found(finding, tuple(_new(scene, circuit)))
+    yield Found(finding, Later(_new(scene, circuit)))
 
 
 def _feeds(scene: Scene, circuit: Circuit) -> str:

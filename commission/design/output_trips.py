@@ -16,7 +16,7 @@ from commission.design.alternating_faults import (
 from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded, Way
 from commission.design.bonds import mode_in_words
 from commission.design.residual import electrode, is_residual, systems
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import shown
 from commission.figure import Figure, Quantity, least
 from commission.formulas.conductors import series_resistance
@@ -114,7 +114,7 @@ def _through(paths: AlternatingPaths, feed: Feed, unit: InverterCharger) -> Foun
         value=current,
         limit=trip,
     )
-    return Found(finding, tuple(_sooner(guard, feed, ways)))
+    return Found(finding, Later(_sooner(guard, feed, ways)))
 
 
 def _loops(

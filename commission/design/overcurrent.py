@@ -14,7 +14,7 @@ from commission.design.main_protection import new_main_fuses
 from commission.design.missing_devices import missing_device, strings_without
 from commission.design.sizes import size_remedy, thicker
 from commission.design.standard import ratings_down_from, ratings_from
-from commission.design.types import Circuit, Found, Remedy, Scene
+from commission.design.types import Circuit, Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.overcurrent import device_for_load
@@ -111,7 +111,7 @@ def _too_small(scene: Scene, flow: Flow, needed: Figure, carried: Figure, warm: 
         f"{shown(scene, needed, beside=carried)}{times}"
     )
     finding = Finding("correct", RATING, (device.id,), text, "a larger device", value=needed, limit=carried)
-    return Found(finding, tuple(_larger(scene, flow)))
+    return Found(finding, Later(_larger(scene, flow)))
 
 
 def _larger(scene: Scene, flow: Flow) -> Iterator[Remedy]:
@@ -177,7 +177,7 @@ def _protected(scene: Scene, circuit: Circuit, guard: Protection) -> Iterator[Fo
         value=rating,
         limit=most,
     )
-    yield Found(finding, tuple(_smaller(scene, circuit, guard, most, rating)))
+    yield Found(finding, Later(_smaller(scene, circuit, guard, most, rating)))
 
 
 def _by_strings(scene: Scene, circuit: Circuit) -> Iterator[Found]:

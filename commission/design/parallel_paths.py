@@ -9,7 +9,7 @@ from typing import Final
 from commission.design.circuits import circuits, net_of
 from commission.design.sizes import resized
 from commission.design.standard import size_name
-from commission.design.types import Circuit, Found, Remedy, Scene
+from commission.design.types import Circuit, Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.conductors import parallel_share, series_resistance
@@ -217,7 +217,7 @@ def _uneven(scene: Scene, group: _Group, worst: Circuit, off: Figure) -> Found:
         value=off,
         limit=limit,
     )
-    return Found(finding, tuple(_alike(scene, group)))
+    return Found(finding, Later(_alike(scene, group)))
 
 
 def _alike(scene: Scene, group: _Group) -> Iterator[Remedy]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import Panel, Position, Protection
@@ -141,7 +141,7 @@ def _missing(scene: Scene) -> Iterator[Found]:
             "and none of its positions holds it"
         )
         finding = Finding("advise", "position-missing", (guard.id,), text, "list the position that it is on")
-        yield Found(finding, tuple(_on_spare(plant, panel, guard)))
+        yield Found(finding, Later(_on_spare(plant, panel, guard)))
 
 
 def _on_spare(plant: Plant, panel: Panel, guard: Protection) -> Iterator[Remedy]:

@@ -7,7 +7,7 @@ from typing import Final
 
 from commission.design.pv_array import STEEPEST_BELIEVED, PvArray, array_fact, array_name, string_fact
 from commission.design.pv_found import PvFound, lacking
-from commission.design.types import Found, Remedy
+from commission.design.types import Found, Later, Remedy
 from commission.design.words import shown
 from commission.figure import Figure, Quantity, given, greatest
 from commission.formulas.pv_ratings import voltage_mismatch
@@ -75,7 +75,7 @@ def _odd(pv: PvArray, field: str, told: Figure, usual: tuple[float, float]) -> F
         value=told,
         limit=edge,
     )
-    return Found(finding, tuple(_meant(pv, field, told, usual)) if wrong else ())
+    return Found(finding, Later(_meant(pv, field, told, usual)) if wrong else ())
 
 
 def _meant(pv: PvArray, field: str, told: Figure, usual: tuple[float, float]) -> Iterator[Remedy]:
@@ -127,7 +127,7 @@ def _mismatch(pv: PvArray) -> Iterator[PvFound]:
         value=apart,
         limit=_TOLERATED,
     )
-    yield Found(finding, tuple(_evened(pv)))
+    yield Found(finding, Later(_evened(pv)))
 
 
 def _evened(pv: PvArray) -> Iterator[Remedy]:

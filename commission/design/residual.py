@@ -7,7 +7,7 @@ from typing import Final
 
 from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded
 from commission.design.bond_places import point_of
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Gap, Quantity, given
 from commission.formulas.disconnection import touch_voltage_at_trip
@@ -165,7 +165,7 @@ def _touch_of(scene: Scene, guard: Protection, resistance: Quantity, limit: Quan
         value=voltage,
         limit=limit,
     )
-    yield Found(finding, tuple(_finer(guard, current, resistance, limit)))
+    yield Found(finding, Later(_finer(guard, current, resistance, limit)))
 
 
 def _finer(guard: Protection, current: Figure, resistance: Figure, limit: Figure) -> Iterator[Remedy]:

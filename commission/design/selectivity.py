@@ -8,7 +8,7 @@ from typing import Final
 
 from commission.design.fault_paths import FaultPaths, fault_paths
 from commission.design.standard import ratings_down_from, ratings_from
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, given, least
 from commission.formulas.charging import scaled_current
@@ -69,7 +69,7 @@ def _pair(scene: Scene, guard: Protection, upstream: Protection) -> Iterator[Fou
         value=own,
         limit=before,
     )
-    yield Found(finding, tuple(_steps(scene, guard, upstream, (own, before))) if larger else ())
+    yield Found(finding, Later(_steps(scene, guard, upstream, (own, before))) if larger else ())
 
 
 def _steps(

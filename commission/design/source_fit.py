@@ -8,7 +8,7 @@ from typing import Final
 
 from commission.design.currents import supply_voltage
 from commission.design.inverter_supplies import unit_legs
-from commission.design.types import Found, Remedy, Scene
+from commission.design.types import Found, Later, Remedy, Scene
 from commission.design.words import shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.bands import difference
@@ -148,7 +148,7 @@ def _found(scene: Scene, source: Generator | Utility, misfits: list[_Misfit]) ->
         value=hertz if frequency_alone and isinstance(hertz, Figure) else volts,
         limit=odd if frequency_alone else worst.limit,
     )
-    return Found(finding, tuple(_remedies(scene, source, worst, odd)))
+    return Found(finding, Later(_remedies(scene, source, worst, odd)))
 
 
 def _remedies(

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import TypeAlias, overload
 
 from commission.figure import Figure, Quantity
 from commission.plant.change import Change
@@ -24,6 +24,46 @@ class Remedy:
     """Keys of the site file that the remedy changes; empty where it is words only."""
 
 
+class Later(Sequence[Remedy]):
+    """Remedies that are worked out when somebody first asks for them: most findings are only counted."""
+
+    __slots__ = ("_made", "_make")
+
+    def __init__(self, make: Iterable[Remedy] | Callable[[], Iterable[Remedy]]) -> None:
+        self._make: Iterable[Remedy] | Callable[[], Iterable[Remedy]] | None = make
+        self._made: tuple[Remedy, ...] = ()
+
+    def _whole(self) -> tuple[Remedy, ...]:
+        if self._make is not None:
+            self._made = tuple(self._make() if callable(self._make) else self._make)
+            self._make = None
+        return self._made
+
+    @overload
+    def __getitem__(self, at: int) -> Remedy: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[Remedy, ...]: ...
+    def __getitem__(self, at: int | slice) -> Remedy | tuple[Remedy, ...]:
+        """Return one remedy, or several."""
+        return self._whole()[at]
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self._whole())
+
+    def __iter__(self) -> Iterator[Remedy]:
+        """Yield the remedies, the best first."""
+        return iter(self._whole())
+
+    def __eq__(self, other: object) -> bool:
+        """Whether the other holds the same remedies."""
+        return self._whole() == (other._whole() if isinstance(other, Later) else other)
+
+    def __hash__(self) -> int:
+        """Return the hash of the remedies."""
+        return hash(self._whole())
+
+
 @dataclass(frozen=True, slots=True)
 class Found:
     """A finding with the remedies that might mend it, the best first.
@@ -32,7 +72,7 @@ class Found:
     """
 
     finding: Finding
-    remedies: tuple[Remedy, ...] = ()
+    remedies: Sequence[Remedy] = ()
 
 
 @dataclass(frozen=True)

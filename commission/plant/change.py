@@ -71,8 +71,9 @@ def changed(plant: Plant, changes: Iterable[Change]) -> Plant:
     for change in made:
         if change.key in _FOR_EVER:
             raise SiteError([problem("site", change.key, str(change.value), _ANOTHER, "another site file")])
-    data = changed_data(plant.site.model_dump(by_alias=True, exclude_unset=True), made)
-    site = validated(Site, data, "site")
+    before = plant.site.model_dump(by_alias=True, exclude_unset=True)
+    data = changed_data(before, made)
+    site = _with_untouched(validated(Site, data, "site"), data, plant.site, before)
     equipment = dict(plant.equipment)
     for device in _devices(site):
         own = f"{device.where}."
@@ -85,6 +86,25 @@ def changed(plant: Plant, changes: Iterable[Change]) -> Plant:
     return plant.model_copy(update={"site": site, "equipment": equipment, "battery": battery})
 
 
+def _with_untouched(site: Site, data: Mapping[str, Any], standing: Site, before: Mapping[str, Any]) -> Site:
+    """Return a changed site with the very parts of the one before that no change went through.
+
+    What has been worked out of such a part alone is kept with it and need not be worked out again.
+    """
+    untouched = {}
+    for key, now in data.items():
+        then = before.get(key)
+        if then is None or key not in Site.model_fields:
+            continue
+        if now is then:
+            untouched[key] = getattr(standing, key)
+        elif isinstance(then, list | tuple):
+            same = {id(one): part for one, part in zip(then, getattr(standing, key), strict=True)}
+            parts = zip(now, getattr(site, key), strict=True)
+            untouched[key] = tuple(same.get(id(one), part) for one, part in parts)
+    return site.model_copy(update=untouched)
+
+
 def grown(plant: Plant, planned: Planned) -> Plant:
     """Return the plant with planned additions built in; what it plans beside them is left out.
 
@@ -93,7 +113,8 @@ def grown(plant: Plant, planned: Planned) -> Plant:
     SiteError
         If one of its changes names nothing or does not fit.
     """
-    data = plant.site.model_dump(by_alias=True, exclude_unset=True)
+    before = plant.site.model_dump(by_alias=True, exclude_unset=True)
+    data = dict(before)
     for section in PLANNED_SECTIONS:
         more = [part.model_dump(by_alias=True, exclude_unset=True) for part in getattr(planned, section)]
         data[section] = [*data.get(section, ()), *more]
@@ -102,9 +123,11 @@ def grown(plant: Plant, planned: Planned) -> Plant:
         string.model_dump(exclude_unset=True) | ({} if string.installed else day)  # a record writes it empty
         for string in planned.strings
     ]
-    data["bank"]["strings"] = [*data["bank"]["strings"], *strings]
+    if strings:
+        data["bank"] = {**data["bank"], "strings": [*data["bank"]["strings"], *strings]}
     data["planned"] = []
-    bare = plant.model_copy(update={"site": validated(Site, data, "site")})
+    site = _with_untouched(validated(Site, data, "site"), data, plant.site, before)
+    bare = plant.model_copy(update={"site": site})
     return _with_changes(bare, planned_changes(planned)) if planned.changes else bare
 
 
@@ -180,11 +203,12 @@ def _inside(holder: dict[str, Any], name: str, item: str | None, key: str, file:
         inner = dict(holder.get(name) or {})
         holder[name] = inner
         return inner
-    items = [dict(one) for one in _listed(holder, name, key, file)]
-    holder[name] = items
-    for one in items:
+    items = _listed(holder, name, key, file)
+    for at, one in enumerate(items):
         if one.get(_known_by(name)) == item:
-            return one
+            inner = dict(one)
+            holder[name] = [*items[:at], inner, *items[at + 1 :]]
+            return inner
     raise SiteError([problem(file, key, f"'{item}'", "no part has this id", "")])
 
 

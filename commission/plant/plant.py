@@ -20,6 +20,7 @@ from commission.plant.equipment import (
     GeneratorClass,
     InverterChargerClass,
 )
+from commission.plant.once import kept_with
 from commission.plant.rules import RuleSet
 from commission.plant.site import (
     AcPvInverter,
@@ -143,6 +144,13 @@ class Plant(Model):
 
     def rating(self, device: Device, field: str) -> Quantity:
         """Return a field of a device's class as a figure: the site's datasheet value over the profile's."""
+        known, key = kept_with(self), ("rating", id(device), field)
+        if key not in known:
+            known[key] = device, self._rating(device, field)  # with the device, so that its id stays its own
+        made: Quantity = known[key][1]
+        return made
+
+    def _rating(self, device: Device, field: str) -> Quantity:
         found = self.equipment[device.id]
         value = getattr(found, field)
         unit = _field_unit(type(found), field)
@@ -162,6 +170,13 @@ class Plant(Model):
 
     def cell(self, field: str) -> Quantity:
         """Return a value of the battery per cell: the site's own datasheet value over the profile's."""
+        known, key = kept_with(self), ("cell", field)
+        if key not in known:
+            known[key] = self._cell(field)
+        made: Quantity = known[key]
+        return made
+
+    def _cell(self, field: str) -> Quantity:
         datum = getattr(self.battery, field)
         assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
         unit = _datum_unit(type(self.battery), field)
@@ -197,6 +212,13 @@ class Plant(Model):
 
     def rule(self, field: str) -> Figure:
         """Return a number of the rule set as a figure."""
+        known, key = kept_with(self.rules), ("rule", field)
+        if key not in known:
+            known[key] = self._rule(field)
+        made: Figure = known[key]
+        return made
+
+    def _rule(self, field: str) -> Figure:
         datum = getattr(self.rules, field)
         assert isinstance(datum, Datum)  # noqa: S101 - field names are the program's own
         assert isinstance(datum.value, float | int)  # noqa: S101 - rule sets hold numbers; the loader checks
@@ -285,7 +307,11 @@ def datasheet_gap(device: Device, field: str, name: str) -> Gap:
 
 def part_fact(part: Part, field: str) -> Quantity:
     """Return a field of a part that has an id as a figure, or what is not known."""
-    return fact(part, field, part.where, part.label)
+    known = kept_with(part)
+    if field not in known:
+        known[field] = fact(part, field, part.where, part.label)
+    made: Quantity = known[field]
+    return made
 
 
 @cache

@@ -11,7 +11,7 @@ from commission.formulas.bank import bank_capacity, bank_voltage
 from commission.formulas.bank_wiring import parallel_resistance
 from commission.formulas.load_control import load_share, rating_share, shared_resistance, sum_of_powers
 from commission.formulas.low_end import bank_resistance, sagged_current, voltage_under_load
-from commission.plant.once import once
+from commission.plant.once import once, once_each
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.site import Device, InverterCharger, Monitor
 from commission.sheet.bank_limit import rated_capacity
@@ -87,6 +87,7 @@ def resistance_of_bank(plant: Plant) -> Quantity:
     )
 
 
+@once_each
 def resistance_up_to(plant: Plant, device: Device) -> Quantity:
     """Return the resistance between the cells and where a device reads its voltage, seen by all the load.
 
@@ -170,6 +171,7 @@ def expected_current(plant: Plant, device: Device, rest: Quantity) -> Quantity:
     )
 
 
+@once_each
 def _efficiency(plant: Plant, device: Device) -> Quantity:
     inverters = plant.site.inverter_chargers
     if isinstance(device, InverterCharger):

@@ -13,7 +13,7 @@ from commission.formulas.conductors import (
     resistance_per_length,
     series_resistance,
 )
-from commission.plant.once import once
+from commission.plant.once import once, once_each
 from commission.plant.plant import Plant, part_fact
 from commission.plant.site import Run
 from commission.plant.values import UNKNOWN
@@ -32,6 +32,7 @@ _RESISTIVITY: Final = {
 }
 
 
+@once
 def cable_resistance(run: Run) -> Quantity:
     """Return the resistance of a run out and back at 20 °C, without its joints."""
     name = f"resistance of {run.label} at 20 °C, out and back"
@@ -53,6 +54,7 @@ def shared_series(name: str, first: Quantity, others: list[Quantity]) -> Quantit
     return series_resistance.of(name, resistances=[first, *others])
 
 
+@once_each
 def path_to_bank(plant: Plant, device: str) -> tuple[Run, ...] | None:
     """Return the DC runs from a device to the bank, the device's own first; None where the file has none."""
     found = _search(plant, device)

@@ -8,6 +8,7 @@ from commission.figure import Figure, Gap, Quantity, Unknown, given, greatest, l
 from commission.formulas.ampacity import aluminium_ampacity, ambient_factor, corrected_ampacity
 from commission.formulas.charging import scaled_current
 from commission.formulas.overcurrent import continuous_limit
+from commission.plant.once import once_each
 from commission.plant.plant import Plant, fact, part_fact
 from commission.plant.rules import ConductorSize
 from commission.plant.site import Protection, Run
@@ -61,6 +62,7 @@ def _of_the_table(run: Run) -> str:
     return f"{run.where}.area of a size that the rule set's table has"
 
 
+@once_each
 def _of_one(plant: Plant, run: Run) -> tuple[Quantity, Quantity] | Unknown:
     """Return what one conductor carries where it lies and at its terminals, or all that is missing."""
     name = f"ampacity of {run.label}"
