@@ -18,6 +18,7 @@ from commission.plant.values import Interval
 from commission.records.earlier import SiteRecords, service_of, visits_done
 from commission.records.recompute import explained, recompute
 from commission.records.types import Record
+from commission.sheet.settle import make_sheet
 from commission.sheet.types import Sheet
 from commission.visit.recompute import Recomputed
 from commission.visit.service import service_now
@@ -111,11 +112,11 @@ def begin_service(
     RecordError
         If the records are those of another site, or a part is not on this one.
     """
-    whole = walk_of(plant, checked_sheet(plant), beside)
+    whole = walk_of(plant, make_sheet(plant), beside)
     return service_of(records, plant, whole, due=due, event=event, parts=parts, replaced=replaced)
 
 
 def due_at(plant: Plant, records: SiteRecords, today: date, beside: Path | None = None) -> tuple[Due, ...]:
     """Return when each interval of a plant is due, by the visits that its records tell of."""
-    whole = walk_of(plant, checked_sheet(plant), beside)
+    whole = walk_of(plant, make_sheet(plant), beside)
     return due(agreed_intervals(whole, plant.site.service), visits_done(records), today)
