@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
+from itertools import groupby
 from pathlib import Path
 from typing import Any
 
@@ -33,9 +34,20 @@ class Hands:
         self.app = app
 
     async def press(self, *keys: str) -> None:
-        """Press keys and wait until the screen rests."""
-        await self.pilot.press(*keys)
+        """Press keys and wait until the screen rests; letters one behind the other come as fast as pasted."""
+        for printable, same in groupby(keys, key=lambda key: len(key) == 1):
+            run = list(same)
+            if printable and len(run) > 1:
+                self._at_once(run)
+                await self.pilot.pause()
+            else:
+                await self.pilot.press(*run)
         await self.pilot.pause()
+
+    def _at_once(self, letters: Iterable[str]) -> None:
+        for letter in letters:
+            key = "enter" if letter == "\n" else letter
+            self.app.post_message(events.Key(key, None if letter == "\n" else letter))
 
     async def type(self, text: str) -> None:
         """Type a line and press Enter."""
@@ -43,9 +55,7 @@ class Hands:
 
     async def at_once(self, text: str) -> None:
         """Send keys as a slow line delivers them: all together, before the first is looked at."""
-        for letter in text:
-            key = "enter" if letter == "\n" else letter
-            self.app.post_message(events.Key(key, None if letter == "\n" else letter))
+        self._at_once(text)
         await self.pilot.pause(0.3)
 
     async def rest(self) -> None:
