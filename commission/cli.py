@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn, TextIO
 
 from commission import __version__
+from commission.cli_service import add_options as add_service_options
 from commission.errors import CommissionError, harmless
 
 if TYPE_CHECKING:
@@ -92,11 +93,17 @@ def _parser() -> argparse.ArgumentParser:
         epilog=CAUTION,
     )
     parser.add_argument("--version", action="version", version=f"commission {__version__}")
-    parser.set_defaults(command=_app, site=None, visits=None, no_colour=False)
+    parser.set_defaults(command=_app, site=None, records=None, visits=None, no_colour=False)
     parser.add_argument("--no-colour", action="store_true", help="use bold and reverse only")
     parser.add_argument("--visits", type=Path, metavar="FOLDER", help="where visits in work are kept")
     commands = parser.add_subparsers(metavar="COMMAND", title="commands")
-    _add(commands, "open", _app, "open a site or resume its visit in the app", site="?")
+    opened = _add(commands, "open", _app, "open a site or resume its visit in the app", site="?")
+    opened.add_argument(
+        "--records", type=Path, metavar="FOLDER", help="records of the site; else beside its file, or here"
+    )
+    add_service_options(
+        _add(commands, "service", _service, "a service visit: what is due, or its walk in the app", json=True)
+    )
     _add(commands, "new", _new, "write a new site file with comments", site="path")
     _add(commands, "sites", _sites, "list the sample sites that come with the program", json=True)
     _add(
@@ -251,16 +258,49 @@ def _load(path: Path) -> LoadedPlant:
 
 
 def _app(options: argparse.Namespace) -> int:
+    if not _can_show(options, "without one use the commands, see commission --help"):
+        return BAD_INPUT
+    from commission.screens.app import run
+
+    return run(site=options.site, records=options.records, visits=options.visits)
+
+
+def _can_show(options: argparse.Namespace, instead: str) -> bool:
+    """Say whether there is a terminal for the app, and complain where there is none."""
     import os
 
     if not (sys.stdin.isatty() and sys.stderr.isatty()) or os.environ.get("TERM") == "dumb":
-        _complain("the app needs a terminal; without one use the commands, see commission --help")
-        return BAD_INPUT
+        _complain(f"the app needs a terminal; {instead}")
+        return False
     if options.no_colour:
         os.environ["NO_COLOR"] = "1"
+    return True
+
+
+def _service(options: argparse.Namespace) -> int:
+    from datetime import datetime
+
+    from commission.cli_service import offer_for, wanted_by
+
+    if not (options.json or options.list) and not _can_show(options, "without one use --list or --json"):
+        return BAD_INPUT
+    offer = offer_for(options, datetime.now().astimezone().date())
+    wanted = wanted_by(options, offer)
+    offer.service(wanted)  # a part that is not there is told before anything is shown
+    for warning in offer.warnings:
+        _complain(f"warning: {warning}")
+    if options.json or options.list:
+        from commission.revisit.told import offer_json, offer_lines
+
+        if options.json:
+            _print_json(offer_json(offer, wanted))
+            return OK
+        for line in (*offer_lines(offer, wanted), "", CAUTION):
+            _say(line)
+        return OK
     from commission.screens.app import run
 
-    return run(site=options.site, visits=options.visits)
+    return run(site=options.site, records=options.records, visits=options.visits, offer=(offer, wanted))
 
 
 # without a screen

@@ -128,3 +128,12 @@ def _table(data: dict[str, Any], name: str, file: str) -> dict[str, Any]:
 
 def _unreadable(path: Path, wrong: str, right: str) -> RecordError:
     return RecordError([problem(str(path), "file", "", wrong, right)])
+
+
+def is_record(path: Path) -> bool:
+    """Say whether a file is meant as a record, whatever may be wrong with it: a site file has no visit."""
+    try:
+        data = toml_of(bounded(path, LIMITS))
+    except (UnfitError, OSError, ValueError):
+        return False
+    return isinstance(data.get("header"), dict) and isinstance(data.get("visit"), dict)

@@ -25,13 +25,21 @@ from commission.visit.shelf import Holder, visits_root
 if TYPE_CHECKING:
     # the first screen needs neither plants nor visits, and they take longer to load than all the rest
     from commission.plant.plant import Plant
+    from commission.revisit.offer import Offer, Wanted
     from commission.visit.session import OpenVisit
+    from commission.visit.types import Service
 
 
 def _home() -> Screen[None]:
     from commission.screens.home import Home
 
     return Home()
+
+
+def _service() -> Screen[None]:
+    from commission.screens.service import ServicePage
+
+    return ServicePage()
 
 
 def _people() -> Screen[None]:
@@ -87,6 +95,7 @@ class CommissionApp(App[None]):
     CSS_PATH = ["styles/site.tcss"]
     MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]  # narrower values
         "home": _home,
+        "service": _service,
         "people": _people,
         "plant": _plant,
         "findings": _findings,
@@ -103,12 +112,18 @@ class CommissionApp(App[None]):
         *,
         root: Path,
         site: Path | None = None,
+        records: Path | None = None,
+        offered: tuple[Offer, Wanted] | None = None,
         clock: Callable[[], datetime] = lambda: datetime.now().astimezone(),
         colour: bool = True,
     ) -> None:
         super().__init__(ansi_color=not colour)
         self.root = root
         self.site = site
+        self.records = records
+        """Folder of records that was named, or one of them."""
+        self.offered = offered
+        """What a service visit could be, and what is wanted of it: shown by the page that begins one."""
         self.clock = clock
         self.open_visit: OpenVisit | None = None
         self._findings_seen: set[str] = set()
@@ -125,7 +140,10 @@ class CommissionApp(App[None]):
             self.stylesheet.set_variables(self.get_css_variables())
 
     def on_ready(self) -> None:
-        self.ahead.begin()
+        if self.offered is not None:
+            self.switch_mode("service")  # all that is loaded ahead is loaded already
+        else:
+            self.ahead.begin()
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         return (self._harmless, *super().get_line_filters())
@@ -175,6 +193,37 @@ class CommissionApp(App[None]):
             random=SystemRandom(),
             checklists=own_checklists(plant, beside),
         )
+        self.switch_mode("people")
+
+    def show_offer(self, offer: Offer, wanted: Wanted) -> None:
+        """Show what a service visit could be, before it begins."""
+        self.offered = offer, wanted
+        self.switch_mode("service")
+
+    def start_service(self, offer: Offer, service: Service) -> None:
+        """Begin a service visit and show who and with what.
+
+        Raises
+        ------
+        CommissionError
+            If the visit's folder cannot be written.
+        """
+        from commission.visit.session import OpenVisit
+
+        self.close_visit()
+        self.open_visit = OpenVisit.start(
+            self.root,
+            offer.plant,
+            offer.prepare,
+            kind="service",
+            program=__version__,
+            now=self.now(),
+            holder=_holder(),
+            random=SystemRandom(),
+            checklists=offer.own,
+            service=service,
+        )
+        self.offered = None
         self.switch_mode("people")
 
     def resume_visit(self, ident: str) -> None:
@@ -374,10 +423,18 @@ def _holder() -> Holder:
     return Holder(os.getpid(), socket.gethostname(), user)
 
 
-def run(*, site: Path | None = None, visits: Path | None = None) -> int:
+def run(
+    *,
+    site: Path | None = None,
+    records: Path | None = None,
+    visits: Path | None = None,
+    offer: tuple[Offer, Wanted] | None = None,
+) -> int:
     """Run the app until it is left; returns the exit code."""
     root = visits or visits_root(os.environ, sys.platform, Path.home())
-    app = CommissionApp(root=root, site=site, colour="NO_COLOR" not in os.environ)
+    app = CommissionApp(
+        root=root, site=site, records=records, offered=offer, colour="NO_COLOR" not in os.environ
+    )
     app.run()
     app.close_visit()
     return app.return_code or 0

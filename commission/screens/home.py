@@ -15,7 +15,8 @@ from textual.widgets.option_list import Option
 
 from commission.errors import CommissionError, EntryError, HeldError, NotKeptError, VisitError
 from commission.plant.places import sample_sites, site_path
-from commission.screens.base import Page
+from commission.revisit.seen import Seen
+from commission.screens.offering import Offering
 from commission.screens.own_app import app_of
 from commission.visit.shelf import VisitSummary, list_visits
 
@@ -27,6 +28,7 @@ _NEXT_STEPS = (
 
 if TYPE_CHECKING:
     from commission.plant.files import LoadedPlant
+    from commission.revisit.offer import Offer
 
 
 class PathInput(Input):
@@ -35,8 +37,8 @@ class PathInput(Input):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "submit", "take", show=True)]
 
 
-class Home(Page):
-    """Take up a visit where it was left, or begin the commissioning of a site."""
+class Home(Offering):
+    """Take up a visit where it was left, begin the commissioning of a site, or visit one again."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("enter", "take", "take", id="take", show=True),
@@ -50,10 +52,12 @@ class Home(Page):
     help_text = (
         "Here you take up a visit where it was left, or begin one.\n\n"
         "  Up, Down      choose a line\n"
-        "  Enter         take it; if a path is typed, open that site file\n"
+        "  Enter         take it; if a path is typed, open that site file or record\n"
         "  ctrl+q        quit\n\n"
         "A visit lives in a folder of its own. It may be left at any moment, also by pulling\n"
-        "the plug: the next start is on the same step with everything that was entered."
+        "the plug: the next start is on the same step with everything that was entered.\n\n"
+        "Where signed records of a site are beside its file or in the folder of the program's start,\n"
+        "a service visit is offered; a record that a supervisor returned opens at their comments."
     )
 
     def __init__(self) -> None:
@@ -79,7 +83,7 @@ class Home(Page):
     def _fill(self) -> None:
         visits = sorted(self._visits(), key=lambda found: (found.signed, -_begun(found)))
         in_work = self._of_site(app_of(self).site, visits)
-        rows = self._rows(visits, in_work)
+        rows = self._rows(visits, in_work, self._again())
         listed = self.query_one("#offers", OptionList)
         self._keys = [key for key, _ in rows]
         listed.clear_options()
@@ -88,20 +92,53 @@ class Home(Page):
             # a visit of the named site that is still open goes before a new one
             listed.highlighted = in_work[0] if in_work else 0
 
-    def _rows(self, visits: list[VisitSummary], in_work: list[int]) -> list[tuple[str, str]]:
+    def _rows(
+        self, visits: list[VisitSummary], in_work: list[int], again: list[tuple[str, str]]
+    ) -> list[tuple[str, str]]:
         """Return keys and texts: visits to take up, newest first, the site that was named, the samples."""
         rows = [(f"visit:{found.id}", _visit_text(found)) for found in visits]
         site = app_of(self).site
+        own = [row for row in again if row[0] == f"again:{site}"]
         if site is not None:
-            rows.insert(in_work[-1] + 1 if in_work else 0, (f"site:{site}", f"begin       {site}"))
+            at = in_work[-1] + 1 if in_work else 0
+            rows[at:at] = [*own, (f"site:{site}", f"begin       {site}")]
+        rows += [row for row in again if row not in own]
         return rows + [(f"site:{path}", f"sample      {path.stem}") for path in sample_sites()]
+
+    # sites that were visited before
+
+    def _again(self) -> list[tuple[str, str]]:
+        """Return keys and texts of the sites of which signed records are at hand."""
+        site = app_of(self).site
+        rows = []
+        for seen in self.seen():
+            own = site is not None and site.stem == seen.site
+            named = str(site) if own and not seen.comments else str(seen.path)
+            rows.append((f"again:{named}", _seen_text(seen)))
+            if own and not seen.comments and named not in self._told:
+                self.look_ahead(named)
+        return [(key, self._due_text(key) or text) for key, text in rows]
+
+    def _due_text(self, key: str) -> str:
+        offer = self._told.get(key.partition(":")[2])
+        if offer is None:
+            return ""
+        from commission.revisit.told import summary
+
+        return f"{'service':<11} {summary(offer)}"
+
+    def tell_offer(self, named: str, offer: Offer) -> None:
+        key = f"again:{named}"
+        if key in self._keys:
+            listed = self.query_one("#offers", OptionList)
+            listed.replace_option_prompt_at_index(self._keys.index(key), self._due_text(key))
 
     def _visits(self) -> tuple[VisitSummary, ...]:
         """Return the visits of the folder; where it cannot be read, none, and say so."""
         try:
             return list_visits(app_of(self).root)
         except VisitError as error:
-            self._say(str(error))
+            self.say(str(error))
             return ()
 
     @staticmethod
@@ -133,17 +170,23 @@ class Home(Page):
         kind, _, what = self._keys[at].partition(":")
         if kind == "visit":
             self._resume(what)
+        elif kind == "again":
+            self.visit_again(what)
         else:
             self._begin(Path(what))
 
     def _begin(self, path: Path) -> None:
         app_of(self).ahead.finish()
         from commission.plant.files import load_plant
+        from commission.records.read import is_record
 
+        if is_record(path):
+            self.visit_again(str(path))
+            return
         try:
             loaded = load_plant(site_path(path))
         except CommissionError as error:
-            self._say(str(error))
+            self.say(str(error))
             return
         for warning in loaded.warnings:
             self.app.notify(str(warning), severity="warning", timeout=15, markup=False)
@@ -152,14 +195,15 @@ class Home(Page):
         if open_:
             self._ask_which(loaded, open_)
         else:
-            self._start(loaded)
+            self.offer_or_begin(loaded)
 
-    def _start(self, loaded: LoadedPlant) -> None:
+    def begin_anew(self, loaded: LoadedPlant) -> None:
+        """Begin the commissioning of a plant."""
         try:
             app_of(self).start_visit(loaded.plant, loaded.path.parent)
         except CommissionError as error:
-            self._say(str(error))
-            app_of(self).offer_storage(error, lambda: self._start(loaded))
+            self.say(str(error))
+            app_of(self).offer_storage(error, lambda: self.begin_anew(loaded))
 
     def _ask_which(self, loaded: LoadedPlant, visits: list[VisitSummary]) -> None:
         """Ask whether a visit of the same site that is open goes on, with the file as it is now."""
@@ -175,7 +219,7 @@ class Home(Page):
         def chosen(key: str | None) -> None:
             word, _, ident = (key or "").partition("|")
             if word == "begin":
-                self._start(loaded)
+                self.offer_or_begin(loaded)
             elif word == "take":
                 self._resume(ident)
             elif word == "with":
@@ -209,10 +253,10 @@ class Home(Page):
         try:
             app_of(self).resume_visit(ident)
         except (HeldError, NotKeptError) as error:
-            self._say(str(error))
+            self.say(str(error))
             self._ask_how(ident, error)
         except CommissionError as error:
-            self._say(str(error))
+            self.say(str(error))
 
     def _ask_how(self, ident: str, error: CommissionError) -> None:
         """Offer to look at a visit that somebody else has open, or to go on with one elsewhere."""
@@ -249,14 +293,23 @@ class Home(Page):
         try:
             act()
         except CommissionError as error:
-            self._say(str(error))
+            self.say(str(error))
 
-    def _say(self, text: str) -> None:
+    def say(self, text: str) -> None:
+        """Say something below the field."""
         self.query_one("#said", Static).update(Content(text))
 
 
 def _begun(found: VisitSummary) -> float:
     return 0.0 if found.started_at is None else found.started_at.timestamp()
+
+
+def _seen_text(seen: Seen) -> str:
+    """Return a site that can be visited again, or whose record a supervisor returned."""
+    if seen.comments:
+        count = f"{seen.comments} comment{'s' if seen.comments > 1 else ''}"
+        return f"{'returned':<11} {seen.site}: {count}, visit of {seen.on}"
+    return f"{'service':<11} {seen.site}, last visited {seen.on}"
 
 
 def _told(found: VisitSummary) -> str:

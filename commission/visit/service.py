@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+from commission.checklist.intervals import ORDER, covered
+from commission.checklist.service import ISOLATION, intervals_of
+from commission.checklist.types import Step
+from commission.plant.plant import Plant
 from commission.sheet.types import Setting, Sheet
 from commission.visit.types import PlantChange, Service, SettingEntry, Visit
 
@@ -24,6 +28,25 @@ def service_now(visit: Visit, *more: PlantChange) -> Service | None:
     changes = (*visit.plant_changes, *more)
     changed = (*visit.service.changed, *(part for change in changes for part in change.parts))
     return visit.service.model_copy(update={"changed": tuple(dict.fromkeys(changed))})
+
+
+def why_repeated(step: Step, plant: Plant, service: Service) -> str:
+    """Return in a few words why a step is in the walk of a service visit."""
+    own, near = set(step.parts), step.circuit | set(step.within)
+    for named, told in ((service.changed, "changed"), (service.parts, service.event or "concerned")):
+        direct = [part for part in named if part in own]
+        if direct:
+            return f"{direct[0]}: {told}"
+    intervals = set(intervals_of(step.data, plant.site.service)) & covered(service.due)
+    if intervals:
+        shortest = min(intervals, key=ORDER.index)
+        return f"done at {shortest}" if shortest == ORDER[0] else f"due {shortest}"
+    if step.data.stage == ISOLATION:
+        return "keeps you safe"
+    if step.data.back_on:
+        return "switches the plant on again"
+    beside = [part for part in (*service.changed, *service.parts) if part in near]
+    return f"on the circuit of {beside[0]}" if beside else "follows from what was changed"
 
 
 # settings as found against as left

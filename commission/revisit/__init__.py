@@ -1,0 +1,1 @@
+"""A plant that is visited again: where its records are, what is due there, and how that is told."""

@@ -1,0 +1,242 @@
+"""A service visit that could be made, in words and as JSON, for command line and screens alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Any, Final
+
+from commission.checklist.intervals import Due, covered
+from commission.plant.explain import printable
+from commission.revisit.offer import Offer, Wanted
+from commission.visit.service import why_repeated
+from commission.visit.standing import step_text
+from commission.visit.types import Disposed
+
+_LEFT: Final = ("deferred", "accepted", "isolated and locked")
+_LONGEST: Final = 400
+"""Letters of what a record says that are told in one line."""
+
+
+def day(when: date) -> str:
+    """Return a date as people say it: ``12 May 2026``."""
+    return f"{when.day} {when:%b %Y}"
+
+
+def last_text(offer: Offer) -> str:
+    """Return when the plant was visited last, by whom and how it was left."""
+    last = offer.last
+    signed = last.sign_off
+    by = "" if signed is None else f" by {signed.name}, {signed.signed_as}"
+    return _line(f"{last.kind} of {day(last.started_at.date())}{by}")
+
+
+def due_text(row: Due) -> str:
+    """Return when an interval is due: ``due since 12 May 2026, 12 days ago``."""
+    if row.last is None:
+        return "never done yet"
+    if row.state == "overdue":
+        return f"due since {day(row.on)}, {_days(-row.days)} ago"
+    when = "today" if row.days == 0 else f"in {_days(row.days)}"
+    near = ", near enough" if row.state == "due" and row.days else ""
+    return f"due {day(row.on)}, {when}{near}"
+
+
+def _days(count: int) -> str:
+    if count >= 61:
+        return f"{round(count / 30.44)} months"
+    return f"{count} day" if count == 1 else f"{count} days"
+
+
+def summary(offer: Offer) -> str:
+    """Return one line: the site, when it was visited last, what is due."""
+    told = [f"{row.interval} {due_text(row)}" for row in offer.due if row.state != "coming"]
+    if not told:
+        coming = min(offer.due, key=lambda row: row.on, default=None)
+        told = [f"next {coming.interval} {day(coming.on)}"] if coming else []
+    site = offer.plant.site.site.name
+    return _line(f"{site}, last visited {day(offer.last.started_at.date())}; {', '.join(told)}".rstrip("; "))
+
+
+def note_lines(offer: Offer) -> Iterator[str]:
+    """Yield what the last technician left word of; the note to the next one first of all."""
+    last = offer.last
+    yield from (_line(line) for line in last.next_technician.splitlines() if line.strip())
+    if last.spares:
+        yield _line(f"spares left: {last.spares}")
+    if last.codes_kept:
+        yield _line(f"access codes are kept: {last.codes_kept}")
+
+
+def changed_lines(offer: Offer) -> Iterator[str]:
+    """Yield the parts that the site file tells otherwise than the last record."""
+    old = offer.records.newest.record.plant
+    for part in offer.changed:
+        if part == "site":
+            yield "the site itself (climate, earthing, coordination…) is told otherwise"
+        elif part not in _parts(offer):
+            yield f"{part} is gone"
+        elif part not in old.parts and part not in {one.id for one in old.bank.strings} | {old.bank.id}:
+            yield f"{part} is new or told otherwise: its readings begin anew"
+        else:
+            yield f"{part} is told otherwise: its readings begin anew, the old ones stay in their records"
+
+
+def _parts(offer: Offer) -> set[str]:
+    plant = offer.plant
+    arrays = (one.array for one in plant.site.charge_controllers if one.array is not None)
+    strings = {string.id for array in arrays for string in array.strings}
+    return {*plant.parts, plant.bank.id, *(string.id for string in plant.bank.strings), *strings}
+
+
+def open_lines(offer: Offer) -> Iterator[str]:
+    """Yield what the last visit deferred, accepted or locked, and until when."""
+    newest = {one.subject: one for one in offer.last.dispositions}
+    told = [one for one in newest.values() if one.disposition in _LEFT]
+    for one in sorted(told, key=lambda item: (_LEFT.index(item.disposition), item.until)):
+        yield _line(f"{one.disposition}{_until(one, offer.today)}: {_subject(offer, one)}; {one.reason}")
+
+
+def _until(one: Disposed, today: date) -> str:
+    if not one.until:
+        return ""
+    past = ", WHICH IS PAST" if one.until < today.isoformat() else ""
+    return f" until {one.until}{past}"
+
+
+def _subject(offer: Offer, one: Disposed) -> str:
+    """Return what a disposition is about, in words, where the walk or the record has them."""
+    finding = next((row for row in offer.records.newest.record.findings if row.id == one.subject), None)
+    if finding is not None:
+        return finding.text
+    found = next((pair for key, pair in offer.whole.asks.items() if str(key) == one.subject), None)
+    if found is None:
+        steps = (step.title for step in offer.whole.steps if step_text(step.key) == one.subject)
+        return next(steps, one.subject)
+    step, ask = found
+    return step.title if len(step.asks) == 1 else f"{step.title}, {ask.label}"
+
+
+def record_lines(offer: Offer) -> Iterator[str]:
+    """Yield from which records is built, and what was passed over among them."""
+    count = len(offer.records.records)
+    yield f"{count} record{'s' if count > 1 else ''} in {offer.folder}"
+    if offer.file is None:
+        yield "the plant is that of the last record; name the site file instead where it was changed since"
+    else:
+        yield _line(f"the plant is as {offer.file.name} tells it")
+    yield from (_line(text) for text in offer.records.said)
+
+
+def uncovered_lines(offer: Offer, wanted: Wanted) -> Iterator[str]:
+    """Yield what the visit would leave out, and what no visit before has settled."""
+    walk = offer.walk(wanted)
+    left = len(walk.aside)
+    if left:
+        done = f"{len(walk.steps)} of {len(offer.whole.steps)} steps are done"
+        yield f"{done}; {left} are not due and are left out"
+    for row in offer.due:
+        if row.interval not in covered(wanted.due) and row.state != "coming":
+            yield f"{row.interval} is {due_text(row)}, and is left out"
+    unjudged = sum(
+        one.judgement is not None and one.judgement.verdict == "not judged"
+        for one in {reading.key: reading for reading in offer.last.readings}.values()
+    )
+    if unjudged:
+        yield f"{unjudged} reading{'s' if unjudged > 1 else ''} of the last visit could not be judged"
+
+
+def _line(text: str) -> str:
+    return printable(" ".join(text.split()), _LONGEST)
+
+
+# as text and JSON
+
+
+def offer_lines(offer: Offer, wanted: Wanted) -> Iterator[str]:
+    """Yield a service visit that could be made as text."""
+    yield f"{offer.plant.site.site.name}: service visit"
+    yield f"last visit: {last_text(offer)}"
+    yield from _under("note to the next technician", note_lines(offer))
+    yield from _under("due", (f"{row.interval:<12}{due_text(row)}" for row in offer.due))
+    yield from _under("changed since", changed_lines(offer))
+    yield from _under("left open by the last visit", open_lines(offer))
+    yield from _under("records", record_lines(offer))
+    walk = offer.walk(wanted)
+    yield ""
+    yield f"this visit would do: {wanted_text(wanted)}"
+    service = offer.service(wanted)
+    for stage in walk.stages:
+        yield f"  {stage.data.number}  {stage.data.title}"
+        for step in stage.steps:
+            yield f"      {step.title}  ({why_repeated(step, offer.plant, service)})"
+    yield from _under("not covered", uncovered_lines(offer, wanted))
+
+
+def wanted_text(wanted: Wanted) -> str:
+    """Return what a person wants of a visit, in words."""
+    told = [", ".join(wanted.due)] if wanted.due else []
+    told += [f"after {wanted.event}" if wanted.event else "after an event"] if wanted.parts else []
+    told += [f"replaced: {', '.join(wanted.replaced)}"] if wanted.replaced else []
+    return "; ".join(told) or "only what is done at every visit"
+
+
+def _under(head: str, lines: Iterator[str]) -> Iterator[str]:
+    told = list(lines)
+    if told:
+        yield ""
+        yield f"{head}:"
+        yield from (f"  {line}" for line in told)
+
+
+def offer_json(offer: Offer, wanted: Wanted) -> dict[str, Any]:
+    """Return a service visit that could be made with the stable keys of ``service --json``."""
+    last, walk, service = offer.last, offer.walk(wanted), offer.service(wanted)
+    return {
+        "site": offer.plant.site.site.id,
+        "name": offer.plant.site.site.name,
+        "last": {
+            "visit": last.id,
+            "kind": last.kind,
+            "started_at": last.started_at.isoformat(),
+            "signed_as": None if last.sign_off is None else last.sign_off.signed_as,
+            "record": str(offer.records.newest.path),
+        },
+        "note": last.next_technician or None,
+        "due": [_due_json(row) for row in offer.due],
+        "changed": list(service.changed),
+        "open": [
+            one.model_dump(mode="json", include={"subject", "disposition", "reason", "by", "until"})
+            for one in {item.subject: item for item in last.dispositions}.values()
+            if one.disposition in _LEFT
+        ],
+        "records": [str(held.path) for held in offer.records.records],
+        "passed_over": list(offer.records.said),
+        "wanted": {
+            "intervals": list(wanted.due),
+            "event": wanted.event or None,
+            "parts": list(wanted.parts),
+            "replaced": list(wanted.replaced),
+        },
+        "steps": [
+            {
+                "stage": step.data.stage,
+                "step": step.data.id,
+                "parts": list(step.parts),
+                "title": step.title,
+                "because": why_repeated(step, offer.plant, service),
+            }
+            for step in walk.steps
+        ],
+        "left_out": len(walk.aside),
+    }
+
+
+def _due_json(row: Due) -> dict[str, Any]:
+    return {
+        "interval": row.interval,
+        "last": None if row.last is None else row.last.isoformat(),
+        "on": row.on.isoformat(),
+        "days": row.days,
+        "state": row.state,
+    }
