@@ -20,14 +20,15 @@ def data_digest(data: Mapping[str, Any]) -> str:
     A moment counts as such, whatever its offset; what JSON lacks (infinities, numbers beyond a double) is
     written as text.
     """
-    return DIGEST + hashlib.sha256(canonical_json(_plain(data))).hexdigest()
+    return DIGEST + hashlib.sha256(canonical_json(plain_data(data))).hexdigest()
 
 
-def _plain(value: Any) -> Any:
+def plain_data(value: Any) -> Any:
+    """Return parsed TOML as what JSON can hold: moments, days and numbers that it lacks as text."""
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items() if item is not None}
+        return {str(key): plain_data(item) for key, item in value.items() if item is not None}
     if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
+        return [plain_data(item) for item in value]
     if isinstance(value, datetime):
         return f"moment {_moment(value).isoformat()}"
     if isinstance(value, date | time):

@@ -18,7 +18,7 @@ from typing import Any, Final, Literal, TypeAlias
 
 import tomli_w
 
-from commission.records.canonical import DIGEST, data_digest
+from commission.records.canonical import DIGEST, data_digest, plain_data
 from commission.records.keys import (
     KnownKey,
     SigningKey,
@@ -80,7 +80,7 @@ class SealState:
         return self.key == "known" or (self.key is None and asked == "usual list")
 
 
-def sealed(
+def sealed(  # noqa: PLR0913 - a seal is made once, with everything named
     above: bytes,
     data: Mapping[str, Any],
     *,
@@ -90,6 +90,7 @@ def sealed(
     at: datetime | None = None,
     comments: Sequence[Comment] = (),
     key: SigningKey | None = None,
+    known: bytes | None = None,
 ) -> bytes:
     """Return a file's bytes with one more seal.
 
@@ -99,6 +100,9 @@ def sealed(
         What ``above`` holds, parsed, its earlier seals too.
     key
         Signs the seal; its name and role must be those of the seal.
+    known
+        Canonical JSON of everything in ``data`` but its seals, where it is at hand (:func:`canonical_data`);
+        ``data`` then need hold no more than those.
     """
     seal: dict[str, Any] = {"kind": KIND, "says": says}
     if name:
@@ -109,7 +113,7 @@ def sealed(
         seal["comments"] = [_comment_row(one) for one in comments]
     if key is not None:
         seal["key"] = _text(key.public)
-    seal["data"] = _data_of(data, seal)
+    seal["data"] = _data_of(data, seal) if known is None else _data_known(known, data, seal)
     content = above.rstrip(b"\n") + b"\n\n[[seal]]\n" + _seal_text(seal).encode()
     seal["digest"] = DIGEST + hashlib.sha256(content).hexdigest()
     content += f'digest = "{seal["digest"]}"\n'.encode()
@@ -242,6 +246,19 @@ def _data_of(data: Mapping[str, Any], seal: Mapping[str, Any]) -> str:
     own = {key: value for key, value in seal.items() if key not in _PLACED}
     above = {key: value for key, value in data.items() if key != "seal"}
     return data_digest({"above": above, "seals": data.get("seal", []), "seal": own})
+
+
+def canonical_data(data: Mapping[str, Any]) -> bytes:
+    """Return what a file holds above its seals as canonical JSON, as the digests of its seals cover it."""
+    return canonical_json(plain_data({key: value for key, value in data.items() if key != "seal"}))
+
+
+def _data_known(known: bytes, data: Mapping[str, Any], seal: Mapping[str, Any]) -> str:
+    """Return the same as :func:`_data_of` from the canonical JSON of what stands above the seals."""
+    own = {key: value for key, value in seal.items() if key not in _PLACED}
+    seals = canonical_json(plain_data({"seal": own, "seals": data.get("seal", [])}))
+    whole = b'{"above":' + known + b"," + seals.removeprefix(b"{")
+    return DIGEST + hashlib.sha256(whole).hexdigest()
 
 
 def _seal_text(seal: Mapping[str, Any]) -> str:
