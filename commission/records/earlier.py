@@ -15,34 +15,27 @@ from typing import Final
 
 from commission.checklist.intervals import ALL, Done, covered
 from commission.checklist.service import service_walk
-from commission.checklist.types import Ask, Checklist, Observation, ReadingKey
+from commission.checklist.types import Ask, Checklist, ReadingKey
 from commission.errors import CommissionError, Problem, RecordError
-from commission.figure import given
 from commission.plant.compare import changed_parts
 from commission.plant.plant import Plant
 from commission.plant.values import Interval
 from commission.records.chain import chain_told
+from commission.records.moments import Moments
 from commission.records.read import read_record
 from commission.records.types import Record, VerifyResult
 from commission.records.verify import content_of, verify_bytes
-from commission.visit.drift import compared_of
 from commission.visit.service import service_now
-from commission.visit.state import Readings, instrument_of
 from commission.visit.types import (
     EarlierReading,
-    Judgement,
     Reading,
     Service,
     SettingEntry,
-    Used,
     Visit,
 )
-from commission.visit.uncertain import doubt_of_reading
 
 FIRM_AFTER: Final = timedelta(days=182)
 """Half a year, after which a reading of a new bank is a firm baseline (IEEE 1188 practice)."""
-_NEAR: Final = 7200.0
-"""Seconds within which a condition read beside a reading tells of its moment, where its life is longer."""
 
 
 @dataclass(frozen=True)
@@ -312,7 +305,7 @@ def _history(
         new = frozenset(() if service is None else service.changed)
         for key in [key for key in history if service is None or not new.isdisjoint(key.parts)]:
             del history[key]
-        beside = _Beside(whole, visit)
+        beside = Moments(whole, visit)
         for reading in beside.living:
             ask = asks.get(reading.key)
             if ask is not None and _comparable(reading, ask):
@@ -325,65 +318,3 @@ def _comparable(reading: Reading, ask: Ask) -> bool:
         reading.kind == "number" and isinstance(reading.value, float | int) and math.isfinite(reading.value)
     )
     return number and reading.side == "exact" and reading.unit == ask.data.unit
-
-
-class _Beside:
-    """The readings of one visit, each with the conditions under which it was taken."""
-
-    def __init__(self, whole: Checklist, visit: Visit) -> None:
-        self._whole = whole
-        self._visit = visit
-        self.living = Readings(visit.readings, visit.plant_changes).all_current()
-        self._conditions: dict[str, list[Reading]] = {}
-        for reading in visit.readings:
-            found = whole.asks.get(reading.key)
-            if found is not None and found[1].data.condition and reading.side == "exact":
-                self._conditions.setdefault(found[1].data.condition, []).append(reading)
-
-    def earlier(self, reading: Reading, ask: Ask) -> EarlierReading:
-        """Return a reading as a later visit sees it."""
-        meter = instrument_of(self._visit, reading.instrument)
-        judged = reading.judgement
-        charge = self._condition("state-of-charge", reading)
-        figure = given(float(reading.value), reading.unit, ask.data.prompt)
-        observed = Observation(reading.key, figure, reading.measured_at, reading.instrument)
-        kit = {one.id: one for one in self._visit.instruments}
-        own = doubt_of_reading(observed, ask.data.instrument, kit).expanded
-        compared, unit, doubt = compared_of(figure.value, reading.unit, own, judged, ask.data.compares)
-        return EarlierReading(
-            step=reading.step,
-            parts=reading.parts,
-            index=reading.index,
-            visit=self._visit.id,
-            value=float(reading.value),
-            unit=reading.unit,
-            measured_at=reading.measured_at,
-            verdict=None if judged is None else judged.verdict,
-            instrument="" if meter is None else f"{meter.id} {meter.serial}".strip(),
-            temperature=self._condition("battery-temperature", reading),
-            state_of_charge=None if charge is None else charge / 100.0,
-            uncertainty=own,
-            compared=compared,
-            compared_unit=unit,
-            compared_uncertainty=doubt,
-            used=self._conditions_used(judged) if ask.data.restated else (),
-        )
-
-    def _conditions_used(self, judged: Judgement | None) -> tuple[Used, ...]:
-        """Return the conditions that a verdict was built on, which a restatement may want."""
-        asks = self._whole.asks
-        used = () if judged is None else judged.used
-        return tuple(item for item in used if item.key in asks and asks[item.key][1].data.condition)
-
-    def _condition(self, ident: str, reading: Reading) -> float | None:
-        """Return a condition of the moment of a reading: as its verdict used it, else as read near it."""
-        rows = self._conditions.get(ident, [])
-        keys = {row.key for row in rows}
-        used = () if reading.judgement is None else reading.judgement.used
-        told = [item.value for item in used if item.key in keys]
-        if told:
-            return told[0]
-        near = [(abs((row.measured_at - reading.measured_at).total_seconds()), row) for row in rows]
-        close = [row for gap, row in sorted(near, key=lambda pair: pair[0]) if gap <= _NEAR]
-        value = close[0].value if close else None
-        return float(value) if isinstance(value, float | int) else None

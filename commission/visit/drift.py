@@ -19,13 +19,14 @@ from commission.checklist.situation import Situation
 from commission.checklist.types import ChangeData, ReadingKey, Waits
 from commission.errors import EntryError, FormulaError
 from commission.figure import Figure, given
+from commission.formulas.bands import difference
 from commission.formulas.change import change_share, change_share_uncertainty
 from commission.formulas.uncertainty import root_sum_of_squares
 from commission.units import convert, plain
 from commission.visit.entry import Typed
 from commission.visit.judge import judge, used_in
 from commission.visit.kit import label
-from commission.visit.lines import as_line
+from commission.visit.lines import as_line, derivation
 from commission.visit.types import Drift, EarlierReading, Judgement, Named, Service, Verdict
 from commission.visit.uncertain import Kit, doubt_of_reading
 
@@ -74,6 +75,7 @@ def _with(judged: Judgement, drifts: Sequence[Drift], compare: _Compare) -> Judg
             "used": used_in(compare.situation),
             "waits": (*judged.waits, *compare.waits),
             "drifts": tuple(drifts),
+            "why": derivation(*compare.reasons) if lowered else judged.why,
         }
     )
 
@@ -117,6 +119,8 @@ class _Compare:
     ) -> None:
         self.situation = situation
         self.waits: list[Named] = []
+        self.reasons: list[Figure] = []
+        """Limits that ask to act, and the changes that passed them."""
         self._typed = typed
         self._kit = kit
         self._judged = judged
@@ -268,6 +272,8 @@ class _Compare:
         passed = [row for row in found if _beyond(row[0], row[1])]
         limit, change, doubt = max(passed, key=lambda row: _size(row[0], row[1])) if passed else found[0]
         verdict, remarks = self._verdict(limit, change, doubt, before, beyond=bool(passed))
+        if verdict == "act":
+            self.reasons += self._reasons(limit, before, now, then, change)
         says = "; ".join((_sentence(limit, since, before, change, doubt), *remarks, *self._beside(before)))
         return Drift(
             since=since,
@@ -282,6 +288,25 @@ class _Compare:
             verdict=verdict,
             says=as_line(says),
         )
+
+    def _reasons(
+        self, limit: ChangeData, before: EarlierReading, now: _Point, then: _Point, change: float
+    ) -> list[Figure]:
+        """Return the limit and the change as figures that can say why."""
+        most = (limit.more if change > 0 else limit.less) or 0.0
+        step = self.situation.step.data.id
+        told = given(most, limit.unit, "greatest change", where=f"{step}.change", source=limit.source)
+        names = (f"reading of {before.measured_at:%Y-%m-%d}", self._data.prompt)
+        key = str(self.situation.ask.key)
+        first, second = (
+            given(point.value, point.unit, name, kind="reading", where=key)
+            for point, name in zip((then, now), names, strict=True)
+        )
+        made = (change_share if limit.unit == "%" else difference).of(
+            "change",
+            **({"now": second, "before": first} if limit.unit == "%" else {"first": second, "second": first}),
+        )
+        return [told, *([made] if isinstance(made, Figure) else [])]
 
     def _verdict(
         self, limit: ChangeData, change: float, doubt: float | None, before: EarlierReading, *, beyond: bool

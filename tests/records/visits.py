@@ -11,6 +11,8 @@ from commission.visit.types import (
     Accuracy,
     DeviceIdentity,
     Disposed,
+    Drift,
+    EarlierReading,
     Instrument,
     Judgement,
     Named,
@@ -19,6 +21,7 @@ from commission.visit.types import (
     Person,
     Reading,
     Release,
+    Service,
     SettingEntry,
     SignOff,
     Used,
@@ -73,6 +76,13 @@ JUDGEMENTS = _built(
                          measured_at=TIMES, **KEYS)),
     waits=_several(_built(Named, **KEYS)),
     why=_several(LINES),
+    drifts=_several(
+        _built(
+            Drift, since=st.sampled_from(["baseline", "last"]), visit=IDENTS, measured_at=TIMES,
+            before=FLOATS, now=FLOATS, change=FLOATS, unit=LINES, low=_maybe(FLOATS), high=_maybe(FLOATS),
+            verdict=st.sampled_from(["holds", "advise", "act", "not compared"]), says=LINES,
+        )
+    ),
 )  # fmt: skip
 _VALUES = st.one_of(
     st.tuples(st.just("number"), SHOWN),
@@ -143,6 +153,35 @@ VISITS = _built(
             reason=LINES,
             by=LINES,
             at=TIMES,
+        )
+    ),
+    service=_maybe(
+        _built(
+            Service,
+            due=_several(st.sampled_from(["quarterly", "yearly", "every visit"])),
+            event=LINES,
+            parts=PARTS,
+            changed=PARTS,
+            previous_visit=IDENTS,
+            previous_digest=LINES,
+            previous_at=TIMES,
+            earlier=_several(
+                _built(
+                    EarlierReading,
+                    visit=IDENTS,
+                    baseline=st.booleans(),
+                    value=FLOATS,
+                    unit=LINES,
+                    measured_at=TIMES,
+                    verdict=_maybe(VERDICTS),
+                    instrument=LINES,
+                    temperature=_maybe(FLOATS),
+                    compared=_maybe(FLOATS),
+                    provisional=st.booleans(),
+                    **KEYS,
+                )
+            ),
+            left=_several(_built(SettingEntry, device=IDENTS, setting=LINES, left=FLOATS | LINES, at=TIMES)),
         )
     ),
     spares=LINES,

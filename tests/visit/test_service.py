@@ -108,6 +108,7 @@ def test_a_joint_is_judged_by_its_rise_over_the_baseline(tmp_path, baseline, now
     assert (round(drift.change, 1), drift.unit, drift.verdict) == (rise, "%", verdict)
     assert judged.verdict == ("conditional fail" if verdict == "act" else "pass")
     assert ("remake it" in judged.says) is (verdict == "act")
+    assert ("IEEE 450" in " ".join(judged.why)) is (verdict == "act")
 
 
 @pytest.mark.parametrize(
