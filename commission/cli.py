@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn, TextIO
 
 from commission import __version__
+from commission.cli_practice import add_options as add_practice_options
 from commission.cli_service import add_options as add_service_options
 from commission.errors import CommissionError, harmless
 
@@ -178,6 +179,15 @@ def _parser() -> argparse.ArgumentParser:
                  "record", "keys"),
         help="the kind of file; without one, the kinds are listed",
     )  # fmt: skip
+    add_practice_options(
+        _add(
+            commands,
+            "practice-fleet",
+            _practice,
+            "invented sites with years of records, to try things on",
+            json=True,
+        )
+    )
     formulas = _add(commands, "formulas", _formulas, "list the formulas, or work one out by hand", json=True)
     formulas.add_argument("name", nargs="?", help="the formula's name")
     formulas.add_argument("values", nargs="*", metavar="key=value", help="its inputs, in the units it names")
@@ -275,6 +285,27 @@ def _can_show(options: argparse.Namespace, instead: str) -> bool:
     if options.no_colour:
         os.environ["NO_COLOR"] = "1"
     return True
+
+
+def _practice(options: argparse.Namespace) -> int:
+    import os
+    from dataclasses import asdict
+    from datetime import UTC, datetime
+
+    from commission.cli_practice import made_by, told
+
+    def progress(done: int, whole: int) -> None:
+        if sys.stderr.isatty():
+            print(
+                f"\r{done} of {whole} sites", end="\n" if done == whole else "", file=sys.stderr, flush=True
+            )
+
+    fleet = made_by(options, datetime.now(UTC).astimezone().date(), os.cpu_count() or 1, progress)
+    if options.json:
+        _print_json({**asdict(fleet), "folder": str(fleet.folder)})
+    else:
+        _say(told(fleet))
+    return OK
 
 
 def _service(options: argparse.Namespace) -> int:

@@ -19,6 +19,8 @@ from commission.formulas.ranges import require_finite, require_not_negative, req
 
 EXACT_UP_TO: Final = 30
 """Points up to which every order of them is counted; beyond it the normal distribution serves as well."""
+EXACT_MEDIAN: Final = 400
+"""Values up to which the binomial distribution is summed."""
 _SOURCE: Final = "Theil 1950; Sen 1968, Journal of the American Statistical Association 63, 1379-1389"
 
 
@@ -650,6 +652,60 @@ def level_half_width(residual: float, count: float, confidence: float) -> float:
     require_one_or_more(count=count)
     _require_confidence(confidence)
     return NormalDist().inv_cdf(0.5 + confidence / 2.0) * 1.2533 * 1.4826 * residual / math.sqrt(count)
+
+
+@formula(
+    expression="greatest r with P(fewer than r of count lie below) ≤ (1 − confidence) ÷ 2, at even chances",
+    unit="1",
+    source="interval of a median by the sign test; Conover 1999, section 3.2",
+)
+def median_ranks(count: float, confidence: float) -> float:
+    """Rank, from either end, of the values that bound the interval of a median.
+
+    Parameters
+    ----------
+    count
+        Number of values. [1]
+    confidence
+        Share of cases in which the interval shall hold the true median; 0.95. [1]
+
+    Returns
+    -------
+    float
+        Rank; 0 where there are too few values for an interval. [1]
+
+    Raises
+    ------
+    FormulaError
+        If the count is under one, or the confidence not between 0 and 1.
+
+    Notes
+    -----
+    Nothing is assumed of how the values are distributed.
+
+    Examples
+    --------
+    The third lowest and the third highest of twelve:
+
+    >>> median_ranks(12, 0.95)
+    3.0
+
+    References
+    ----------
+    .. [1] Conover, W. J., "Practical nonparametric statistics", 3rd edition, 1999, section 3.2 (from memory).
+    """
+    require_one_or_more(count=count)
+    _require_confidence(confidence)
+    whole = int(count)
+    allowed = (1.0 - confidence) / 2.0 * (1.0 + 1e-9) * 2.0**whole if whole < EXACT_MEDIAN else 0.0
+    if not allowed:
+        width = NormalDist().inv_cdf(0.5 + confidence / 2.0) * math.sqrt(count)
+        return float(max(math.floor((count - width) / 2.0), 0))
+    rank, below = 0, 1.0
+    while below <= allowed:
+        rank += 1
+        below += math.comb(whole, rank)
+    return float(rank)
 
 
 @formula(expression="(limit − intercept) ÷ slope", unit="", source="straight line")

@@ -24,6 +24,7 @@ from commission.formulas.trend import (
     least_slope,
     level_half_width,
     level_intercept,
+    median_ranks,
     median_residual,
     theil_sen_slope,
     time_at_limit,
@@ -48,6 +49,12 @@ ROWS = [
         times=SEN_X, values=SEN_Y, slope=4.0),
     row("level of nine readings", level_half_width, 1.95996 * 1.2533 * 1.4826 * 0.6 / 3, 1e-4, "by hand",
         residual=0.6, count=9, confidence=0.95),
+    row("rank for the median of 12 values", median_ranks, 3, 0,
+        "Conover, table of the binomial distribution: P(at most 2 of 12) = 0.0193",
+        count=12, confidence=0.95),
+    row("five values have no interval", median_ranks, 0, 0, "by hand: 2/32 = 0.0625 > 0.05",
+        count=5, confidence=0.95),
+    row("six values have the whole", median_ranks, 1, 0, "by hand: 2/64 = 0.031", count=6, confidence=0.95),
     row("one outlier among seven", theil_sen_slope, 1.0, 1e-9,
         "Helsel and Hirsch, Statistical methods in water resources, 10.1, from memory",
         times=[1, 2, 3, 4, 5, 6, 7], values=[1, 2, 3, 4, 5, 16, 7]),
@@ -191,6 +198,15 @@ def test_sens_own_limits_hold_97_percent_and_not_93():
     assert slopes[3] == pytest.approx(26 / 7)
     assert share(4) == pytest.approx(1 - 2 * 76 / 5040)
     assert share(5) == pytest.approx(0.931, abs=0.0005)
+
+
+@pytest.mark.parametrize("count", [6, 9, 20, 399, 400, 1000])
+@pytest.mark.parametrize("confidence", [0.9, 0.95, 0.999])
+def test_the_rank_of_a_median_leaves_out_no_more_than_it_may(count, confidence):
+    """Oracle: scipy.stats.binom; a rank further in would leave out too much (of many values, two ranks)."""
+    rank = median_ranks(count, confidence)
+    assert 2 * stats.binom.cdf(rank - 1, count, 0.5) <= 1 - confidence + 1e-12
+    assert 2 * stats.binom.cdf(rank + (0 if count < 400 else 1), count, 0.5) > 1 - confidence
 
 
 @given(series, st.floats(-5, 5), st.floats(-5, 5))

@@ -107,7 +107,7 @@ def make_fleet(
     told: dict[str, Any] = {}
     meters: dict[str, Any] = {}
     records = written = done = 0
-    for task, (site_truths, count, size) in zip(tasks, _done(tasks, processes), strict=True):
+    for task, (site_truths, count, size) in zip(tasks, _done(tasks, min(processes, len(tasks))), strict=True):
         told |= site_truths
         meters |= _meter_of(task.plan.crew)
         records, written, done = records + count, written + size, done + len(task.sites)
