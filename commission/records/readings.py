@@ -51,7 +51,7 @@ from commission.visit.digest import walk_digest
 from commission.visit.journal import InMemory
 from commission.visit.kit import checked
 from commission.visit.session import OpenVisit
-from commission.visit.types import Instrument, Person, Visit, VisitKind, When
+from commission.visit.types import Instrument, Person, Service, Visit, VisitKind, When
 
 _ENTRIES: Final = 10_000
 """Readings of one file; a second file takes the rest."""
@@ -169,6 +169,7 @@ def judge_readings(  # noqa: PLR0913 - the command names everything once
     now: datetime,
     folder: Path | None = None,
     own: tuple[ChecklistData, ...] = (),
+    service: Service | None = None,
 ) -> Judged:
     """Judge the readings of a file as if they had been typed, in the order in which they were measured.
 
@@ -184,6 +185,8 @@ def judge_readings(  # noqa: PLR0913 - the command names everything once
         That of the file, beneath which attached files are; None where there is no such folder.
     own
         Checklists of the site's own, by which the walk was made; the record carries them.
+    service
+        Of readings of a service visit: what the visits before left. The walk is the one that is due then.
 
     Raises
     ------
@@ -198,6 +201,7 @@ def judge_readings(  # noqa: PLR0913 - the command names everything once
         kind=readings.visit.kind,
         started_at=started,
         program=program,
+        service=service,
         checklists=own,
         walk=walk_digest(checklist),
     )

@@ -21,12 +21,14 @@ from commission.plant.plant import Plant
 from commission.prepare import begin_service, due_at, prepare, prepare_visit, worked_out_anew
 from commission.records.earlier import SiteRecords, begun_anew, covers_of, earlier_readings, site_records
 from commission.records.read import read_record
+from commission.records.readings import About, ReadingRow, ReadingsFile, judge_readings
 from commission.records.verify import verify
 from commission.records.write import write_record
 from commission.visit.digest import walk_digest
 from commission.visit.service import setting_drifts
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder
+from commission.visit.state import Readings
 from commission.visit.types import Accuracy, Instrument, Person, Reading, Service
 from tests import technician
 from tests.technician import SUPERVISOR, TECHNICIAN, Clock, begin, fresh_kit, number, settle, sign, walk
@@ -383,3 +385,41 @@ def test_the_whole_walk_is_made_where_nothing_is_told_of_earlier_visits(served):
     _, whole = prepare(served.plant)
     _, plain = prepare_visit(served.plant, "service", ())
     assert len(plain.steps) == len(whole.steps)
+
+
+def test_readings_on_paper_are_judged_as_if_they_had_been_typed(served):
+    """The same number of the same meter has the same verdict and the same drift from a file."""
+    record = read_record(served.second)
+    key = ReadingKey("link-resistance", ("string-a",), 3)
+    rows = [row for row in record.visit.readings if row.step == key.step and not row.corrects]
+    sheet, steps = prepare_visit(served.plant, "service", (), served.service)
+    meter = next(one for one in record.visit.instruments if one.id == rows[0].instrument)
+    told = [
+        ReadingRow(
+            step=row.step,
+            parts=row.parts,
+            index=row.index,
+            value=row.text,
+            measured_at=row.measured_at,
+            instrument=row.instrument,
+        )
+        for row in rows
+    ]
+    about = About(kind="service", started_at=NEXT_YEAR)
+    judged = judge_readings(
+        served.plant,
+        sheet,
+        steps,
+        ReadingsFile(format=1, visit=about, instrument=(meter,), reading=tuple(told)),
+        file="paper.toml",
+        ident="on-paper",
+        program="0.1.0",
+        now=record.visit.sign_off.at,
+        service=served.service,
+    )
+    typed, paper = (
+        [row.judgement for row in Readings(visit.readings).all_current() if row.key == key]
+        for visit in (record.visit, judged.visit)
+    )
+    assert paper[0].verdict == "conditional fail"
+    assert (paper[0].drifts, paper[0].verdict) == (typed[0].drifts, typed[0].verdict)
