@@ -271,7 +271,7 @@ def by_content(content: bytes, folder: Path) -> str:
         return layer
     try:
         record = read_record(path)
-        again = recompute(record, *_prepared(record))
+        again = recompute(record, *prepared(record))
     except CommissionError:
         return "reader"
     return "worked out anew" if again.differences else ""
@@ -288,7 +288,7 @@ def with_photo(folder: Path) -> Path:
 _SHEETS: dict[str, Any] = {}
 
 
-def _prepared(record: Record) -> Any:
+def prepared(record: Record) -> Any:
     """Return sheet and walk of a record's plant, made once for each plant."""
     key = plant_digest(record.plant) + str(record.visit.checklists)
     if key not in _SHEETS:
