@@ -8,7 +8,7 @@ be asked inside it (:attr:`Checklist.aside`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Final
@@ -79,9 +79,12 @@ def service_walk(
     whole: Checklist,
     plant: Plant,
     *,
-    due: Collection[Interval],
+    due: Sequence[Interval],
     parts: Collection[str] = (),
     changed: Collection[str] = (),
+    steps: Collection[StepKey] = (),
+    steps_only: bool = False,
+    aged: bool = True,
 ) -> Checklist:
     """Return the walk of a service visit.
 
@@ -96,22 +99,30 @@ def service_walk(
     changed
         Ids of parts that are new or told otherwise than at the visit before: all of their steps are done and
         judged as of a new part, with what stands on them.
+    steps
+        Keys of steps that are done beside what is due.
+    steps_only
+        Only these are done, with what keeps them safe; not even what every visit does.
+    aged
+        False where all is judged as of a new plant, since only a commissioning is put right.
     """
-    wanted, plan = covered(due), plant.site.service
+    wanted = frozenset() if steps_only else covered(due)
+    plan = plant.site.service
     touched = frozenset(parts) | frozenset(changed)
     kept = {step.key for step in whole.steps if wanted & set(intervals_of(step.data, plan))}
+    kept |= whole.by_key.keys() & set(steps)
     if touched:
         kept |= _Touched(whole, plant, relations(plant), touched).steps()
     kept = _with_safety(whole, kept)
     bridged = _bridges(whole, kept)
-    aged = _Aged(frozenset(changed))
+    ages = _Aged(frozenset(changed)) if aged else None
     made = {
-        step.key: aged.step(
-            replace(step, stands_on=bridged(step), holds=tuple(filter(kept.__contains__, step.holds)))
-        )
+        step.key: replace(step, stands_on=bridged(step), holds=tuple(filter(kept.__contains__, step.holds)))
         for step in whole.steps
         if step.key in kept
     }
+    if ages is not None:
+        made = {key: ages.step(step) for key, step in made.items()}
     stages = [
         Stage(stage.data, tuple(made[step.key] for step in stage.steps if step.key in made))
         for stage in whole.stages

@@ -11,7 +11,7 @@ from commission.checklist.build import build_checklist
 from commission.checklist.conditions import needed
 from commission.checklist.intervals import MONTHS, ORDER
 from commission.checklist.service import ISOLATION, agreed_intervals, intervals_of, service_walk
-from commission.checklist.types import Checklist
+from commission.checklist.types import Checklist, StepKey
 from commission.errors import SiteError
 from commission.plant.plant import Plant
 from commission.plant.service_plan import ServicePlan
@@ -46,7 +46,7 @@ def planned(plan: ServicePlan) -> Plant:
     return small().model_copy(update={"site": site})
 
 
-def keys(walk: Checklist) -> set:
+def keys(walk: Checklist) -> set[StepKey]:
     return {step.key for step in walk.steps}
 
 

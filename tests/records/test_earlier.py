@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from commission.checklist.types import Ask, ReadingData, ReadingKey
+from commission.checklist.types import Ask, Checklist, ReadingData, ReadingKey
 from commission.errors import RecordError
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
@@ -32,6 +32,7 @@ from commission.visit.state import Readings
 from commission.visit.types import Accuracy, Instrument, Person, Reading, Service
 from tests import technician
 from tests.technician import SUPERVISOR, TECHNICIAN, Clock, begin, fresh_kit, number, settle, sign, walk
+from tests.visit.walks import known
 
 SITE = "northspar-beacon"
 NEXT_YEAR = datetime.fromisoformat("2027-11-20T08:00:00+00:00")
@@ -57,7 +58,7 @@ class Served:
     first: Path
     second: Path
     service: Service
-    told: dict[ReadingKey, set[str]]
+    told: Mapping[ReadingKey, Collection[str]]
     """Verdicts on changes that do not hold, by reading."""
     records: SiteRecords
     """Both, as the third visit finds them."""
@@ -198,7 +199,7 @@ def test_a_changed_baseline_is_noticed_when_the_record_is_worked_out_anew(served
     ]
     service = served.service.model_copy(update={"earlier": tuple(rows)})
     visit = record.visit.model_copy(update={"service": service})
-    found, _ = worked_out_anew(SimpleNamespace(**(vars(record) | {"visit": visit})), "0.1.0")
+    found, _ = worked_out_anew(replace(record, visit=visit), "0.1.0")
     assert {one.place for one in found.differences} == {f"reading {key}"}
 
 
@@ -324,11 +325,11 @@ def visited(days: int, value: float, kind: str = "service", changed: tuple[str, 
     return SimpleNamespace(record=SimpleNamespace(visit=visit))
 
 
-def baseline(*records: Any, until: str = "") -> tuple[float, bool, list[float]]:
+def baseline(*records: Any, until: Any = "") -> tuple[float, bool, list[float]]:
     """Return the baseline, whether it is provisional, and every value that is handed on."""
     data = ReadingData(prompt="ohmic value", unit="mΩ", provisional=until)
     key = ReadingKey("ohmic-value", ("string-a",))
-    whole = SimpleNamespace(asks={}, conditions_by_id={})
+    whole = Checklist((), ())
     rows = list(earlier_readings(SiteRecords("s", records), whole, {key: Ask(key, data, "ohmic value")}))
     return rows[0].value, rows[0].provisional, [row.value for row in rows]
 
@@ -376,6 +377,7 @@ def test_with_a_bank_its_strings_begin_anew_and_with_a_string_its_bank(served):
 def test_what_a_visit_covered_depends_on_how_it_ended(served):
     visit = read_record(served.second).visit
     assert covers_of(visit) == {"every visit", "monthly", "quarterly", "yearly"}
+    assert visit.sign_off is not None
     safe = visit.sign_off.model_copy(update={"signed_as": "made safe, not in service"})
     assert covers_of(visit.model_copy(update={"sign_off": safe})) == set()
     assert covers_of(visit.model_copy(update={"sign_off": None})) == set()
@@ -405,6 +407,7 @@ def test_readings_on_paper_are_judged_as_if_they_had_been_typed(served):
         )
         for row in rows
     ]
+    assert record.visit.sign_off is not None
     about = About(kind="service", started_at=NEXT_YEAR)
     judged = judge_readings(
         served.plant,
@@ -418,8 +421,10 @@ def test_readings_on_paper_are_judged_as_if_they_had_been_typed(served):
         service=served.service,
     )
     typed, paper = (
-        [row.judgement for row in Readings(visit.readings).all_current() if row.key == key]
+        known(row.judgement)
         for visit in (record.visit, judged.visit)
+        for row in Readings(visit.readings).all_current()
+        if row.key == key
     )
-    assert paper[0].verdict == "conditional fail"
-    assert (paper[0].drifts, paper[0].verdict) == (typed[0].drifts, typed[0].verdict)
+    assert paper.verdict == "conditional fail"
+    assert (paper.drifts, paper.verdict) == (typed.drifts, typed.verdict)
