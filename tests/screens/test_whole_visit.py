@@ -1,4 +1,4 @@
-"""A whole visit of the largest sample plant by keyboard at 80×24, ending in a record that verifies."""
+"""A whole visit of a sample plant by keyboard at 80×24, ending in a record that verifies."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from tests.screens.pages import Hands
 from tests.screens.test_sign import to_line
 from tests.technician import SUPERVISOR, TECHNICIAN, Clock, fresh_kit, settle, typed
 
-LARGEST = next(path for path in sample_sites() if path.stem == "skarnow-lodge")
+PLANT = next(path for path in sample_sites() if path.stem == "tarnwold-cabin")
 
 
 async def send(hands: Hands, text: str) -> None:
@@ -65,6 +65,8 @@ async def walk_all(hands: Hands, most: int) -> int:
         standing_still = standing_still + 1 if len(app.visit.visit.readings) == read else 0
         if standing_still > 3:
             break
+    while isinstance(app.screen, ModalScreen):
+        await hands.press("escape")
     return entries
 
 
@@ -86,9 +88,9 @@ async def release(hands: Hands, screen: Walk) -> None:
 
 @pytest.mark.slow
 @pytest.mark.screen
-async def test_the_largest_plant_is_commissioned_by_keyboard(tmp_path: Path) -> None:
+async def test_a_plant_is_commissioned_by_keyboard(tmp_path: Path) -> None:
     clock = Clock()
-    app = CommissionApp(root=tmp_path / "visits", site=LARGEST, clock=clock)
+    app = CommissionApp(root=tmp_path / "visits", site=PLANT, clock=clock)
     folder = tmp_path / "records"
     async with app.run_test(size=(80, 24), notifications=True) as pilot:
         hands = Hands(pilot, app)
@@ -103,10 +105,10 @@ async def test_the_largest_plant_is_commissioned_by_keyboard(tmp_path: Path) -> 
         await hands.press("f7", "escape")
         assert isinstance(app.screen, Walk)
         assert isinstance(app.screen.focused, Entry)
-        entries = await walk_all(hands, 2600)
-        assert entries > 500, hands.sees
+        entries = await walk_all(hands, 1200)
+        assert entries > 200, hands.sees
         done = sum(app.visit.standing.status(step) == "done" for step in app.visit.checklist.steps)
-        assert done > 250, hands.sees
+        assert done > 100, hands.sees
 
         settle(app.visit, app.now)  # plates, settings and deferrals, each tested on its own page
         missing = [item.says for item in app.visit.missing("in service with deferred steps")]

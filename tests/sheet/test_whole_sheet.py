@@ -19,6 +19,8 @@ _SLOW = settings(
     deadline=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much],
 )
+_SLOWER = settings(_SLOW, max_examples=8)
+"""Where the whole lineage of every number is written out."""
 _CHARGING = frozenset({"absorption_voltage", "float_voltage", "equalize_voltage"})
 
 
@@ -70,7 +72,7 @@ def test_no_number_leaves_the_device_range_or_its_grid(plant: Plant) -> None:
             assert math.isclose(steps, round(steps), abs_tol=1e-4), (setting.key, value.value)
 
 
-@_SLOW
+@_SLOWER
 @given(plants(inverters=12, controllers=12))
 def test_the_same_plant_gives_the_same_bytes(plant: Plant) -> None:
     def told(sheet: Sheet) -> str:
@@ -92,7 +94,7 @@ def test_every_setting_of_every_device_stands_on_the_sheet(plant: Plant) -> None
             assert sheet.setting(device.id, name) is not None, (device.id, name)
 
 
-@_SLOW
+@_SLOWER
 @given(plants(inverters=12, controllers=12))
 def test_every_open_number_says_what_is_missing_and_every_stop_has_a_remedy(plant: Plant) -> None:
     sheet = make_sheet(plant)

@@ -362,18 +362,18 @@ while True:
 
 @pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="kills by signal")
-def test_everything_confirmed_is_there_after_twenty_kills(tmp_path: Path) -> None:
+def test_everything_confirmed_is_there_after_kills(tmp_path: Path) -> None:
     """Kill -9 at any moment: no confirmed reading is missing, at most one more is there."""
     visit = begun(tmp_path, STEPS)
     visit.close()
     confirmed = 0
-    for round_ in range(20):
+    for round_ in range(6):
         confirmed = _killed(tmp_path, visit.visit.id, wait=0.001 * ((round_ * 7) % 20))
         with resumed(tmp_path, visit.visit.id, STEPS) as again:
             texts = [item.text for item in again.visit.readings]
         assert texts == [f"{number % 60}.00" for number in range(len(texts))]
         assert confirmed <= len(texts) <= confirmed + 1
-    assert confirmed >= 20
+    assert confirmed >= 6
 
 
 def _killed(root: Path, ident: str, *, wait: float) -> int:
