@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn, TextIO
 
 from commission import __version__
+from commission.cli_desk import Voice
+from commission.cli_desk import add_commands as add_desk_commands
 from commission.cli_practice import add_options as add_practice_options
 from commission.cli_service import add_options as add_service_options
 from commission.errors import CommissionError, harmless
@@ -51,7 +53,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         # the reader of a pipe has seen enough; nothing more can be said to it
         _drop_output()
-        return OK
+        return OPEN if command is _verify else OK  # what was not read is not confirmed
     except OSError as error:
         _drop_output()
         _complain(f"cannot go on: {error.filename or 'the output'}: {error.strerror or error}")
@@ -171,6 +173,7 @@ def _parser() -> argparse.ArgumentParser:
             "--comment", action="append", default=[], metavar="[STEP:] TEXT", help="to a step or to the whole"
         )
         answer.set_defaults(says="countersigned" if says == "countersign" else "returned")
+    add_desk_commands(commands, _add, Voice(_say, _complain, _print_json, _can_show))
     schema = _add(commands, "schema", _schema, "print the JSON Schema of a kind of file", json=True)
     schema.add_argument(
         "name",

@@ -1,0 +1,262 @@
+"""The command line of the desk: many records at once, in the app or without a screen.
+
+Exit codes as everywhere: 0 nothing is open, 1 something is, 2 bad input; what open means stands with each.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+if TYPE_CHECKING:
+    from commission.desk.index import Index
+
+OK: Final = 0
+OPEN: Final = 1
+BAD_INPUT: Final = 2
+_OPEN_SCORE: Final = 4
+"""Sites that score up to this have something open: up to what was accepted or put off."""
+Add = Callable[..., argparse.ArgumentParser]
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """How the command line speaks; it alone prints."""
+
+    say: Callable[[str], None]
+    complain: Callable[[str], None]
+    print_json: Callable[[Any], None]
+    can_show: Callable[[argparse.Namespace, str], bool]
+
+
+def add_commands(commands: Any, add: Add, voice: Voice) -> None:
+    """Add the commands of the desk."""
+
+    def command(
+        name: str, run: Callable[[argparse.Namespace, Voice], int], text: str
+    ) -> argparse.ArgumentParser:
+        return add(commands, name, lambda options: run(options, voice), text, json=True)
+
+    desk = command(
+        "desk", _desk, "records of many sites: what is open, due, drifting; review and countersign"
+    )
+    _folders(desk)
+    due = command("due", _due, "which service is due where; exit code 1 where one is overdue")
+    _folders(due)
+    due.add_argument(
+        "--by", type=_day, metavar="DATE", help="everything due until this day; without one, overdue"
+    )
+    trend = command(
+        "trend", _trend, "how a reading of a site went over the years; exit code 1 where its limit is passed"
+    )
+    _folders(trend, beside=("site", "reading"))
+    trend.add_argument("--ascii", action="store_true", help="draw the chart with plain letters only")
+    compare = command(
+        "compare",
+        _compare,
+        "what differs between two records, and nothing else; exit code 1 where something does",
+    )
+    compare.add_argument("first", type=Path, metavar="A", help="a record")
+    compare.add_argument("second", type=Path, metavar="B", help="another record, as a rule the later one")
+    recall = command(
+        "recall", _recall, "all sites that have a battery profile, firmware, device, instrument or setting"
+    )
+    _folders(recall)
+    _recall_options(recall)
+
+
+def _folders(parser: argparse.ArgumentParser, beside: tuple[str, ...] = ()) -> None:
+    parser.add_argument("folders", nargs="+", metavar="FOLDER", help="folders of records, those below too")
+    for name in beside:
+        text = {"site": "id of the site", "reading": "key of the reading: step@part, or words of it"}[name]
+        parser.add_argument(name, metavar=name.upper(), help=text)
+    parser.add_argument(
+        "--index", type=Path, metavar="FILE", help="where the index is kept; else in your cache folder"
+    )
+    parser.add_argument("--check-all", action="store_true", help="check every record with the strict reader")
+    parser.add_argument(
+        "--postgres", metavar="URL", help="ask this PostgreSQL database, filled by export --postgres"
+    )
+
+
+def _recall_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--profile", metavar="ID", help="battery profile, such as agm")
+    parser.add_argument("--device", metavar="CLASS", help="class of device, such as inverter-48v-230-5000")
+    parser.add_argument(
+        "--firmware", metavar="[CLASS=]VERSION", help="firmware version, of any class or of one"
+    )
+    parser.add_argument("--instrument", metavar="SERIAL", help="serial number of a meter that was used there")
+    parser.add_argument(
+        "--setting",
+        metavar="NAME=VALUE",
+        help="a setting left so: absorption_voltage=57.6, =57.6..58.4, =off",
+    )
+    parser.add_argument(
+        "--list", metavar="KIND", choices=tuple(_KINDS), help="what there is of a kind to recall"
+    )
+
+
+_KINDS: Final = {
+    "profile": "battery profile",
+    "device": "device",
+    "firmware": "firmware",
+    "instrument": "instrument",
+    "setting": "setting",
+}
+"""Options of recall and the kinds of the index."""
+
+
+def _day(text: str) -> int:
+    """Return the end of a day that was typed, in seconds since 1970."""
+    from datetime import UTC, datetime
+
+    try:
+        return int(datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC).timestamp()) + 86400
+    except (ValueError, OverflowError):
+        raise argparse.ArgumentTypeError(f"{text!r} is no date; write 2026-12-31") from None
+
+
+# the index
+
+
+def _opening(options: argparse.Namespace) -> Callable[[], Index]:
+    import os
+
+    from commission.desk.index import Index
+    from commission.desk.opening import index_of, usual_steps
+
+    folders = [Path(folder) for folder in options.folders]
+    if options.index is not None:
+        path: Path = options.index
+        return lambda: Index(path, folders, usual_steps)
+    return lambda: index_of(folders, environment=os.environ, platform=sys.platform, home=Path.home())
+
+
+@contextmanager
+def _asked(options: argparse.Namespace, voice: Voice) -> Iterator[Index]:
+    """Yield the index, up to date with its folders."""
+    from commission.desk.progress import Build
+
+    told = [False]
+
+    def say(text: str) -> None:
+        told[0] = True
+        print_over(text)
+
+    with _opening(options)() as index:
+        build = Build(say if sys.stderr.isatty() else lambda _: None)
+        try:
+            if options.check_all:
+                index.check_all(_now(), build)
+            else:
+                index.update(build)
+        finally:
+            if told[0]:
+                print_over("")
+        yield index
+
+
+def print_over(text: str) -> None:
+    """Write a line over the last one on the terminal, so that progress leaves nothing behind."""
+    sys.stderr.write(f"\r\x1b[K{text[:100]}")
+    sys.stderr.flush()
+
+
+def _now() -> Any:
+    from datetime import datetime
+
+    return datetime.now().astimezone()
+
+
+def _moment() -> int:
+    return int(_now().timestamp())
+
+
+# the commands
+
+
+def _desk(options: argparse.Namespace, voice: Voice) -> int:
+    if not options.json:
+        if not voice.can_show(options, "without one use --json, or the commands due, trend, compare, recall"):
+            return BAD_INPUT
+        from commission.screens.desk_app import run_desk
+
+        return run_desk(_opening(options), visits=options.visits, check_all=options.check_all)
+    from commission.desk.told import desk_json
+
+    with _asked(options, voice) as index:
+        told = desk_json(index, _moment())
+    voice.print_json(told)
+    return OPEN if any(site["score"] <= _OPEN_SCORE for site in told["sites"]) else OK
+
+
+def _due(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.desk.told import due_lines, due_told
+
+    now = _moment()
+    with _asked(options, voice) as index:
+        rows = due_told(index, max(now, options.by or now), now)
+    if options.json:
+        voice.print_json(rows)
+    else:
+        for line in due_lines(rows, now):
+            voice.say(line)
+    return OPEN if any(row["overdue"] for row in rows) else OK
+
+
+def _trend(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.desk.told import trend_of_site
+    from commission.desk.trend_text import drawn, points_lines, trend_json
+
+    with _asked(options, voice) as index:
+        name, found, limits, passed_over = trend_of_site(index, options.site, options.reading)
+    for text in passed_over:
+        voice.complain(text)
+    if options.json:
+        voice.print_json(trend_json(name, found))
+    else:
+        voice.say(name)
+        lines = list(points_lines(found))
+        voice.say(lines[0])
+        voice.say("")
+        voice.say(drawn(found, limits, glyphs="ascii" if options.ascii else "box"))
+        for line in lines[1:]:
+            voice.say(line)
+    return OPEN if found.reached is not None and found.reached.when == "reached" else OK
+
+
+def _compare(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.desk.beside import compared, compared_json, compared_lines
+    from commission.records.read import read_record
+
+    found = compared(read_record(options.first), read_record(options.second))
+    if options.json:
+        voice.print_json(compared_json(found))
+    else:
+        for line in compared_lines(found):
+            voice.say(line)
+    return OPEN if found else OK
+
+
+def _recall(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.desk.told import recall_lines, recalled, what_there_is
+
+    with _asked(options, voice) as index:
+        if options.list is not None:
+            rows = what_there_is(index, _KINDS[options.list])
+            lines = [f"{row['name']} {row['value']}".strip() + f"  at {row['sites']:,} sites" for row in rows]
+        else:
+            named = {kind: getattr(options, option) for option, kind in _KINDS.items()}
+            rows = recalled(index, {kind: told for kind, told in named.items() if told is not None})
+            lines = list(recall_lines(rows))
+    if options.json:
+        voice.print_json(rows)
+    else:
+        for line in lines:
+            voice.say(line)
+    return OK

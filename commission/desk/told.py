@@ -1,0 +1,175 @@
+"""What the desk tells without a screen: values with stable keys, and lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import inf
+from typing import Any, Final
+
+from commission.desk.history import limits_of, trend_of
+from commission.desk.index import Index
+from commission.desk.listing import Asked
+from commission.desk.sentences import due_sentence, site_sentence
+from commission.desk.series import Limit, Trend
+from commission.desk.site_visits import key_of, visits_in
+from commission.errors import Problem, RecordError
+
+EVERYTHING: Final = 10_000_000
+"""Rows that a command asks for where a screen would ask for a page."""
+_SHOWN: Final = 12
+"""Readings that are named where what was typed fits several or none."""
+
+
+def desk_json(index: Asked, now: int) -> dict[str, Any]:
+    """Return how everything stands, with the stable keys of ``desk --json``."""
+    sites = index.ask("sites", limit=EVERYTHING)
+    return {
+        "overview": index.ask("overview", now=now)[0],
+        "states": {row["state"]: row["records"] for row in index.ask("states")},
+        "concerns": {row["kind"]: {"many": row["many"], "sites": row["sites"]}
+                     for row in index.ask("concern counts")},
+        "sites": [_public(site) | {"says": site_sentence(site, now)} for site in sites],
+        "no_records": [row["path"] for row in index.ask("no records", limit=EVERYTHING)],
+    }  # fmt: skip
+
+
+def _public(row: dict[str, Any]) -> dict[str, Any]:
+    """Return a row without the numbers that only this index knows."""
+    return {name: value for name, value in row.items() if name not in {"record", "root"}}
+
+
+# due
+
+
+def due_told(index: Asked, until: int, now: int) -> list[dict[str, Any]]:
+    """Return the sites whose service is due before a moment, the longest overdue first."""
+    return [_public(row) | {"overdue": row["next_due"] < now}
+            for row in index.ask("due", until=until, limit=EVERYTHING)]  # fmt: skip
+
+
+def due_lines(rows: Sequence[dict[str, Any]], now: int) -> Iterator[str]:
+    """Yield a line for every site that is due."""
+    for row in rows:
+        told = {"every": row["next_interval"], "due_text": row["next_text"], "due_at": row["next_due"]}
+        yield f"{row['site']:<30} {due_sentence(told, now)}  {row['name']}".rstrip()
+    if not rows:
+        yield "nothing is due by then"
+
+
+# trend
+
+
+def trend_of_site(
+    index: Index, site: str, words: str
+) -> tuple[str, Trend, tuple[Limit, ...], tuple[str, ...]]:
+    """Return a reading's key, its trend, its limits, and which records were passed over.
+
+    Parameters
+    ----------
+    site
+        Its id.
+    words
+        Key of the reading, or words that are in one key only.
+
+    Raises
+    ------
+    RecordError
+        If there is no such site, no such reading, or several.
+    """
+    records = index.ask("records of site", site=site)
+    if not records:
+        raise _wrong("site", site, "no record here is of this site", "the id of a site of these records")
+    name = _reading(index, site, words)
+    paths = [index.file_of(row) for row in records if row["state"] not in {"changed", "malformed"}]
+    found = visits_in(paths)
+    key = key_of(name)
+    return name, trend_of(found.visits, key), limits_of(found.visits, key), found.passed_over
+
+
+def _reading(index: Asked, site: str, words: str) -> str:
+    known: list[str] = [row["name"] for row in index.ask("points of site", site=site)]
+    if words in known:
+        return words
+    wanted = words.casefold().split()
+    fits = [
+        name for name in dict.fromkeys(known) if wanted and all(word in name.casefold() for word in wanted)
+    ]
+    if len(fits) == 1:
+        return fits[0]
+    listed = fits or list(dict.fromkeys(known))
+    more = f" and {len(listed) - _SHOWN} more" if len(listed) > _SHOWN else ""
+    wrong = f"{len(fits)} readings have these words" if fits else "no reading of this site has these words"
+    raise _wrong("reading", words, wrong, f"one of {', '.join(listed[:_SHOWN])}{more}")
+
+
+# recall
+
+
+def recalled(index: Asked, named: dict[str, str]) -> list[dict[str, Any]]:
+    """Return the sites that have all of what is named.
+
+    Parameters
+    ----------
+    named
+        What was typed, by the kind of what is recalled.
+
+    Raises
+    ------
+    RecordError
+        If nothing is named, or a setting is not written as one.
+    """
+    if not named:
+        right = "--profile, --device, --firmware, --instrument or --setting; --list KIND tells what there is"
+        raise _wrong("recall", "", "nothing is named", right)
+    found = [_having(index, kind, told) for kind, told in named.items()]
+    sites = set.intersection(*({row["site"] for row in rows} for rows in found))
+    return [_public(row) for rows in found for row in rows if row["site"] in sites]
+
+
+def _having(index: Asked, kind: str, told: str) -> list[dict[str, Any]]:
+    if kind == "setting":
+        return _with_setting(index, told)
+    name, equals, value = told.partition("=") if kind == "firmware" else ("", "", told)
+    if not equals:
+        name, value = "", told
+    return index.ask("recall", kind=kind, name=name, value=value, limit=EVERYTHING)
+
+
+def _with_setting(index: Asked, told: str) -> list[dict[str, Any]]:
+    name, equals, value = told.partition("=")
+    if not equals or not name.strip() or not value.strip():
+        right = "name=value or name=low..high, such as absorption_voltage=57.6..58.4"
+        raise _wrong("--setting", told, "is no setting with a value", right)
+    low, to, high = value.partition("..")
+    ends = _number(low, -inf), _number(high if to else low, inf)
+    if None in ends:
+        return index.ask("recall", kind="setting", name=name.strip(), value=value.strip(), limit=EVERYTHING)
+    return index.ask("recall between", name=name.strip(), low=ends[0], high=ends[1], limit=EVERYTHING)
+
+
+def _number(text: str, empty: float) -> float | None:
+    """Return a number that was typed, None of a word; an end that is left out is open."""
+    if not text.strip():
+        return empty
+    try:
+        return float(text.strip().replace(",", "."))
+    except ValueError:
+        return None
+
+
+def recall_lines(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
+    """Yield a line for every part that has what was recalled, and the count."""
+    for row in rows:
+        what = f"{row['name']} {row['value']}".strip()
+        yield f"{row['site']:<30} {row['part']:<16} {what}  {row['site_name']}, {row['place']}".rstrip(" ,")
+    sites = len({row["site"] for row in rows})
+    yield f"{sites:,} site{'s' if sites != 1 else ''}"
+
+
+def what_there_is(index: Asked, kind: str) -> list[dict[str, Any]]:
+    """Return what there is to recall of a kind, the most common first."""
+    return index.ask("held", kind=kind, limit=EVERYTHING)
+
+
+def _wrong(where: str, given: str, wrong: str, right: str) -> RecordError:
+    return RecordError([Problem("desk", where, given, wrong, right)])

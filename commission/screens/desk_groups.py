@@ -1,0 +1,59 @@
+"""Sites put together: by technician, chemistry, device class, instrument."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.widgets import Static
+
+from commission.desk.listing import Wanted
+from commission.desk.sentences import group_sentence
+from commission.screens.desk_page import Lines, Words
+from commission.screens.rows import plain_row
+
+
+class Groups(Lines):
+    """See which group stands out, and open its sites."""
+
+    help_text = (
+        "Sites put together. The group with the largest share of readings out of band stands first.\n\n"
+        "  type          only groups with these words\n"
+        "  Enter         the sites of the group in view\n\n"
+        "A large share says where to look first, not who is at fault: hard sites have more to find."
+    )
+
+    def __init__(self, dimension: str) -> None:
+        super().__init__()
+        self._dimension = dimension
+        self._labels: dict[str, str] = {}
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="entry-line"):
+            yield Static("find", id="prompt", markup=False)
+            yield Words(self.takes, placeholder=f"words of a {self._dimension}")
+        yield from self.list_and_none()
+
+    def on_mount(self) -> None:
+        self.say_where(f"Desk  by {self._dimension}")
+        self.ask(lambda index: index.ask("tally", dimension=self._dimension, limit=2000), self._show)
+
+    def _show(self, rows: list[dict[str, Any]]) -> None:
+        self.say_where(f"Desk  by {self._dimension}", f"{len(rows):,} groups")
+        self._labels = {row["name"]: row["label"] or row["name"] for row in rows}
+        wide = min(30, max((len(label) for label in self._labels.values()), default=0))
+        self.set_lines(
+            [
+                plain_row(f"{self._labels[row['name']][:wide]:<{wide}}  {group_sentence(row)}", row["name"])
+                for row in rows
+            ]
+        )
+
+    def action_take(self) -> None:
+        from commission.screens.desk_sites import Sites
+
+        name = self.listed.key
+        if name:
+            wanted = Wanted(dimension=self._dimension, member=name)
+            self.app.push_screen(Sites(wanted, f"{self._dimension}: {self._labels[name]}"))

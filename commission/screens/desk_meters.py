@@ -1,0 +1,110 @@
+"""Instruments over all sites: the one first that reads otherwise than others of its kind."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import OptionList, Static
+
+from commission.desk.sentences import day, meter_sentence
+from commission.screens.desk_page import Lines, Words
+from commission.screens.rows import plain_row
+
+
+class Meters(Lines):
+    """Find a bad meter across sites."""
+
+    help_text = (
+        "Every instrument with its readings from all sites. How far its readings lie from the middle\n"
+        "of their bands is held beside all others of its kind; the one furthest away stands first.\n\n"
+        "  type          only instruments with these words\n"
+        "  Enter         what was out of band with it, over all sites\n\n"
+        "A meter that lies apart may be wrong, or may have been at odd sites: have it checked before\n"
+        "what it has read is believed or thrown away. Instruments without a serial number count at\n"
+        "their own site only."
+    )
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="entry-line"):
+            yield Static("find", id="prompt", markup=False)
+            yield Words(self.takes, placeholder="words of an instrument")
+        with Vertical():
+            yield from self.list_and_none()
+            yield Static("", id="in-full", markup=False)
+
+    def on_mount(self) -> None:
+        self.say_where("Desk  instruments")
+        self.ask(lambda index: index.ask("meters"), self._show)
+
+    def _show(self, rows: list[dict[str, Any]]) -> None:
+        self.say_where("Desk  instruments", f"{len(rows):,} with readings enough")
+        self._full = {row["name"]: f"{row['label']}, {row['kind']}: {meter_sentence(row)}" for row in rows}
+        self.set_lines([plain_row(f"{_label(row):<30}  {meter_sentence(row)}", row["name"]) for row in rows])
+        if not rows:
+            none = self.query_one("#none", Static)
+            none.update("no instrument has ten readings with a band yet")
+            none.display = True
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        event.stop()
+        self.query_one("#in-full", Static).update(Content(self._full.get(self.listed.key, "")))
+
+    def action_take(self) -> None:
+        if self.listed.key:
+            self.app.push_screen(OfMeter(self.listed.key))
+
+
+def _label(row: dict[str, Any]) -> str:
+    return f"{row['label'] or row['kind']} {row['name']}"[:30]
+
+
+class OfMeter(Lines):
+    """See what was out of band with one meter, and open a record of it."""
+
+    help_text = (
+        "What was out of band with this meter, newest first, over all sites.\n\n"
+        "  type          only lines with these words\n"
+        "  Enter         open the record in view"
+    )
+
+    def __init__(self, meter: str) -> None:
+        super().__init__()
+        self._meter = meter
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="entry-line"):
+            yield Static("find", id="prompt", markup=False)
+            yield Words(self.takes, placeholder="words of a line")
+        yield from self.list_and_none()
+
+    def on_mount(self) -> None:
+        self.say_where(f"Desk  instrument {self._meter}")
+        self.ask(lambda index: index.ask("readings of meter", meter=self._meter), self._show)
+
+    def _show(self, rows: list[dict[str, Any]]) -> None:
+        sites = len({row["site"] for row in rows})
+        self.say_where(f"Desk  instrument {self._meter}", f"{len(rows)} out of band at {sites} sites")
+        self.set_lines(
+            [plain_row(_reading(row), f"{row['record']}|{row['place']}") for row in rows]
+            or [plain_row("nothing was out of band with it", "")]
+        )
+
+    def action_take(self) -> None:
+        from commission.screens.desk_record import OneRecord
+
+        record = self.listed.key.partition("|")[0]
+        if record:
+            self.app.push_screen(OneRecord(int(record)))
+
+
+def _reading(row: dict[str, Any]) -> str:
+    unit = "" if row["unit"] == "1" else row["unit"]
+    value = row["text"] if row["value"] is None else f"{row['value']:.5g} {unit}".strip()
+    band = ""
+    if row["low"] is not None and row["high"] is not None:
+        band = f" ({row['low']:.5g} to {row['high']:.5g})"
+    where = row["site_name"] or row["site"]
+    return f"{day(row['measured_at']):<10}  {where}: {row['name']} {value}{band}, {row['verdict']}"

@@ -1,0 +1,126 @@
+"""The trend of any reading at a site: a chart, its limits, and in a sentence when they are reached."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.content import Content
+from textual.widgets import OptionList, Static
+
+from commission.desk.trend_text import drawn, points_lines
+from commission.screens.desk_page import Lines, Words
+from commission.screens.panels import TextPanel
+from commission.screens.rows import Row, plain_row
+
+if TYPE_CHECKING:
+    from commission.desk.index import Index
+    from commission.desk.series import Limit, Trend
+    from commission.desk.site_visits import SiteVisits
+
+
+class Trends(Lines):
+    """Choose a reading by typing and see how it went over the years."""
+
+    help_text = (
+        "How a reading went over all visits of this site.\n\n"
+        "  type          readings with these words: ohmic, capacity, joint …\n"
+        "  Up, Down      the next reading\n"
+        "  Enter         every point, and what was left out and why\n\n"
+        "On the chart o is a reading in band, X one that was out of it; limits are dashed.\n"
+        "The slope is that of Theil and Sen with its interval, corrected for temperature where\n"
+        "physics says so. With fewer points than that needs nothing is claimed. A date says when\n"
+        "the limit is reached if it goes on like this; plants do not always go on like this."
+    )
+
+    takes = "points"
+
+    def __init__(self, site: str, at: str = "") -> None:
+        """Make the page; ``at`` is the key of the reading that is shown first."""
+        super().__init__()
+        self._site, self._at = site, at
+        self._visits: SiteVisits | None = None
+        self._trend: tuple[str, Trend, tuple[Limit, ...]] | None = None
+
+    def body(self) -> ComposeResult:
+        with Horizontal(id="entry-line"):
+            yield Static("find", id="prompt", markup=False)
+            yield Words(self.takes, placeholder="words of a reading")
+        yield from self.list_and_none()
+        with Vertical():
+            yield Static("", id="chart", markup=False)
+            yield Static("the records of this site are read …", id="says", markup=False)
+
+    def on_mount(self) -> None:
+        self.say_where(f"Trend  {self._site}")
+        site = self._site
+
+        def work(index: Index) -> tuple[list[dict[str, Any]], list[Any], str]:
+            points = index.ask("points of site", site=site)
+            paths = [index.file_of(row) for row in index.ask("records of site", site=site)
+                     if row["state"] not in {"changed", "malformed"}]  # fmt: skip
+            name = next((row["name"] for row in index.ask("site", site=site)), site)
+            return points, paths, name
+
+        self.ask(work, self._listed)
+
+    def _listed(self, found: tuple[list[dict[str, Any]], list[Any], str]) -> None:
+        points, paths, name = found
+        self.say_where(f"Trend  {name}", f"{len(points)} readings")
+        self.set_lines(self._rows(points), self._at)
+        self.run_worker(lambda: self._read(paths), thread=True, group="desk-trend", exclusive=True)
+
+    def _rows(self, points: list[dict[str, Any]]) -> list[Row]:
+        rows: dict[str, Row] = {}
+        for one in points:
+            unit = "" if one["unit"] == "1" else one["unit"]
+            many = one["readings"]
+            told = f"{one['name']:<46} {unit:<6} {many} reading{'s' if many != 1 else ''}"
+            rows.setdefault(one["name"], plain_row(told, one["name"]))
+        return list(rows.values())
+
+    def _read(self, paths: list[Any]) -> None:
+        from commission.desk.site_visits import visits_in
+
+        found = visits_in(paths)
+        self._back(lambda: self._have(found))
+
+    def _have(self, found: SiteVisits) -> None:
+        if self.is_attached:
+            self._visits = found
+            self._draw()
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        event.stop()
+        self._draw()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        from commission.desk.history import limits_of, trend_of
+        from commission.desk.site_visits import key_of
+
+        name = self.listed.key
+        if self._visits is None or not name:
+            return
+        if self._trend is None or self._trend[0] != name:
+            key = key_of(name)
+            visits = self._visits.visits
+            self._trend = name, trend_of(visits, key), limits_of(visits, key)
+        _, found, limits = self._trend
+        place = self.query_one("#chart", Static)
+        chart = drawn(found, limits, width=max(30, place.size.width), height=max(6, place.size.height))
+        place.update(Content(chart))
+        said = [found.outlook, *found.remarks]
+        if found.left_out:
+            said.append(f"{len(found.left_out)} left out; Enter says why")
+        said += self._visits.passed_over[:1]
+        self.query_one("#says", Static).update(Content("\n".join(one for one in said if one)))
+
+    def action_take(self) -> None:
+        if self._trend is not None:
+            name, found, _ = self._trend
+            self.app.push_screen(TextPanel(name, "\n".join(points_lines(found))))
