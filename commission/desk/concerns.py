@@ -123,7 +123,7 @@ def _worded(one: Entered) -> bool:
 
 
 def _band(one: Entered) -> str:
-    judged = table(one.data, "judgement")
+    judged = one.judged
     low, high = values.number(judged.get("low")), values.number(judged.get("high"))
     unit = text(judged, "unit")
     shown = f" {unit}" if unit and unit != "1" else ""
@@ -164,7 +164,9 @@ def _corrected(one: Entered, before: Entered) -> Iterator[Concern]:
 
 
 def _drifts(one: Entered) -> Iterator[Concern]:
-    for drift in values.rows(table(one.data, "judgement"), "drifts"):
+    if "drifts" not in one.judged:
+        return
+    for drift in values.rows(one.judged, "drifts"):
         verdict = drift.get("verdict")
         if verdict not in {"act", "advise"}:
             continue

@@ -1,4 +1,3 @@
-# ruff: noqa: S608 - the texts are put together from our own names only; what is asked is always bound
 """The embedded index: what many records say, in SQLite, so that any question is answered at once.
 
 The records are the truth and the index is made from them at any time. It knows a file by path, size and
@@ -17,29 +16,25 @@ import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
+from hashlib import sha256
 from pathlib import Path
-from typing import Any, Final, TypeAlias
+from typing import Any, TypeAlias
 
 from filelock import FileLock, Timeout
 
-from commission.desk import links, summaries
+from commission.desk.checking import Seen, all_checked, checked, seen_again
 from commission.desk.due_rows import StepIntervals
+from commission.desk.engines import sqlite as store
 from commission.desk.queries import BY_NAME as QUERIES
-from commission.desk.rows import FileSeen, Rows
+from commission.desk.rows import NO_RECORD, FileSeen
 from commission.desk.scan import Changes, changes, files_in, roots_of
-from commission.desk.tables import LINK, OF_A_RECORD, POINT, SCHEMA, TABLES, create, create_indexes, insert
+from commission.desk.tables import SCHEMA
 from commission.desk.work import all_rows, processors
 
 Progress: TypeAlias = Callable[[int, int], None]
 """Is told how many files are done, of how many."""
-_META: Final = "CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT)"
-_TOUCHED: Final = "CREATE TABLE touched (site TEXT PRIMARY KEY) WITHOUT ROWID"
-_INSERTS: Final = {table.name: insert(table) for table in OF_A_RECORD} | {
-    POINT.name: insert(POINT).replace("INSERT", "INSERT OR IGNORE", 1)
-}
-_BUSY: Final = 30.0
-"""Seconds that one desk waits for another one's batch."""
 
 
 def no_progress(_done: int, _of: int) -> None:
@@ -72,8 +67,6 @@ def cache_folder(environment: Mapping[str, str], platform: str, home: Path) -> P
 
 def index_path(folder: Path, roots: Sequence[Path]) -> Path:
     """Return the file of the index of some folders, in the folder where indexes are kept."""
-    from hashlib import sha256
-
     named = "\n".join(os.path.normcase(root) for root in roots)
     return folder / f"{sha256(named.encode('utf-8', 'surrogatepass')).hexdigest()[:24]}.sqlite"
 
@@ -94,7 +87,9 @@ class Updated:
 class Index:
     """The index of some folders; made or brought up to date with :meth:`update`, asked with :meth:`ask`."""
 
-    def __init__(self, path: Path, folders: Iterable[Path], steps: StepIntervals | None = None) -> None:
+    def __init__(
+        self, path: Path, folders: Iterable[Path], steps: Callable[[], StepIntervals] = dict
+    ) -> None:
         """Name the index; nothing is opened yet.
 
         Parameters
@@ -104,10 +99,10 @@ class Index:
         folders
             Of the records.
         steps
-            Intervals at which a service visit repeats the usual steps, by their ids.
+            Returns the intervals at which a service visit repeats the usual steps, by their ids.
         """
         self.path, self.roots = path, roots_of(folders)
-        self._steps: StepIntervals = steps or {}
+        self._steps = steps
         self._open: sqlite3.Connection | None = None
 
     def __enter__(self) -> Index:
@@ -179,19 +174,23 @@ class Index:
         OSError
             If the index cannot be written where it is kept.
         """
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        lock = FileLock(self.path.with_suffix(".lock"))
         try:
-            lock.acquire(timeout=-1 if wait else 0)
+            with self._alone(wait=wait):
+                many = processors() if processes is None else processes
+                try:
+                    return self._update(progress, many)
+                except sqlite3.DatabaseError:  # spoiled: it is made anew from the records
+                    self._discard()
+                    return self._update(progress, many)
         except Timeout:
             return Updated(0, 0, 0, elsewhere=True)
-        try:
-            return self._update(progress, processors() if processes is None else processes)
-        except sqlite3.DatabaseError:  # spoiled: it is made anew from the records
-            self._discard()
-            return self._update(progress, processors() if processes is None else processes)
-        finally:
-            lock.release()
+
+    @contextmanager
+    def _alone(self, *, wait: bool = True) -> Iterator[None]:
+        """Let no other desk write to this index meanwhile."""
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        with FileLock(self.path.with_suffix(".lock")).acquire(timeout=-1 if wait else 0):
+            yield
 
     def rebuild(self, progress: Progress = no_progress, *, processes: int | None = None) -> Updated:
         """Make the index anew, whatever is there."""
@@ -204,97 +203,118 @@ class Index:
         found = self.changes()
         opened = self._must()
         if found.any:
-            self._remove(opened, found.gone)
+            store.remove(opened, found.gone)
             self._read(opened, found.new, progress, processes)
-        if found.any or _wanting(opened):
-            self._summarise(opened)
+        if found.any or store.wanting(opened):
+            store.summarise(opened)
         return Updated(len(found.new), len(found.gone), found.unchanged)
 
     def _first(self, progress: Progress, processes: int) -> Updated:
         """Make the index beside its name, and put it there when it is whole."""
         self.close()
         beside = self.path.with_suffix(".part")
-        _unlink(beside)
+        store.unlink(beside)
         files = sorted(files_in(self.roots), key=lambda file: (file.root, file.path))
-        made = sqlite3.connect(beside, isolation_level=None)
+        made = store.made(beside)
         try:
-            made.executescript("PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA page_size = 8192")
-            _settings(made)
-            for table in TABLES:
-                made.execute(create(table, "sqlite"))
-            made.execute(_META)
-            made.execute(_TOUCHED)
-            self._read(made, files, progress, processes, indexed=False)
-            for table in TABLES:
-                for statement in create_indexes(table):
-                    made.execute(statement)
-            self._summarise(made)
-            made.execute("INSERT INTO meta VALUES ('schema', ?)", (str(SCHEMA),))
-            made.execute("INSERT INTO meta VALUES ('roots', ?)", (self._named(),))
-            made.execute("PRAGMA journal_mode = WAL")
+            self._read(made, files, progress, processes)
+            store.finish(made, {"schema": str(SCHEMA), "roots": self._named()})
         finally:
             made.close()
-        for ending in ("-wal", "-shm"):
-            _unlink(Path(f"{self.path}{ending}"))
+        self._discard()
         beside.replace(self.path)
         return Updated(len(files), 0, 0)
 
     def _named(self) -> str:
-        return "\n".join(os.fspath(root) for root in self.roots)
+        return "\n".join(self._folders())
+
+    def _folders(self) -> list[str]:
+        return [os.fspath(root) for root in self.roots]
 
     def _read(
-        self,
-        opened: sqlite3.Connection,
-        files: Sequence[FileSeen],
-        progress: Progress,
-        processes: int,
-        *,
-        indexed: bool = True,
+        self, opened: sqlite3.Connection, files: Sequence[FileSeen], progress: Progress, processes: int
     ) -> None:
         (last,) = opened.execute("SELECT coalesce(max(record), 0) FROM record").fetchone()
         jobs = [(last + place, file) for place, file in enumerate(files, start=1)]
         done = 0
-        for count, rows in all_rows([os.fspath(root) for root in self.roots], jobs, self._steps, processes):
-            with _transaction(opened):
-                _mark(opened)
-                _put(opened, rows)
-                sites = {(row[1],) for row in rows["search"]}
-                opened.executemany("INSERT OR IGNORE INTO touched VALUES (?)", sites)
+        for count, rows in all_rows(self._folders(), jobs, self._steps() if jobs else {}, processes):
+            store.put(opened, rows)
             done += count
             progress(done, len(files))
 
-    def _remove(self, opened: sqlite3.Connection, records: Sequence[int]) -> None:
-        with _transaction(opened):
-            _mark(opened)
-            opened.execute("CREATE TEMP TABLE IF NOT EXISTS gone (record INTEGER PRIMARY KEY)")
-            opened.execute("DELETE FROM temp.gone")
-            opened.executemany("INSERT INTO temp.gone VALUES (?)", ((record,) for record in records))
-            opened.execute(
-                "INSERT OR IGNORE INTO touched SELECT site FROM record "
-                "WHERE record IN (SELECT record FROM temp.gone)"
-            )
-            for table in OF_A_RECORD:
-                opened.execute(f"DELETE FROM {table.name} WHERE record IN (SELECT record FROM temp.gone)")
+    # what the strict reader says
 
-    def _summarise(self, opened: sqlite3.Connection) -> None:
-        """Make anew what is made of many records, for the sites that were touched."""
-        with _transaction(opened):
-            for statement in summaries.BEFORE_CHAINS:
-                opened.execute(statement)
-            opened.execute("DELETE FROM link WHERE site IN (SELECT site FROM touched)")
-            rows = links.link_rows(opened.execute(links.MEMBERS), opened.execute(links.SEALS))
-            opened.executemany(insert(LINK), rows)
-            for statement in summaries.AFTER_CHAINS:
-                opened.execute(statement)
-            opened.execute("DELETE FROM touched")
-            opened.execute("DELETE FROM meta WHERE name = 'wanting'")
+    def check_all(
+        self, now: datetime, progress: Progress = no_progress, *, processes: int | None = None
+    ) -> Updated:
+        """Read every byte of every file again, and let the strict reader say how each record stands.
+
+        A file that was replaced by another of the same size and time is found by its digest.
+        """
+        many = processors() if processes is None else processes
+        updated = self.update(processes=many)
+        with self._alone():
+            opened = self._must()
+            known = opened.execute("SELECT record, root, path, size, mtime, digest FROM record").fetchall()
+            jobs = [(row[0], FileSeen(*row[1:5]), row[5]) for row in known]
+            other: list[tuple[int, FileSeen]] = []
+            states: dict[tuple[int, str], Seen] = {}
+            done = 0
+            for found in all_checked(self._folders(), jobs, many):
+                for seen in found:
+                    states[seen.file.root, seen.file.path] = seen
+                    if seen.other:
+                        other.append((seen.record, seen.file))
+                done += len(found)
+                progress(done, len(jobs))
+            if other:
+                store.remove(opened, [record for record, _ in other])
+                self._read(opened, [file for _, file in other], no_progress, many)
+            self._note(opened, states.values(), now)
+        return replace(updated, added=updated.added + len(other))
+
+    def check(self, root: int, path: str, now: datetime) -> str:
+        """Let the strict reader say how one record stands, as on opening it; returns the state.
+
+        Where the index cannot be written it is said all the same.
+        """
+        row = self.ask("record at", root=root, path=path)[0]
+        file = FileSeen(root, path, row["size"], row["mtime"])
+        seen = checked(self._folders(), (row["record"], file, row["digest"]))
+        with suppress(sqlite3.OperationalError, OSError), self._alone():
+            opened = self._must()
+            if seen.other:
+                store.remove(opened, [row["record"]])
+                self._read(opened, [seen_again(self._folders(), file)], no_progress, 1)
+            self._note(opened, [seen], now)
+        return seen.state
+
+    def _note(self, opened: sqlite3.Connection, seen: Iterable[Seen], now: datetime) -> None:
+        """Keep what the strict reader said; of a file that is no record it says nothing."""
+        at = int(now.timestamp())
+        with store.transaction(opened):
+            store.mark(opened)
+            for one in seen:
+                place = (one.file.root, one.file.path)
+                before = opened.execute(
+                    "SELECT state, site FROM record WHERE root = ? AND path = ?", place
+                ).fetchone()
+                if before is None or before[0] == NO_RECORD:
+                    continue
+                opened.execute(
+                    "UPDATE record SET state = ?, says = ?, checked_at = ? WHERE root = ? AND path = ?",
+                    (one.state, one.says, at, *place),
+                )
+                if before[0] != one.state:
+                    store.touch(opened, [before[1]])
+        store.summarise(opened)
 
     # the file
 
     def _connected(self) -> sqlite3.Connection | None:
         """Return the open index, None where there is none of these folders and this schema."""
         if self._open is None and self.path.is_file():
-            opened = _opened(self.path)
+            opened = store.opened_index(self.path)
             try:
                 told = dict(opened.execute("SELECT name, value FROM meta").fetchall())
                 fits = told.get("schema") == str(SCHEMA) and told.get("roots") == self._named()
@@ -315,56 +335,4 @@ class Index:
     def _discard(self) -> None:
         self.close()
         for ending in ("", "-wal", "-shm"):
-            _unlink(Path(f"{self.path}{ending}"))
-
-
-def _opened(path: Path) -> sqlite3.Connection:
-    """Open an index; one that cannot be written, on a disk that takes nothing, is read all the same."""
-    opened = sqlite3.connect(path, timeout=_BUSY, isolation_level=None, check_same_thread=False)
-    try:
-        opened.execute("PRAGMA journal_mode").fetchone()
-        opened.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    except sqlite3.OperationalError:
-        opened.close()
-        uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
-        opened = sqlite3.connect(uri, uri=True, isolation_level=None, check_same_thread=False)
-    _settings(opened)
-    return opened
-
-
-def _settings(opened: sqlite3.Connection) -> None:
-    for setting in ("secure_delete = OFF", "cache_size = -65536", "temp_store = MEMORY", "mmap_size = 0"):
-        opened.execute(f"PRAGMA {setting}")
-    with suppress(sqlite3.Error):
-        opened.execute("PRAGMA synchronous = NORMAL")
-
-
-@contextmanager
-def _transaction(opened: sqlite3.Connection) -> Iterator[None]:
-    opened.execute("BEGIN IMMEDIATE")
-    try:
-        yield
-    except BaseException:
-        with suppress(sqlite3.Error):
-            opened.execute("ROLLBACK")
-        raise
-    opened.execute("COMMIT")
-
-
-def _put(opened: sqlite3.Connection, rows: Rows) -> None:
-    for name, found in rows.items():
-        opened.executemany(_INSERTS[name], found)
-
-
-def _mark(opened: sqlite3.Connection) -> None:
-    """Say that what is made of many records has to be made anew."""
-    opened.execute("INSERT OR REPLACE INTO meta VALUES ('wanting', 'yes')")
-
-
-def _wanting(opened: sqlite3.Connection) -> bool:
-    return opened.execute("SELECT 1 FROM meta WHERE name = 'wanting'").fetchone() is not None
-
-
-def _unlink(path: Path) -> None:
-    with suppress(FileNotFoundError):
-        path.unlink()
+            store.unlink(Path(f"{self.path}{ending}"))

@@ -42,12 +42,38 @@ def link_rows(members: Iterable[Member], seals: Iterable[tuple[int, str]]) -> li
     sites: dict[str, list[Member]] = defaultdict(list)
     for member in members:
         sites[member[3]].append(member)
-    return [row for site, found in sites.items() if _worth(found) for row in _of(site, found, digests)]
+    return [
+        row
+        for site, found in sites.items()
+        if not _surely_in_order(found, digests)
+        for row in _of(site, found, digests)
+    ]
 
 
-def _worth(found: list[Member]) -> bool:
-    """Say whether a chain can be odd at all: one record that names none before it cannot."""
-    return len(found) > 1 or bool(found[0][7])
+def _surely_in_order(found: list[Member], digests: dict[int, list[str]]) -> bool:
+    """Say that nothing can be odd about a chain, without working it out; nearly all are so.
+
+    All stand as they were sealed, each of a visit of its own; the first names none before it, and every other
+    one names a record that is here and that no other one names.
+    """
+    owners = {digest: member[0] for member in found for digest in digests[member[0]]}
+    begun = min((member[8] for member in found if member[8] is not None), default=None)
+    followed: set[int] = set()
+    visits: set[str] = set()
+    for record, _, _, _, visit, state, _, previous, started in found:
+        if state in _STATES or visit in visits:
+            return False
+        visits.add(visit)
+        if not previous:
+            if started is None or started != begun:
+                return False
+        elif (before := owners.get(previous)) is None or before in followed:
+            return False
+        else:
+            followed.add(before)
+        if previous in digests[record]:
+            return False
+    return True
 
 
 def _of(site: str, found: list[Member], digests: dict[int, list[str]]) -> Iterator[Row]:

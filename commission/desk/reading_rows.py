@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from hashlib import blake2b
-from math import isfinite
 from typing import Any, Final, TypeAlias
 
 from commission.desk.tables import Row
-from commission.desk.values import joined, moment, number, plain, rows, table, text
+from commission.desk.values import joined, moment, number, plain, rows, text
 
 FAILED: Final = frozenset({"fail", "conditional fail", "stop work"})
 """Verdicts of what lies out of its band."""
@@ -20,6 +20,8 @@ _COPIED: Final = 60.0
 """Seconds that a reading was measured before it was typed, from which it was copied."""
 LATE: Final = 8 * 3600.0
 """Seconds after the first entry from which a correction is late: another day's work; common practice."""
+_VERDICTS: Final = FAILED | PASSED | {"not judged", "recorded"}
+_NOTHING: Final[dict[str, Any]] = {}
 _Key: TypeAlias = tuple[str, str, int]
 
 
@@ -43,12 +45,14 @@ class Entered:
     """One reading as it is looked at while rows are made."""
 
     place: int
-    key: _Key
     point: int
     name: str
+    """Key as it is written."""
     verdict: str
     entered: int | None
     data: dict[str, Any]
+    judged: dict[str, Any]
+    """Its judgement."""
     before: Entered | None = None
     """The one that it replaces."""
     superseded: bool = False
@@ -88,21 +92,36 @@ def _name(key: _Key) -> str:
     return f"{step}@{parts}#{index}" if index else f"{step}@{parts}"
 
 
-_POINTS: dict[tuple[_Key, str], Row] = {}
+_POINTS: dict[tuple[Any, ...], Row] = {}
 """Points that this process has met: the same few names come in every record."""
 _MANY: Final = 200_000
 
 
-def _point(key: _Key, unit: str) -> Row:
-    found = _POINTS.get((key, unit))
+def _point(row: dict[str, Any]) -> Row:
+    """Return the row of the point that a reading is of."""
+    parts = row.get("parts")
+    raw = (
+        row.get("step"),
+        tuple(parts) if isinstance(parts, list) else None,
+        row.get("index"),
+        row.get("unit"),
+    )
+    try:
+        found = _POINTS.get(raw)
+    except TypeError:  # a list or a table where a text should be
+        return _new_point(row)
     if found is None:
         if len(_POINTS) > _MANY:
             _POINTS.clear()
-        name = _name(key)
-        step, parts, index = key
-        step_key = f"{step.partition('.')[0]}@{parts}"
-        found = _POINTS[key, unit] = (point_number(name, unit), name, step, parts, step_key, index, unit)
+        found = _POINTS[raw] = _new_point(row)
     return found
+
+
+def _new_point(row: dict[str, Any]) -> Row:
+    step, parts, index, unit = text(row, "step"), joined(row.get("parts")), _index(row), text(row, "unit")
+    name = _name((step, parts, index))
+    step_key = f"{step.partition('.')[0]}@{parts}"
+    return point_number(name, unit), name, step, parts, step_key, index, unit
 
 
 def read(number_: int, data: dict[str, Any], disposed: dict[str, str]) -> Readings:
@@ -115,19 +134,24 @@ def read(number_: int, data: dict[str, Any], disposed: dict[str, str]) -> Readin
     """
     made = Readings()
     points: dict[int, Row] = {}
-    newest: dict[_Key, Entered] = {}
+    newest: dict[str, Entered] = {}
     last: int | None = None
     for place, row in enumerate(rows(data, "reading")):
-        key = (text(row, "step"), joined(row.get("parts")), _index(row))
-        point = _point(key, text(row, "unit"))
+        point = _point(row)
         points[point[0]] = point
-        entered = moment(row.get("entered_at"))
-        verdict = text(table(row, "judgement"), "verdict")
-        one = Entered(place, key, point[0], point[1], verdict, entered, row, newest.get(key))
-        if one.before is not None:
-            one.before.superseded = True
-        one.fast = _is_fast(row, entered, last)
-        newest[key], last = one, entered
+        entered = moment(row["entered_at"]) if "entered_at" in row else None
+        told = row.get("judgement")
+        judged = told if isinstance(told, dict) else _NOTHING
+        verdict = judged.get("verdict")
+        if verdict.__class__ is not str or verdict not in _VERDICTS:
+            verdict = text(judged, "verdict")
+        before = newest.get(point[1])
+        one = Entered(place, point[0], point[1], verdict, entered, row, judged, before)
+        if before is not None:
+            before.superseded = True
+        if entered is not None:
+            one.fast = _is_fast(row, entered, last)
+        newest[point[1]], last = one, entered
         made.entered.append(one)
     made.points = list(points.values())
     made.rows = [_row(number_, one, disposed, made.use) for one in made.entered]
@@ -135,28 +159,36 @@ def read(number_: int, data: dict[str, Any], disposed: dict[str, str]) -> Readin
     return made
 
 
-def _is_fast(row: dict[str, Any], entered: int | None, last: int | None) -> bool:
-    if entered is None or last is None or not row.get("instrument") or row.get("kind") != "number":
+def _is_fast(row: dict[str, Any], entered: int, last: int | None) -> bool:
+    if last is None or not 0 <= entered - last < FAST:
         return False
     measured = moment(row.get("measured_at"))
     copied = measured is not None and entered - measured > _COPIED
-    return not copied and 0 <= entered - last < FAST
+    return not copied and bool(row.get("instrument")) and row.get("kind") == "number"
 
 
 def _row(number_: int, one: Entered, disposed: dict[str, str], use: dict[str, Use]) -> Row:
-    row, judged = one.data, table(one.data, "judgement")
+    row, judged = one.data, one.judged
     told = row.get("value")
-    value = (1.0 if told else 0.0) if isinstance(told, bool) else number(told)
-    shown = "" if value is not None and not isinstance(told, bool) else (text(row, "text") or plain(told))
-    low, high = number(judged.get("low")), number(judged.get("high"))
-    compared = number(judged.get("compared"))
-    instrument = text(row, "instrument")
+    shown = ""
+    if told.__class__ is float and not math.isnan(told):
+        value: float | None = told
+    else:
+        value = (1.0 if told else 0.0) if isinstance(told, bool) else number(told)
+        shown = "" if value is not None and not isinstance(told, bool) else (text(row, "text") or plain(told))
+    low, high, compared = judged.get("low"), judged.get("high"), judged.get("compared")
+    low = None if low is None else number(low)
+    high = None if high is None else number(high)
+    compared = None if compared is None else number(compared)
+    instrument = row.get("instrument") or ""
+    if not isinstance(instrument, str) or instrument not in use:
+        instrument = plain(instrument)
     if instrument and not one.superseded:
         _used(use, instrument, one.verdict, value if compared is None else compared, low, high)
     return (
         number_, one.place, one.point, value, shown, low, high, compared, one.verdict,
-        moment(row.get("measured_at")), one.entered, instrument, int(row.get("corrects") is True),
-        int(one.superseded), disposed.get(one.name, ""), int(one.fast),
+        moment(row.get("measured_at")), one.entered, instrument, 1 if row.get("corrects") is True else 0,
+        1 if one.superseded else 0, disposed.get(one.name, "") if disposed else "", 1 if one.fast else 0,
     )  # fmt: skip
 
 
@@ -167,8 +199,11 @@ def _used(
     if found is None:
         found = use[meter] = Use()
     found.readings += 1
-    found.judged += verdict in FAILED or verdict in PASSED
-    found.failed += verdict in FAILED
+    if verdict in FAILED:
+        found.judged += 1
+        found.failed += 1
+    elif verdict in PASSED:
+        found.judged += 1
     away = deviation(value, low, high)
     if away is not None:
         found.placed += 1
@@ -181,10 +216,11 @@ def deviation(value: float | None, low: float | None, high: float | None) -> flo
     if value is None or low is None or high is None:
         return None
     half = (high - low) / 2.0
-    if not half > 0.0 or not isfinite(half) or not isfinite(value):
+    if not half > 0.0 or not math.isfinite(half) or not math.isfinite(value):
         return None
     # one reading of a wrong order of magnitude is a slip of the pen and says nothing of the meter
-    return max(-10.0, min(10.0, (value - low) / half - 1.0))
+    away = (value - low) / half - 1.0
+    return away if -10.0 <= away <= 10.0 else math.copysign(10.0, away)
 
 
 def _counts(entered: list[Entered], disposed: dict[str, str]) -> dict[str, int]:

@@ -266,11 +266,14 @@ def _settings(record: _Record) -> None:
 
 def _dispositions(record: _Record) -> dict[str, str]:
     """Add the dispositions; return the newest by its subject."""
+    told = values.rows(record.visit, "dispositions")
+    if not told:
+        return {}
     findings = {text(one, "id") for one in values.rows(record.data, "finding")}
     settings = {concerns.setting_subject(one) for one in values.rows(record.data, "setting")}
     steps = {reading_rows.key_text(one) for one in values.rows(record.data, "reading")}
     newest: dict[str, str] = {}
-    for place, one in enumerate(values.rows(record.visit, "dispositions")):
+    for place, one in enumerate(told):
         subject = text(one, "subject")
         about = "finding" if subject in findings else "setting" if subject in settings else (
             "reading" if subject in steps else "step"

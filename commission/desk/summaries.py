@@ -71,8 +71,8 @@ SCORE: Final = """
 """The order of sites, worst first; among equals the one whose service is due first.
 
 0 somebody may be hurt, or a record is not what was sealed; 1 returned, or a record is missing; 2 out of band
-or to be mended, and nobody decided; 3 not signed; 4 accepted, put off, or a hold point released; 5 waits to be
-countersigned; 6 something to look at; 7 nothing but the next service.
+or to be mended, and nobody decided; 3 not signed; 4 accepted, put off, or a hold point released; 5 waits to
+be countersigned; 6 something to look at; 7 nothing but the next service.
 """
 
 SITES: Final = (

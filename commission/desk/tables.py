@@ -54,12 +54,23 @@ class Table:
         KeyError
             If a value is of no column.
         """
-        unknown = values.keys() - set(self.names)
-        if unknown:
-            raise KeyError(f"{self.name} has no {', '.join(sorted(unknown))}")
-        return tuple(
-            values.get(column.name, "" if column.kind == "text" else None) for column in self.columns
-        )
+        blank = _blank(self)
+        made = blank | values
+        if len(made) != len(blank):
+            raise KeyError(f"{self.name} has no {', '.join(sorted(values.keys() - blank.keys()))}")
+        return tuple(made.values())
+
+
+_BLANKS: Final[dict[str, dict[str, Any]]] = {}
+"""What a row of a table is without values; many rows are made."""
+
+
+def _blank(table: Table) -> dict[str, Any]:
+    found = _BLANKS.get(table.name)
+    if found is None:
+        found = {column.name: "" if column.kind == "text" else None for column in table.columns}
+        _BLANKS[table.name] = found
+    return found
 
 
 def _columns(text: str) -> tuple[Column, ...]:

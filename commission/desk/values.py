@@ -27,7 +27,10 @@ def rows(data: Any, name: str) -> list[dict[str, Any]]:
 
 def text(data: dict[str, Any], name: str) -> str:
     """Return a text, harmless to a terminal and to every engine."""
-    return plain(data.get(name))
+    found = data.get(name)
+    if found.__class__ is str and found.isprintable():
+        return str(found)
+    return plain(found)
 
 
 def plain(found: Any) -> str:
@@ -60,10 +63,10 @@ def joined(found: Any) -> str:
 
 
 def moment(found: Any) -> int | None:
-    """Return a time with an offset as seconds since 1970 in UTC."""
-    if isinstance(found, datetime):
+    """Return a time with an offset as whole seconds since 1970 in UTC."""
+    if isinstance(found, datetime) and found.tzinfo is not None:
         try:
-            return timegm(found.utctimetuple()) if found.tzinfo is not None else None
+            return math.floor(found.timestamp())
         except (ValueError, OverflowError):
             return None
     return None

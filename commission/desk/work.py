@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import os
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
+from functools import partial
 from itertools import islice
 from multiprocessing import get_context
 from pathlib import Path
@@ -51,19 +53,7 @@ def rows_of_file(roots: Sequence[str], job: Job, steps: StepIntervals) -> Rows:
         return error_rows(number, file, digest, f"cannot be understood: {error.__class__.__name__}: {error}")
 
 
-_WORKER: dict[str, tuple[tuple[str, ...], StepIntervals]] = {}
-
-
-def _begin(roots: tuple[str, ...], steps: StepIntervals) -> None:
-    _WORKER["own"] = roots, steps
-
-
-def _batch(jobs: Sequence[Job]) -> Rows:
-    roots, steps = _WORKER["own"]
-    return _joined(roots, jobs, steps)
-
-
-def _joined(roots: Sequence[str], jobs: Sequence[Job], steps: StepIntervals) -> Rows:
+def _joined(roots: Sequence[str], steps: StepIntervals, jobs: Sequence[Job]) -> Rows:
     made = empty_rows()
     points: dict[int, Row] = {}
     for job in jobs:
@@ -79,32 +69,30 @@ def all_rows(
     roots: Sequence[str], jobs: Sequence[Job], steps: StepIntervals, processes: int
 ) -> Iterator[tuple[int, Rows]]:
     """Yield the rows of files, batch by batch, in order, each with how many files it holds."""
-    batches = _batches(jobs)
-    if processes < 2 or len(jobs) < _FEW:
-        for batch in batches:
-            yield len(batch), _joined(roots, batch, steps)
-        return
-    counts = [len(batch) for batch in batches]
+    work = partial(_joined, tuple(roots), dict(steps))
+    for rows in in_turn_or_side_by_side(work, jobs, processes):
+        yield len(rows["record"]), rows
+
+
+def in_turn_or_side_by_side(
+    work: Callable[[Sequence[In]], Out], jobs: Sequence[In], processes: int
+) -> Iterator[Out]:
+    """Yield what is made of jobs, batch by batch, in order: here where they are few, else by workers."""
+    batches = [jobs[start : start + _AT_ONCE] for start in range(0, len(jobs), _AT_ONCE)]
     done = 0
-    try:
-        for rows in side_by_side(_batch, batches, processes, _begin, (tuple(roots), steps)):
-            yield counts[done], rows
-            done += 1
-    except (BrokenProcessPool, OSError):  # no room for another process: go on in this one
-        for batch in batches[done:]:
-            yield len(batch), _joined(roots, batch, steps)
+    if processes > 1 and len(jobs) >= _FEW:
+        try:
+            for made in _side_by_side(work, batches, processes):
+                yield made
+                done += 1
+        except (BrokenProcessPool, OSError):  # no room for another process: go on in this one
+            pass
+    for batch in batches[done:]:
+        yield work(batch)
 
 
-def _batches(jobs: Sequence[Job]) -> list[Sequence[Job]]:
-    return [jobs[start : start + _AT_ONCE] for start in range(0, len(jobs), _AT_ONCE)]
-
-
-def side_by_side(
-    work: Callable[[In], Out],
-    batches: Sequence[In],
-    processes: int,
-    begin: Callable[..., None] | None = None,
-    given: tuple[Any, ...] = (),
+def _side_by_side(
+    work: Callable[[Sequence[In]], Out], batches: Sequence[Sequence[In]], processes: int
 ) -> Iterator[Out]:
     """Yield what workers make of batches, in order, with few batches ahead of whoever takes them.
 
@@ -112,14 +100,27 @@ def side_by_side(
     """
     waiting: deque[Future[Out]] = deque()
     left = iter(batches)
-    with ProcessPoolExecutor(processes, get_context("spawn"), initializer=begin, initargs=given) as pool:
+    with ProcessPoolExecutor(processes, get_context("spawn"), initializer=_begin, initargs=(work,)) as pool:
         try:
-            waiting.extend(pool.submit(work, one) for one in islice(left, processes * _AHEAD))
+            waiting.extend(pool.submit(_work, one) for one in islice(left, processes * _AHEAD))
             while waiting:
                 yield waiting.popleft().result()
-                waiting.extend(pool.submit(work, one) for one in islice(left, 1))
+                waiting.extend(pool.submit(_work, one) for one in islice(left, 1))
         finally:
             pool.shutdown(wait=False, cancel_futures=True)
+
+
+_WORKER: dict[str, Callable[[Any], Any]] = {}
+"""What a worker does, given once: it may be large."""
+
+
+def _begin(work: Callable[[Any], Any]) -> None:
+    gc.disable()  # rows hold no rings, and looking for some takes a third of the time
+    _WORKER["work"] = work
+
+
+def _work(batch: Any) -> Any:
+    return _WORKER["work"](batch)
 
 
 def processors() -> int:

@@ -1,13 +1,13 @@
 """The fast reading of records, for what looks at many: the same data as the strict reader, sooner.
 
-Nothing that was read here is called valid: that is said by ``verify`` alone. Without the package ``rtoml``
+Nothing that was read here is called valid: that is said by ``verify`` alone. Without the package ``toml-rs``
 (the extra ``desk``) the standard library's reader is used, which takes some ten times as long.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import cache
+from functools import cache, partial
 from typing import Any, Final
 
 Loads = Callable[[str], dict[str, Any]]
@@ -28,9 +28,7 @@ def fast_tables(content: bytes) -> dict[str, Any]:
     loads = fast_reader()
     if loads is not None and len(content) <= LARGEST:
         try:
-            text = content.decode("utf-8").removeprefix("\ufeff")
-            # line ends within texts count as the standard library's reader has them
-            return loads(text.replace("\r\n", "\n"))
+            return loads(content.decode("utf-8"))
         except (ValueError, RecursionError, OverflowError):
             pass  # the strict reader says why, or knows better
     return strict_tables(content)
@@ -53,7 +51,7 @@ def strict_tables(content: bytes) -> dict[str, Any]:
 def fast_reader() -> Loads | None:
     """Return the fast reader of TOML, None where it is not installed."""
     try:
-        import rtoml
+        import toml_rs
     except ImportError:
         return None
-    return rtoml.loads
+    return partial(toml_rs.loads, toml_version="1.0.0")

@@ -1,0 +1,1 @@
+"""The engines that hold the rows: SQLite, and where they are asked for DuckDB and PostgreSQL."""
