@@ -102,6 +102,21 @@ def test_a_terminal_with_few_letters_gets_question_marks(new_process: Command, e
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="pipes end otherwise there")
+def test_a_verification_of_which_nobody_reads_the_end_confirms_nothing() -> None:
+    """As in ``commission verify FOLDER | head -1`` of a script that asks for the exit code of both."""
+    command = [sys.executable, "-m", "commission", "verify", "--seals-only", "tests/records/samples"]
+    told = {**os.environ, "PYTHONUNBUFFERED": "1"}
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=told, cwd=ROOT
+    ) as running:
+        assert running.stdout is not None
+        assert running.stderr is not None
+        running.stdout.close()
+        assert running.wait(timeout=60) == 1
+        assert running.stderr.read() == b""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes end otherwise there")
 def test_a_reader_who_has_seen_enough_ends_the_command_quietly() -> None:
     """``commission sheet … --why | head``: code 0, not a word on stderr."""
     command = [sys.executable, "-m", "commission", "sheet", "skarnow-lodge", "--why"]
