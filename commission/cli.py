@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NoReturn, TextIO
 
 from commission import __version__
+from commission.cli_desk import Voice
+from commission.cli_desk import add_commands as add_desk_commands
 from commission.cli_practice import add_options as add_practice_options
 from commission.cli_service import add_options as add_service_options
 from commission.errors import CommissionError, harmless
@@ -171,6 +173,7 @@ def _parser() -> argparse.ArgumentParser:
             "--comment", action="append", default=[], metavar="[STEP:] TEXT", help="to a step or to the whole"
         )
         answer.set_defaults(says="countersigned" if says == "countersign" else "returned")
+    add_desk_commands(commands, _add, Voice(_say, _complain, _print_json, _can_show))
     schema = _add(commands, "schema", _schema, "print the JSON Schema of a kind of file", json=True)
     schema.add_argument(
         "name",
