@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
-from dataclasses import replace
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 from commission.design.ac_coupled import check_ac_coupled
@@ -48,7 +49,7 @@ from commission.design.inverter_output import check_inverter_output
 from commission.design.joined_sources import check_joined_sources
 from commission.design.legs import check_legs
 from commission.design.main_protection import check_main_protection
-from commission.design.mending import Trials
+from commission.design.mending import After, Trials
 from commission.design.neighbours import check_neighbours
 from commission.design.output_trips import check_output_trips
 from commission.design.overcurrent import check_overcurrent
@@ -60,7 +61,9 @@ from commission.design.residual import check_residual
 from commission.design.safety import check_safety
 from commission.design.selectivity import check_selectivity
 from commission.design.source_fit import check_source_fit, without_ranges
+from commission.design.touched import touched
 from commission.design.types import Check, Found, Scene
+from commission.plant.change import Change
 from commission.plant.plant import Plant
 from commission.plant.site import Planned
 from commission.sheet.settle import make_sheet, worst_first
@@ -130,40 +133,62 @@ def checked_sheet(plant: Plant, wanted: Container[str] | None = None) -> Sheet:
     wanted
         Ids of the findings whose remedies are tried, which takes most of the time; all where None.
     """
-    sheet = make_sheet(plant)
-    found = _found(plant, sheet)
-    trials = Trials(plant, _by_id(found, sheet.findings), _rerun)
-    tried = [one for one in found if wanted is None or one.finding.id in wanted]
+    looked = Look.at(plant)
+    sheet, standing = looked.sheet, looked.after
+    trials = Trials(plant, standing, looked.again)
+    tried = [one for one in looked.all if wanted is None or one.finding.id in wanted]
     mendable = {one.id: one for one in all_mended(trials, tried)}
     # a check may give a finding of the settings its remedies: then it stands in its place
-    findings = {
-        ident: mendable.get(ident, one.finding) for ident, one in _by_id(found, sheet.findings).items()
-    }
+    findings = {ident: mendable.get(ident, one.finding) for ident, one in standing.items()}
     later = [one for planned in plant.site.planned for one in _of_growth(plant, planned, findings, wanted)]
     whole = {one.id: one for one in reversed(without_ranges((*findings.values(), *later)))}
     return replace(sheet, findings=tuple(sorted(whole.values(), key=worst_first)))
 
 
-def _found(plant: Plant, sheet: Sheet) -> tuple[Found, ...]:
-    scene = Scene(plant, sheet)
-    return tuple(one for check in CHECKS for one in check(scene))
+@dataclass(frozen=True)
+class Look:
+    """What was settled and found on a plant, check by check."""
 
+    plant: Plant
+    sheet: Sheet
+    found: Mapping[Check, tuple[Found, ...]]
 
-def _rerun(plant: Plant) -> dict[str, Found]:
-    sheet = make_sheet(plant)
-    return _by_id(_found(plant, sheet), sheet.findings)
+    @classmethod
+    def at(cls, plant: Plant) -> Look:
+        """Settle a plant and check all of it."""
+        sheet = make_sheet(plant)
+        scene = Scene(plant, sheet)
+        return cls(plant, sheet, {check: tuple(check(scene)) for check in CHECKS})
 
+    @property
+    def all(self) -> tuple[Found, ...]:
+        """Return what every check found, in their order."""
+        return tuple(one for each in self.found.values() for one in each)
 
-def _by_id(found: Iterable[Found], of_sheet: Iterable[Finding]) -> dict[str, Found]:
-    """Return findings of the design and of the settings by id; of two with one id the first counts."""
-    made: dict[str, Found] = {}
-    for one in (*found, *(Found(finding) for finding in of_sheet)):
-        made.setdefault(one.finding.id, one)
-    return made
+    @cached_property
+    def after(self) -> After:
+        """Return findings of the design and of the settings by id; of two with one id the first counts."""
+        made: dict[str, Found] = {}
+        for one in (*self.all, *(Found(finding) for finding in self.sheet.findings)):
+            made.setdefault(one.finding.id, one)
+        return made
+
+    def again(self, plant: Plant, changes: tuple[Change, ...]) -> After:
+        """Return the findings of the plant with changes made; what they cannot touch is taken over."""
+        subjects = touched(self.plant, changes)
+        if subjects is None:
+            return Look.at(plant).after
+        scene = Scene(plant, self.sheet)
+        checks = {check for check in CHECKS if check.__name__.removeprefix("check_") in subjects}
+        found = {
+            check: tuple(check(scene)) if check in checks else standing
+            for check, standing in self.found.items()
+        }
+        return Look(plant, self.sheet, found).after
 
 
 def _of_growth(
     plant: Plant, planned: Planned, standing: dict[str, Finding], wanted: Container[str] | None
 ) -> tuple[Finding, ...]:
     """Return what planned additions would bring, as advice: what would have to change with them."""
-    return tuple(ahead(plant, planned, standing, _rerun, wanted))
+    return tuple(ahead(plant, planned, standing, Look.at, wanted))

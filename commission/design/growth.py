@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Container, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
 from commission.design.agreeing import all_mended
-from commission.design.mending import Rerun, Trials
+from commission.design.mending import Looked, Trials
 from commission.figure import Gap
 from commission.plant.change import PLANNED_SECTIONS, Change, grown
 from commission.plant.plant import Plant
@@ -28,7 +28,7 @@ def ahead(
     plant: Plant,
     planned: Planned,
     standing: Mapping[str, Finding],
-    rerun: Rerun,
+    look: Callable[[Plant], Looked],
     wanted: Container[str] | None = None,
 ) -> Iterator[Finding]:
     """Yield what would be new or worse with planned additions, each with what would have to change.
@@ -41,10 +41,11 @@ def ahead(
         Ids of the findings, as they are told ahead, whose remedies are tried; all where None.
     """
     larger = grown(plant, planned)
-    seen = rerun(larger)
+    looked = look(larger)
+    seen = looked.after
     new = [found for found in seen.values() if _is_new(found.finding, standing)]
     tried = [one for one in new if wanted is None or _as_advice(planned, one.finding).id in wanted]
-    mendable = {one.id: one for one in all_mended(Trials(larger, seen, rerun), tried)}
+    mendable = {one.id: one for one in all_mended(Trials(larger, seen, looked.again), tried)}
     for found in new:
         yield _as_advice(planned, mendable.get(found.finding.id, found.finding))
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, TypeAlias
+from typing import Final, Protocol, TypeAlias
 
 from commission.design.types import Found, Remedy
 from commission.errors import CommissionError
@@ -26,7 +26,19 @@ _LONGEST: Final = 70
 
 After: TypeAlias = Mapping[str, Found]
 """All findings of a plant by id, their remedies not tried."""
-Rerun: TypeAlias = Callable[[Plant], After]
+Rerun: TypeAlias = Callable[[Plant, tuple[Change, ...]], After]
+"""What a plant is found to have as it is with changes made."""
+
+
+class Looked(Protocol):
+    """What one look at a plant found, and what another look at it with changes made would find."""
+
+    @property
+    def after(self) -> After:
+        """Return all findings by id."""
+
+    def again(self, plant: Plant, changes: tuple[Change, ...]) -> After:
+        """Return the findings of the plant as it is with changes made."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +80,7 @@ class Trials:
         key = repr([(one.key, one.value) for one in change])
         if key not in self._made:
             try:
-                self._made[key] = self._rerun(changed(self._plant, change))
+                self._made[key] = self._rerun(changed(self._plant, change), change)
             except CommissionError:  # a change that does not fit the plant is no remedy
                 self._made[key] = None
         return self._made[key]

@@ -45,7 +45,7 @@ def fused(*amperes: float) -> tuple[Remedy, ...]:
 def mended(*toys: Toy) -> dict[str, Finding]:
     """Return the findings of toy checks on the cabin, with the remedies that are offered."""
 
-    def look(plant: Plant) -> After:
+    def look(plant: Plant, _: tuple[Change, ...] = ()) -> After:
         seen = [one for toy in toys if (one := toy(plant)) is not None]
         return {one.finding.id: one for one in seen}
 
@@ -173,7 +173,7 @@ def test_what_no_pair_mends_is_told_in_short() -> None:
 def test_a_change_is_tried_once() -> None:
     tries: list[float] = []
 
-    def look(plant: Plant) -> After:
+    def look(plant: Plant, _: tuple[Change, ...] = ()) -> After:
         tries.append(area(plant))
         return {}
 
