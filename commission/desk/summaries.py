@@ -75,6 +75,9 @@ or to be mended, and nobody decided; 3 not signed; 4 accepted, put off, or a hol
 be countersigned; 6 something to look at; 7 nothing but the next service.
 """
 
+_NO_COPY: Final = "NOT EXISTS (SELECT 1 FROM record o WHERE o.visit = r.visit AND o.answer <> '')"
+"""No other file of the same visit was answered: a copy from before waits for nobody."""
+
 SITES: Final = (
     f"DELETE FROM site WHERE {_IN_TOUCHED}",
     f"""
@@ -86,14 +89,16 @@ SITES: Final = (
         coalesce(n.stop_findings, 0), coalesce(n.open_findings, 0), coalesce(n.unchecked_findings, 0),
         coalesce(n.differing, 0), coalesce(n.released, 0), coalesce(n.late, 0), coalesce(n.overturned, 0),
         coalesce(n.fast, 0), coalesce(n.drifts_act, 0), coalesce(n.drifts_advise, 0),
+        coalesce(n.uncalibrated, 0),
         d.next_due, coalesce(substr(d.next_one, 1, 10), ''), coalesce(substr(d.next_one, 12), ''), {SCORE}
     FROM record n
     JOIN (
         SELECT r.site, count(*) AS records,
             sum(CASE WHEN r.state IN ('changed', 'incomplete', 'malformed') THEN 1 ELSE 0 END) AS broken,
             sum(CASE WHEN r.signed = 0 AND r.state <> 'malformed' THEN 1 ELSE 0 END) AS unsigned,
-            sum(CASE WHEN r.signed = 1 AND r.answer = '' THEN 1 ELSE 0 END) AS waiting,
-            min(CASE WHEN r.signed = 1 AND r.answer = '' THEN r.signed_at END) AS waiting_since,
+            sum(CASE WHEN r.signed = 1 AND r.answer = '' AND {_NO_COPY} THEN 1 ELSE 0 END) AS waiting,
+            min(CASE WHEN r.signed = 1 AND r.answer = '' AND {_NO_COPY} THEN r.signed_at END)
+                AS waiting_since,
             sum(CASE WHEN r.answer = 'returned' AND NOT EXISTS (
                 SELECT 1 FROM record o WHERE o.site = r.site AND o.signed_at > r.answered_at
             ) THEN 1 ELSE 0 END) AS returned

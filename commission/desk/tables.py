@@ -434,6 +434,7 @@ SITE: Final = Table(
     fast I readings
     drifts_act I readings
     drifts_advise I readings
+    uncalibrated I instruments
     next_due I date of the next service, first second of the day
     next_text T the same
     next_interval T which
