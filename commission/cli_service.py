@@ -34,6 +34,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--replaced", action="append", default=[], metavar="ID", help="part that is new: it begins anew"
     )
+    parser.add_argument("--put-off", action="store_true", help="also the steps that the last visit put off")
     parser.add_argument("--list", action="store_true", help="only print what the visit would do")
 
 
@@ -57,9 +58,15 @@ def offer_for(options: argparse.Namespace, today: date) -> Offer:
 
 
 def wanted_by(options: argparse.Namespace, offer: Offer) -> Wanted:
-    """Return what was asked for: an event alone repeats no interval, nothing at all what is due."""
+    """Return what was asked for; where nothing was, what is due, or what a supervisor has returned."""
     from commission.revisit.offer import Wanted
 
-    asked = options.event or options.part or options.replaced
-    due = tuple(options.interval) or (() if asked else offer.at_hand.due)
-    return Wanted(due, options.event, tuple(options.part), tuple(options.replaced))
+    if not (options.interval or options.event or options.part or options.replaced or options.put_off):
+        return offer.at_hand
+    return Wanted(
+        tuple(options.interval),
+        options.event,
+        tuple(options.part),
+        tuple(options.replaced),
+        put_off=options.put_off,
+    )

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from commission.checklist.build import USUAL, build_checklist
 from commission.checklist.intervals import Due, due
-from commission.checklist.service import agreed_intervals, service_walk
+from commission.checklist.service import agreed_intervals
 from commission.checklist.types import Checklist, ChecklistData
 from commission.design.check import checked_sheet
 from commission.plant.files import load_profiles
@@ -21,7 +21,7 @@ from commission.records.types import Record
 from commission.sheet.settle import make_sheet
 from commission.sheet.types import Sheet
 from commission.visit.recompute import Recomputed
-from commission.visit.service import service_now
+from commission.visit.service import service_now, walk_of_service
 from commission.visit.types import Service, VisitKind
 
 
@@ -81,7 +81,7 @@ def prepare_visit(
     whole = build_checklist(plant, sheet, (*usual(), *own))
     if kind != "service" or service is None:
         return sheet, whole
-    return sheet, service_walk(whole, plant, due=service.due, parts=service.parts, changed=service.changed)
+    return sheet, walk_of_service(whole, plant, service)
 
 
 def begin_service(

@@ -71,7 +71,8 @@ def agreed_intervals(whole: Checklist, plan: ServicePlan | None) -> tuple[Interv
     if plan is not None and plan.intervals:
         found = set(plan.intervals)
     else:
-        found = {interval for step in whole.steps for interval in intervals_of(step.data, plan)}
+        steps = (*whole.steps, *whole.aside)
+        found = {interval for step in steps for interval in intervals_of(step.data, plan)}
     return tuple(sorted(found & MONTHS.keys(), key=ORDER.index))
 
 

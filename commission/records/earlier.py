@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
 from commission.checklist.intervals import ALL, Done, covered
-from commission.checklist.service import service_walk
-from commission.checklist.types import Ask, Checklist, ReadingKey
+from commission.checklist.types import Ask, Checklist, ReadingKey, StepKey
 from commission.errors import CommissionError, Problem, RecordError
 from commission.plant.compare import changed_parts
 from commission.plant.plant import Plant
@@ -23,14 +22,17 @@ from commission.plant.values import Interval
 from commission.records.chain import chain_told
 from commission.records.moments import Moments
 from commission.records.read import read_record
+from commission.records.seals import SealState
 from commission.records.types import Record, VerifyResult
 from commission.records.verify import content_of, verify_bytes
-from commission.visit.service import service_now
+from commission.visit.service import service_now, walk_of_service
 from commission.visit.types import (
     EarlierReading,
     Reading,
+    Returned,
     Service,
     SettingEntry,
+    StepNamed,
     Visit,
 )
 
@@ -46,6 +48,8 @@ class Held:
     record: Record
     digest: str
     """Of its last seal."""
+    seals: tuple[SealState, ...] = ()
+    """What was found of each seal, in order."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +94,9 @@ def site_records(where: Path, site: str = "") -> SiteRecords:
         result = _looked_at(path, wanted, said)
         if result is not None:
             found.append((path, result))
-    held = [Held(path, read_record(path), result.digest) for path, result in _one_a_visit(found)]
+    held = [
+        Held(path, read_record(path), result.digest, result.seals) for path, result in _one_a_visit(found)
+    ]
     if named is not None:
         until = named.record.visit.started_at, named.record.visit.id
         held = [one for one in held if _begun(one) < until and one.record.visit.id != until[1]] + [named]
@@ -114,7 +120,7 @@ def _named(path: Path, site: str) -> Held:
         raise _refused(path, "is not signed: readings that were judged, no visit", "a signed record")
     if site and result.site != site:
         raise _refused(path, f"is a record of {result.site}", f"one of {site}")
-    return Held(path, read_record(path), result.digest)
+    return Held(path, read_record(path), result.digest, result.seals)
 
 
 def _looked_at(path: Path, site: str, said: list[str]) -> VerifyResult | None:
@@ -170,7 +176,7 @@ def covers_of(visit: Visit) -> frozenset[Interval]:
 # what a service visit begins with
 
 
-def service_of(
+def service_of(  # noqa: PLR0913 - a visit begins once, with everything named
     found: SiteRecords,
     plant: Plant,
     whole: Checklist,
@@ -179,6 +185,8 @@ def service_of(
     event: str = "",
     parts: Sequence[str] = (),
     replaced: Sequence[str] = (),
+    put_off: Sequence[StepKey] = (),
+    returned: Returned | None = None,
 ) -> Service:
     """Return what a service visit of a site begins with.
 
@@ -194,6 +202,11 @@ def service_of(
         What happened and what it concerns, where the visit follows an event.
     replaced
         Parts that are new although the site file tells the same of them.
+    put_off
+        Steps that the visit before put off, to be done now.
+    returned
+        What the supervisor said who returned the last record; only the steps that are named are done then,
+        and nothing is compared with what is doubted.
 
     Raises
     ------
@@ -205,19 +218,26 @@ def service_of(
         raise _refused(newest.path, f"is a record of {found.site}", f"one of {plant.site.site.id}")
     _check_parts(found, plant, (*parts, *replaced))
     changed = begun_anew(plant, (*changed_parts(newest.record.plant, plant), *replaced))
-    walk = service_walk(whole, plant, due=due, parts=parts, changed=changed)
-    asks = {ask.key: ask for step in walk.steps for ask in step.asks}
-    return Service(
+    last = newest.record.visit
+    service = Service(
         due=tuple(due),
         event=event,
         parts=tuple(parts),
         changed=changed,
-        previous_visit=newest.record.visit.id,
+        previous_visit=last.id,
         previous_digest=newest.digest,
-        previous_at=newest.record.visit.started_at,
-        earlier=tuple(earlier_readings(found, whole, asks, changed)),
+        previous_at=last.started_at,
         left=settings_left(found, changed),
+        put_off=tuple(StepNamed(step=step, parts=named) for step, named in put_off),
+        returned=returned,
+        plates=tuple(plate for plate in last.devices if plate.part not in changed),
+        kit=last.instruments,
     )
+    walk = walk_of_service(whole, plant, service)
+    asks = {ask.key: ask for step in walk.steps for ask in step.asks}
+    undoubted = found if returned is None else replace(found, records=found.records[:-1])
+    earlier = tuple(earlier_readings(undoubted, whole, asks, changed))
+    return service.model_copy(update={"earlier": earlier})
 
 
 def _check_parts(found: SiteRecords, plant: Plant, named: Iterable[str]) -> None:
@@ -309,7 +329,11 @@ def _history(
         for reading in beside.living:
             ask = asks.get(reading.key)
             if ask is not None and _comparable(reading, ask):
-                history.setdefault(reading.key, []).append(beside.earlier(reading, ask))
+                rows = history.setdefault(reading.key, [])
+                if service is not None and service.returned is not None:
+                    # it was doubted, so it was read again
+                    rows[:] = [row for row in rows if row.visit != service.previous_visit]
+                rows.append(beside.earlier(reading, ask))
     return history
 
 

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 
 from commission.checklist.build import build_checklist
 from commission.checklist.intervals import Due, at_hand, due
-from commission.checklist.service import agreed_intervals, service_walk
-from commission.checklist.types import Checklist, ChecklistData
+from commission.checklist.service import agreed_intervals
+from commission.checklist.types import Checklist, ChecklistData, StepKey
 from commission.design.check import checked_sheet
 from commission.plant.compare import changed_parts
 from commission.plant.files import load_plant
@@ -21,8 +22,11 @@ from commission.prepare import own_checklists, usual
 from commission.records.earlier import SiteRecords, begun_anew, service_of, site_records, visits_done
 from commission.records.read import is_record
 from commission.revisit.places import record_folders, records_in
+from commission.revisit.returned import returned_of
 from commission.sheet.types import Sheet
-from commission.visit.types import Service, Visit, VisitKind
+from commission.visit.service import walk_of_service
+from commission.visit.standing import step_text
+from commission.visit.types import Returned, Service, StepNamed, Visit, VisitKind
 
 
 @dataclass(frozen=True)
@@ -34,6 +38,10 @@ class Wanted:
     parts: tuple[str, ...] = ()
     replaced: tuple[str, ...] = ()
     """Parts that are new although the site file tells the same of them."""
+    put_off: bool = False
+    """Also the steps that the last visit put off."""
+    returned: bool = False
+    """Only the steps at which a supervisor returned the last record."""
 
 
 @dataclass(frozen=True)
@@ -67,10 +75,31 @@ class Offer:
         agreed = agreed_intervals(self.whole, self.plant.site.service)
         return due(agreed, visits_done(self.records), self.today)
 
+    @cached_property
+    def returned(self) -> Returned | None:
+        """What the supervisor said who returned the last record; None where it was not returned."""
+        return returned_of(self.records.newest)
+
+    @cached_property
+    def put_off(self) -> tuple[StepKey, ...]:
+        """Steps that the last visit put off, in walking order."""
+        newest = {one.subject: one for one in self.last.dispositions}
+        deferred = {subject for subject, one in newest.items() if one.disposition == "deferred"}
+        return tuple(
+            step.key
+            for step in self.whole.steps
+            if step_text(step.key) in deferred or any(str(ask.key) in deferred for ask in step.asks)
+        )
+
     @property
     def at_hand(self) -> Wanted:
-        """What a visit of today should do: the intervals that are due or nearly so."""
-        return Wanted(at_hand(self.due))
+        """What a visit of today should do: what was returned, else what is due or nearly so."""
+        return Wanted(returned=True) if self.returned is not None else self.at_hand_but_returned
+
+    @property
+    def at_hand_but_returned(self) -> Wanted:
+        """What a service visit of today should do, whether the last record was returned or not."""
+        return Wanted(at_hand(self.due), put_off=bool(self.put_off))
 
     @property
     def changed(self) -> tuple[str, ...]:
@@ -79,13 +108,22 @@ class Offer:
 
     def walk(self, wanted: Wanted) -> Checklist:
         """Return the walk that a visit would have."""
-        return service_walk(
-            self.whole,
-            self.plant,
+        return walk_of_service(self.whole, self.plant, self._asked(wanted))
+
+    def _asked(self, wanted: Wanted) -> Service:
+        """Return what decides on the walk; nothing of what was read before."""
+        return Service(
             due=wanted.due,
             parts=wanted.parts,
             changed=begun_anew(self.plant, (*self.changed, *wanted.replaced)),
+            previous_visit=self.last.id,
+            previous_at=self.last.started_at,
+            put_off=tuple(StepNamed(step=step, parts=parts) for step, parts in self._put_off(wanted)),
+            returned=self.returned if wanted.returned else None,
         )
+
+    def _put_off(self, wanted: Wanted) -> tuple[StepKey, ...]:
+        return self.put_off if wanted.put_off else ()
 
     def service(self, wanted: Wanted) -> Service:
         """Return what a visit begins with.
@@ -103,6 +141,8 @@ class Offer:
             event=wanted.event,
             parts=wanted.parts,
             replaced=wanted.replaced,
+            put_off=self._put_off(wanted),
+            returned=self.returned if wanted.returned else None,
         )
 
     def prepare(
@@ -111,8 +151,7 @@ class Offer:
         """Return sheet and walk of the visit that begins, without working the sheet out a second time."""
         if service is None or plant is not self.plant:
             raise ValueError(f"this prepares the {kind} of one plant only")
-        walk = service_walk(self.whole, plant, due=service.due, parts=service.parts, changed=service.changed)
-        return self.sheet, walk
+        return self.sheet, walk_of_service(self.whole, plant, service)
 
     def at(self, today: date) -> Offer:
         """Return the same as of another day."""

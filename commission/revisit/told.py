@@ -7,20 +7,17 @@ from datetime import date
 from typing import Any, Final
 
 from commission.checklist.intervals import Due, covered
+from commission.checklist.types import Checklist, StepKey
 from commission.plant.explain import printable
 from commission.revisit.offer import Offer, Wanted
+from commission.revisit.summary import day, drift_lines, drifted
 from commission.visit.service import why_repeated
 from commission.visit.standing import step_text
-from commission.visit.types import Disposed
+from commission.visit.types import Comment, Disposed, Returned
 
 _LEFT: Final = ("deferred", "accepted", "isolated and locked")
 _LONGEST: Final = 400
 """Letters of what a record says that are told in one line."""
-
-
-def day(when: date) -> str:
-    """Return a date as people say it: ``12 May 2026``."""
-    return f"{when.day} {when:%b %Y}"
 
 
 def last_text(offer: Offer) -> str:
@@ -49,7 +46,11 @@ def _days(count: int) -> str:
 
 
 def summary(offer: Offer) -> str:
-    """Return one line: the site, when it was visited last, what is due."""
+    """Return one line: the site, when it was visited last, what is due or was returned."""
+    if offer.returned is not None:
+        count = len(offer.returned.comments)
+        comments = f"{count} comment{'s' if count > 1 else ''} by {offer.returned.by}"
+        return _line(f"{offer.plant.site.site.name}, {last_text(offer)}: returned, {comments}")
     told = [f"{row.interval} {due_text(row)}" for row in offer.due if row.state != "coming"]
     if not told:
         coming = min(offer.due, key=lambda row: row.on, default=None)
@@ -66,6 +67,26 @@ def note_lines(offer: Offer) -> Iterator[str]:
         yield _line(f"spares left: {last.spares}")
     if last.codes_kept:
         yield _line(f"access codes are kept: {last.codes_kept}")
+
+
+def returned_lines(returned: Returned, whole: Checklist) -> Iterator[str]:
+    """Yield what a supervisor said who returned the record, each with its step and what was read there."""
+    titles = {step.data.id: step.title for step in whole.steps}
+    for one in returned.comments:
+        steps = [step.title for step in whole.steps if _is_at(one, step.key)]
+        where = steps[0] if steps else titles.get(one.step.partition(".")[0], one.step)
+        was = f"  (read then: {one.was})" if one.was else ""
+        yield _line(f"{where}: {one.text}{was}" if where else f"to the whole: {one.text}")
+
+
+def _is_at(comment: Comment, key: StepKey) -> bool:
+    return comment.step.partition(".")[0] == key[0] and set(comment.parts) <= set(key[1])
+
+
+def returned_head(returned: Returned) -> str:
+    """Return who returned a record, and when."""
+    at = "" if returned.at is None else f", {day(returned.at.date())}"
+    return _line(f"Returned by {returned.by} ({returned.role}){at}")
 
 
 def changed_lines(offer: Offer) -> Iterator[str]:
@@ -87,6 +108,11 @@ def _parts(offer: Offer) -> set[str]:
     arrays = (one.array for one in plant.site.charge_controllers if one.array is not None)
     strings = {string.id for array in arrays for string in array.strings}
     return {*plant.parts, plant.bank.id, *(string.id for string in plant.bank.strings), *strings}
+
+
+def drifted_lines(offer: Offer) -> Iterator[str]:
+    """Yield what the last visit found drifted, where it was a service visit too."""
+    yield from map(_line, drift_lines(offer.last, offer.whole, offer.sheet))
 
 
 def open_lines(offer: Offer) -> Iterator[str]:
@@ -131,12 +157,12 @@ def record_lines(offer: Offer) -> Iterator[str]:
 def uncovered_lines(offer: Offer, wanted: Wanted) -> Iterator[str]:
     """Yield what the visit would leave out, and what no visit before has settled."""
     walk = offer.walk(wanted)
-    left = len(walk.aside)
-    if left:
+    if walk.aside:
         done = f"{len(walk.steps)} of {len(offer.whole.steps)} steps are done"
-        yield f"{done}; {left} are not due and are left out"
+        yield f"{done}; {len(walk.aside)} are not due and are left out"
     for row in offer.due:
-        if row.interval not in covered(wanted.due) and row.state != "coming":
+        left = wanted.returned or row.interval not in covered(wanted.due)
+        if left and row.state != "coming":
             yield f"{row.interval} is {due_text(row)}, and is left out"
     unjudged = sum(
         one.judgement is not None and one.judgement.verdict == "not judged"
@@ -157,9 +183,12 @@ def offer_lines(offer: Offer, wanted: Wanted) -> Iterator[str]:
     """Yield a service visit that could be made as text."""
     yield f"{offer.plant.site.site.name}: service visit"
     yield f"last visit: {last_text(offer)}"
+    if offer.returned is not None:
+        yield from _under(returned_head(offer.returned), returned_lines(offer.returned, offer.whole))
     yield from _under("note to the next technician", note_lines(offer))
     yield from _under("due", (f"{row.interval:<12}{due_text(row)}" for row in offer.due))
     yield from _under("changed since", changed_lines(offer))
+    yield from _under("drifted at the last visit", drifted_lines(offer))
     yield from _under("left open by the last visit", open_lines(offer))
     yield from _under("records", record_lines(offer))
     walk = offer.walk(wanted)
@@ -175,8 +204,11 @@ def offer_lines(offer: Offer, wanted: Wanted) -> Iterator[str]:
 
 def wanted_text(wanted: Wanted) -> str:
     """Return what a person wants of a visit, in words."""
+    if wanted.returned:
+        return "the steps of the supervisor's comments, and what keeps them safe"
     told = [", ".join(wanted.due)] if wanted.due else []
     told += [f"after {wanted.event}" if wanted.event else "after an event"] if wanted.parts else []
+    told += ["what the last visit put off"] if wanted.put_off else []
     told += [f"replaced: {', '.join(wanted.replaced)}"] if wanted.replaced else []
     return "; ".join(told) or "only what is done at every visit"
 
@@ -205,6 +237,9 @@ def offer_json(offer: Offer, wanted: Wanted) -> dict[str, Any]:
         "note": last.next_technician or None,
         "due": [_due_json(row) for row in offer.due],
         "changed": list(service.changed),
+        "drifted": [
+            {"reading": str(reading.key)} | drift.model_dump(mode="json") for reading, drift in drifted(last)
+        ],
         "open": [
             one.model_dump(mode="json", include={"subject", "disposition", "reason", "by", "until"})
             for one in {item.subject: item for item in last.dispositions}.values()
@@ -212,7 +247,10 @@ def offer_json(offer: Offer, wanted: Wanted) -> dict[str, Any]:
         ],
         "records": [str(held.path) for held in offer.records.records],
         "passed_over": list(offer.records.said),
+        "returned": None if offer.returned is None else offer.returned.model_dump(mode="json"),
         "wanted": {
+            "returned": wanted.returned,
+            "put_off": wanted.put_off,
             "intervals": list(wanted.due),
             "event": wanted.event or None,
             "parts": list(wanted.parts),

@@ -126,6 +126,8 @@ class CommissionApp(App[None]):
         """What a service visit could be, and what is wanted of it: shown by the page that begins one."""
         self.clock = clock
         self.open_visit: OpenVisit | None = None
+        self._as_found_seen: set[str] = set()
+        """Service visits whose settings as found were asked for before their walk."""
         self._findings_seen: set[str] = set()
         """Visits whose findings stood on the screen before their walk."""
         self.finding = ""
@@ -344,6 +346,9 @@ class CommissionApp(App[None]):
         visit = self.open_visit
         if visit is None:
             return
+        if page == "walk" and self._as_found_first(visit):
+            self.switch_mode("settings")
+            return
         if page == "walk" and visit.visit.id not in self._findings_seen:
             self._findings_seen.add(visit.visit.id)
             open_stops = visit.standing.open_dangers()
@@ -352,6 +357,14 @@ class CommissionApp(App[None]):
             if not read and (open_stops or (found and not visit.visit.readings)):
                 page = "findings"
         self.switch_mode(page)
+
+    def _as_found_first(self, visit: OpenVisit) -> bool:
+        """Whether the settings as found come before the walk: once, at a service visit that has told none."""
+        service, ident = visit.visit.service, visit.visit.id
+        again = service is not None and bool(service.left) and service.returned is None
+        first = again and ident not in self._as_found_seen
+        self._as_found_seen.add(ident)
+        return first and not visit.visit.settings and not visit.visit.readings
 
     def tell(self, error: CommissionError, again: Callable[[], object] | None = None) -> None:
         """Say what went wrong, in words, without losing what is on screen."""

@@ -34,11 +34,12 @@ from commission.screens.people_rows import (
     person_hint,
     rows,
     too_coarse_lines,
+    usual_kit,
 )
 from commission.screens.rows import RowList
 from commission.screens.visit_page import VisitPage, shown
 from commission.visit.accuracy import accuracy_text, read_accuracy
-from commission.visit.kit import TooCoarse, default_kit, label
+from commission.visit.kit import TooCoarse, label
 from commission.visit.session import OpenVisit
 from commission.visit.types import Instrument, Person
 
@@ -274,15 +275,20 @@ class People(VisitPage):
         self._go_on()
 
     def _take_kit(self) -> None:
-        missing = [one for one in default_kit() if not in_kit(self.visit.visit, one)]
+        missing = [one for one in usual_kit(self.visit.visit) if not in_kit(self.visit.visit, one)]
         for instrument in missing:
             self.visit.add_instrument(instrument, app_of(self).now())
         self._show_rows()
         self._weigh_kit()
-        self.say_below(
-            f"{len(missing)} instruments of ordinary accuracy put in; give each that you use its serial "
-            "number, calibration and own accuracy"
-        )
+        service = self.visit.visit.service
+        if service is not None and service.kit:
+            told = "as the last visit had them put in; compare serial numbers, and see which are due again"
+        else:
+            told = (
+                "of ordinary accuracy put in; give each that you use its serial number, calibration and own "
+                "accuracy"
+            )
+        self.say_below(f"{len(missing)} instruments {told}")
         self._go_on()
 
     def _ask_kind(self) -> None:

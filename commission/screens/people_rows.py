@@ -29,8 +29,13 @@ KINDS: Final[tuple[InstrumentKind, ...]] = tuple(
 def offered(visit: Visit) -> tuple[Instrument, ...]:
     """Return the usual kit with what is told of it, then what else is in the visit's kit."""
     told = {instrument.id: instrument for instrument in visit.instruments}
-    usual = [told.pop(instrument.id, instrument) for instrument in default_kit()]
+    usual = [told.pop(instrument.id, instrument) for instrument in usual_kit(visit)]
     return (*usual, *told.values())
+
+
+def usual_kit(visit: Visit) -> tuple[Instrument, ...]:
+    """Return what is offered to be put in at once: the kit of the last visit, else the usual one."""
+    return (visit.service.kit if visit.service is not None else ()) or default_kit()
 
 
 def in_kit(visit: Visit, instrument: Instrument) -> bool:
@@ -63,10 +68,15 @@ def rows(visit: Visit, today: date) -> list[Row]:
         plain_row(_next_person(visit), NEW_PERSON),
         Row(Content("")),
         heading("With what"),
-        plain_row("the whole usual kit: Enter puts it all in", WHOLE_KIT),
+        plain_row(f"{_kit_name(visit)}: Enter puts it all in", WHOLE_KIT),
         *(_instrument(visit, instrument, today) for instrument in offered(visit)),
         plain_row("another instrument: Enter", NEW_INSTRUMENT),
     ]
+
+
+def _kit_name(visit: Visit) -> str:
+    again = visit.service is not None and bool(visit.service.kit)
+    return "the kit of the last visit" if again else "the whole usual kit"
 
 
 def _next_person(visit: Visit) -> str:

@@ -16,14 +16,17 @@ from commission.checklist.intervals import covered
 from commission.errors import CommissionError, EntryError
 from commission.plant.values import Interval
 from commission.revisit.offer import Offer, Wanted
+from commission.revisit.summary import day
 from commission.revisit.told import (
     changed_lines,
-    day,
+    drifted_lines,
     due_text,
     last_text,
     note_lines,
     open_lines,
     record_lines,
+    returned_head,
+    returned_lines,
     uncovered_lines,
 )
 from commission.screens.base import Page
@@ -36,6 +39,8 @@ if TYPE_CHECKING:
 
 _TICK: Final = "tick|"
 _EVENT: Final = "event|"
+_PUT_OFF: Final = "put-off|"
+_RETURNED: Final = "returned|"
 _FIRST_VIEW: Final = 13
 """Lines below which the first choice would not stand in view together with the top of the page."""
 
@@ -56,6 +61,7 @@ class ServicePage(Page):
         "note to the next technician, then what is due, what was changed, what was put off.\n\n"
         "  Up, Down      move; the line in view stands whole below\n"
         "  Space         do this interval, or leave it; a longer one brings the shorter ones along\n"
+        "                a returned record: only the steps of the comments, or a service visit instead\n"
         "  F3            after an event: what happened, and which parts it concerns\n"
         "  Enter         begin\n"
         "  Escape        home; nothing was begun\n\n"
@@ -102,7 +108,8 @@ class ServicePage(Page):
         listed = self.query_one("#offer", RowList)
         listed.set_rows(rows)
         if first:
-            at = next((place for place, row in enumerate(rows) if row.key.startswith(_TICK)), 0)
+            choices = (_TICK, _RETURNED)
+            at = next((place for place, row in enumerate(rows) if row.key.startswith(choices)), 0)
             fallback = next((row.key for row in rows if row.key), "")
             listed.point_at(rows[at].key if at <= _FIRST_VIEW else fallback)
         self._in_full()
@@ -118,6 +125,11 @@ class ServicePage(Page):
         if kind == "tick":
             done = what in covered(self._wanted.due)
             told = f"Space: {'leave' if done else 'do'} what is due {what}"
+        elif kind == "put-off":
+            told = f"Space: {'leave' if self._wanted.put_off else 'do'} what the last visit put off"
+        elif kind == "returned":
+            other = "a service visit instead" if self._wanted.returned else "only what was returned"
+            told = f"Space: {other}"
         elif kind == "event":
             told = "F3: what happened, which parts it concerns, which parts are new"
         self.query_one("#in-full", Static).update(Content(told))
@@ -132,6 +144,13 @@ class ServicePage(Page):
         offer = self._offer
         if kind == "event":
             self.action_event()
+        elif kind == "put-off":
+            self._wanted = replace(self._wanted, put_off=not self._wanted.put_off)
+            self._show()
+        elif kind == "returned" and offer is not None:
+            again = self._wanted.returned
+            self._wanted = offer.at_hand_but_returned if again else Wanted(returned=True)
+            self._show()
         elif kind == "tick" and offer is not None:
             self._wanted = replace(self._wanted, due=_ticked(offer, self._wanted, what))
             self._show()
@@ -200,17 +219,40 @@ class ServicePage(Page):
 
 def _rows(offer: Offer, wanted: Wanted) -> Iterator[Row]:
     """Yield the lines of the page; the note to the next technician comes first of all."""
-    yield from _group("Note to the next technician", note_lines(offer), leading=False)
+    if offer.returned is not None:
+        said = returned_lines(offer.returned, offer.whole)
+        yield from _group(returned_head(offer.returned), said, leading=False)
+    yield from _group("Note to the next technician", note_lines(offer), leading=offer.returned is not None)
     yield from _blank_heading("What this visit does")
-    done = covered(wanted.due)
-    for row in offer.due:
-        word = "do" if row.interval in done else "leave"
-        yield plain_row(f"{word:<7}{row.interval:<12}{due_text(row)}", f"{_TICK}{row.interval}")
-    yield plain_row(_event_text(wanted), _EVENT)
+    yield from _choices(offer, wanted)
     yield from _group("Changed since the last visit", changed_lines(offer))
+    yield from _group("Drifted at the last visit", drifted_lines(offer))
     yield from _group("Not covered", uncovered_lines(offer, wanted))
     yield from _group("Left open by the last visit", open_lines(offer))
     yield from _group("Records", record_lines(offer))
+
+
+def _choices(offer: Offer, wanted: Wanted) -> Iterator[Row]:
+    """Yield what can be done or left; of a returned record first of all what was returned."""
+    if offer.returned is not None:
+        count = len(offer.returned.comments)
+        text = f"{count} comment{'s' if count > 1 else ''}: only their steps, and what keeps them safe"
+        yield plain_row(f"{_word(wanted.returned)}{'returned':<12}{text}", _RETURNED)
+        if wanted.returned:
+            return
+    done = covered(wanted.due)
+    for row in offer.due:
+        word = _word(row.interval in done)
+        yield plain_row(f"{word}{row.interval:<12}{due_text(row)}", f"{_TICK}{row.interval}")
+    if offer.put_off:
+        count = len(offer.put_off)
+        text = f"{count} step{'s' if count > 1 else ''} that the last visit put off"
+        yield plain_row(f"{_word(wanted.put_off)}{'put off':<12}{text}", _PUT_OFF)
+    yield plain_row(_event_text(wanted), _EVENT)
+
+
+def _word(done: bool) -> str:
+    return f"{'do' if done else 'leave':<7}"
 
 
 def _event_text(wanted: Wanted) -> str:

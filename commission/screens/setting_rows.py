@@ -17,6 +17,7 @@ from commission.sheet.types import Setting
 from commission.units import UnitSystem, convert, show, show_time, shown_unit
 from commission.units import plain as number
 from commission.visit.limits import outside, outside_text
+from commission.visit.service import apart, last_left
 from commission.visit.settings import CLOCK, differs, recommended_value
 from commission.visit.state import setting_of
 from commission.visit.types import SettingEntry, Visit
@@ -28,6 +29,10 @@ _HOURS: Final = re.compile(r"^(\d+ h \d+) min$")
 _INPUTS: Final[tuple[AcInput | None, ...]] = (None, "generator", "utility")
 _LEAST_NAME: Final = 18
 _WIDEST: Final = 16
+_FROM_WHERE: Final = 80
+"""Cells from which the column 'last left' has room; below, one sign tells whether it is as left."""
+SAME, OTHERWISE = "=", "≠"
+"""Found as the last visit left it, or otherwise."""
 _NARROW: Final = 9
 """Most cells of a value as found or as left."""
 
@@ -42,6 +47,10 @@ class _Cells:
     found: str
     left: str
     mark: str
+    last: str = ""
+    """As the last visit left it."""
+    same: str = ""
+    """One sign: found as it was left last, or otherwise; empty where that is not known."""
 
 
 def key_of(setting: Setting) -> str:
@@ -90,7 +99,8 @@ def table(
     """Return the heads of the columns and the lines, in a width, grouped by the AC input that they are of."""
     groups = [(which, [setting for setting in settings if setting.input == which]) for which in _INPUTS]
     cells = {which: [_cells(setting, visit, system) for setting in group] for which, group in groups if group}
-    widths = _widths([cell for group in cells.values() for cell in group], width)
+    again = visit.service is not None
+    widths = _widths([cell for group in cells.values() for cell in group], width, again=again)
     rows: list[Row] = []
     for which, group in cells.items():
         if which is not None:
@@ -103,6 +113,7 @@ def _cells(setting: Setting, visit: Visit, system: UnitSystem) -> _Cells:
     entry = entered(visit, setting)
     name = plain.setting_name(setting).removesuffix(f", {setting.input}")
     found, left = (None, None) if entry is None else (entry.found, entry.left)
+    before = last_left(visit, *setting.key)
     return _Cells(
         key_of(setting),
         name.removeprefix("ac input ") if setting.input else name,
@@ -110,7 +121,16 @@ def _cells(setting: Setting, visit: Visit, system: UnitSystem) -> _Cells:
         _bare(found, setting, system),
         _bare(left, setting, system),
         mark_of(setting, entry),
+        "" if before is None else _bare(before.left, setting, system),
+        same_as_left(setting, entry, before),
     )
+
+
+def same_as_left(setting: Setting, entry: SettingEntry | None, before: SettingEntry | None) -> str:
+    """Return in one sign whether a setting was found as the last visit left it; empty where not known."""
+    if entry is None or entry.found is None or before is None or before.left is None:
+        return ""
+    return OTHERWISE if apart(setting, before.left, entry.found) else SAME
 
 
 def _bare(value: float | str | None, setting: Setting, system: UnitSystem) -> str:
@@ -127,22 +147,32 @@ class _Widths:
     recommended: int
     found: int
     left: int
-    whole: tuple[int, int, int]
-    """Digits before the point of the three columns of values."""
+    whole: tuple[int, int, int, int]
+    """Digits before the point of the columns of values."""
+    last: int = 0
+    """Of the column that a service visit has: as left last; 0 where there is no room or no such visit."""
+    same: int = 0
 
 
-def _widths(cells: Sequence[_Cells], width: int) -> _Widths:
-    columns = [[getattr(cell, name) for cell in cells] for name in ("recommended", "found", "left")]
+def _widths(cells: Sequence[_Cells], width: int, *, again: bool = False) -> _Widths:
+    columns = [[getattr(cell, name) for cell in cells] for name in ("recommended", "found", "left", "last")]
     whole = [max((_whole(text) for text in texts), default=0) for texts in columns]
     wide = [
         max([least, *(len(_aligned(text, before)) for text in texts)])
-        for texts, before, least in zip(columns, whole, (11, _NARROW, _NARROW), strict=True)
+        for texts, before, least in zip(columns, whole, (11, _NARROW, _NARROW, _NARROW), strict=True)
     ]
     wide = [min(wide[0], _WIDEST), min(wide[1], _NARROW), min(wide[2], _NARROW)]
     name = max([len("setting"), *(len(cell.name) for cell in cells)])
-    room = width - len(BLANK) - sum(wide) - 4 - len("to enter")
+    room = width - len(BLANK) - sum(wide) - 4 - len("to enter") - (2 if again else 0)
+    last = _NARROW if again and width >= _FROM_WHERE and room - _NARROW - 1 >= _LEAST_NAME else 0
     return _Widths(
-        max(_LEAST_NAME, min(name, room)), wide[0], wide[1], wide[2], (whole[0], whole[1], whole[2])
+        max(_LEAST_NAME, min(name, room - (last + 1 if last else 0))),
+        wide[0],
+        wide[1],
+        wide[2],
+        (whole[0], whole[1], whole[2], whole[3]),
+        last,
+        1 if again else 0,
     )
 
 
@@ -162,16 +192,17 @@ def _cut(text: str, width: int) -> str:
 
 
 def _row(cell: _Cells, widths: _Widths) -> Row:
-    values = (
-        _cut(_aligned(text, whole), width)
+    recommended, found, left, last = (
+        _cut(_aligned(text, whole), width) if width else ""
         for text, whole, width in zip(
-            (cell.recommended, cell.found, cell.left),
+            (cell.recommended, cell.found, cell.left, cell.last),
             widths.whole,
-            (widths.recommended, widths.found, widths.left),
+            (widths.recommended, widths.found, widths.left, widths.last),
             strict=True,
         )
     )
-    line = " ".join((_cut(cell.name, widths.name), *values))
+    again = ([last] if widths.last else []) + [found] + ([cell.same.ljust(1)] if widths.same else [])
+    line = " ".join((_cut(cell.name, widths.name), recommended, *again, left))
     style = {
         "why?": "bold $text-warning",
         "outside": "bold $text-warning",
@@ -184,12 +215,15 @@ def _row(cell: _Cells, widths: _Widths) -> Row:
 
 def _heads(widths: _Widths, column: Column) -> Content:
     """Return the heads; that of the column which is being entered is underlined."""
-    heads = (
+    heads = [
         (BLANK + "setting", widths.name + len(BLANK), False),
         ("recommended", widths.recommended, False),
+        ("last left", widths.last, False),
         (COLUMN_NAME["found"], widths.found, column == "found"),
+        ("", widths.same, False),
         (COLUMN_NAME["left"], widths.left, column == "left"),
-    )
+    ]
+    heads = [head for head in heads if head[1]]
     return Content(" ").join(
         Content.styled(text, "bold underline" if active else "dim") + " " * (width - len(text))
         for text, width, active in heads
@@ -199,8 +233,21 @@ def _heads(widths: _Widths, column: Column) -> Content:
 # the setting in view
 
 
-def details(setting: Setting, entry: SettingEntry | None, system: UnitSystem) -> Iterator[str]:
-    """Yield what is to be known of the setting in view, most useful first."""
+def details(
+    setting: Setting,
+    entry: SettingEntry | None,
+    system: UnitSystem,
+    before: SettingEntry | None = None,
+) -> Iterator[str]:
+    """Yield what is to be known of the setting in view, most useful first.
+
+    Parameters
+    ----------
+    before
+        The setting as the last visit left it.
+    """
+    if before is not None and before.left is not None:
+        yield _last_text(setting, entry, before, system)
     beyond = "" if entry is None else outside_text(setting, entry.left, system)
     if beyond:
         yield f"left {beyond}"
@@ -216,6 +263,14 @@ def details(setting: Setting, entry: SettingEntry | None, system: UnitSystem) ->
         yield from _cut_values(setting, entry, system)
     if entry is not None and entry.reason:
         yield f"left so because: {entry.reason}"
+
+
+def _last_text(setting: Setting, entry: SettingEntry | None, before: SettingEntry, system: UnitSystem) -> str:
+    """Return how the last visit left a setting, and that it was found otherwise where it was."""
+    told = f"last left {value_text(before.left, setting, system)}, {before.at:%Y-%m-%d}"
+    if entry is not None and same_as_left(setting, entry, before) == OTHERWISE:
+        return f"{told}: FOUND OTHERWISE, {value_text(entry.found, setting, system)}"
+    return f"{told}; left so because: {before.reason}" if before.reason else told
 
 
 def _cut_values(setting: Setting, entry: SettingEntry, system: UnitSystem) -> Iterator[str]:

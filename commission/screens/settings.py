@@ -35,6 +35,7 @@ from commission.screens.visit_page import VisitPage, shown
 from commission.sheet.types import Setting
 from commission.units import UnitSystem
 from commission.visit.limits import outside_text, unaccepted, unexplained, wants_second_person
+from commission.visit.service import last_left, setting_drifts
 from commission.visit.settings import not_told, recommended_typed
 from commission.visit.types import SettingEntry
 
@@ -71,6 +72,8 @@ class Settings(VisitPage):
         "  PgDn, PgUp        next device, device before (alt+right, alt+left too)\n"
         "  ctrl+r            all that is not told yet of this device was read back as recommended\n"
         "  ctrl+l            serial number, firmware and date code of this device\n"
+        "At a service visit '=' and ctrl+r mean, as long as you enter as found, as the last visit left\n"
+        "it; the sign behind as found says so: = as left then, ≠ found otherwise.\n"
         "  F2                where the recommended value comes from\n\n"
         "Numbers are those that the device shows: 14.4 on a device that counts volts per 12 V\n"
         "block, 57.6 on one that shows the whole bank. 'off' and the device's own words are typed\n"
@@ -90,6 +93,7 @@ class Settings(VisitPage):
         with Horizontal(id="device-line"):
             yield Static(id="device", markup=False)
             yield Static(id="told", markup=False)
+        yield Static(id="drifted", markup=False)
         with Horizontal(id="sides"):
             with Vertical(id="sheet-side"):
                 yield Static(id="heads")
@@ -134,7 +138,8 @@ class Settings(VisitPage):
         self._device = 0
         self._fresh_entry()
         if self._column == "found":
-            self.say_below("first as found, before anything is touched; ctrl+t for as left")
+            same = "; ctrl+r: all as last left" if self._again else ""
+            self.say_below(f"first as found, before anything is touched; ctrl+t for as left{same}")
 
     def refresh_page(self) -> None:
         """Show the device as it stands."""
@@ -143,7 +148,22 @@ class Settings(VisitPage):
         self.query_one("#heads", Static).update(heads)
         self.query_one("#settings", RowList).set_rows(rows)
         self._show_device()
+        self._show_drifts()
         self._show_setting()
+
+    @property
+    def _again(self) -> bool:
+        """Whether the last visit left settings that those found can be held against."""
+        service = self.visit.visit.service
+        return service is not None and bool(service.left)
+
+    def _show_drifts(self) -> None:
+        """Tell on top what was found otherwise than it was left."""
+        found = [str(drift) for drift in setting_drifts(self.visit.sheet, self.visit.visit)]
+        place = self.query_one("#drifted", Static)
+        place.display = bool(found)
+        head = f"{len(found)} found otherwise than left: " if found else ""
+        place.update(Content(head + "; ".join(found)))
 
     def on_resize(self) -> None:
         if app_of(self).open_visit is not None:
@@ -166,7 +186,9 @@ class Settings(VisitPage):
         setting = self._setting
         if setting is None:
             return
-        told = "\n".join(details(setting, entered(self.visit.visit, setting), self._system))
+        visit = self.visit.visit
+        before = last_left(visit, *setting.key)
+        told = "\n".join(details(setting, entered(visit, setting), self._system, before))
         self.query_one("#details", Static).update(Content(told))
         self.query_one("#why-beside", Static).update(lineage(list(plain.setting_why(setting))))
         self.query_one("#prompt", Static).update(Content(self._prompt(setting)))
@@ -186,8 +208,15 @@ class Settings(VisitPage):
         return plain.setting_text(setting, self._system)
 
     def _hint(self, setting: Setting) -> str:
+        before = self._as_left_then(setting)
+        if before is not None:
+            return f"type {RECOMMENDED} for as last left, {value_text(before.left, setting, self._system)}"
         typed = recommended_typed(setting, self._system)
         return f"type {RECOMMENDED} to take {self._recommended(setting)}" if typed is not None else ""
+
+    def _as_left_then(self, setting: Setting) -> SettingEntry | None:
+        """Return what '=' stands for while settings are entered as found: as the last visit left it."""
+        return last_left(self.visit.visit, *setting.key) if self._column == "found" else None
 
     def progress(self) -> str:
         if self.visit.visit.sign_off is not None:
@@ -270,7 +299,10 @@ class Settings(VisitPage):
                 # a number typed ahead is meant for the next setting
                 raise EntryError(f"'{typed}' is no reason; a few words are wanted, or Escape to say it later")
             return visit.give_reason(device, name, typed, now, input_=of_input)
-        if typed == RECOMMENDED:
+        before = self._as_left_then(setting)
+        if typed == RECOMMENDED and before is not None:
+            typed = before.left_text or str(before.left)
+        elif typed == RECOMMENDED:
             typed = recommended_typed(setting, self._system) or typed
         if self._column == "found":
             return visit.set_found(device, name, typed, now, input_=of_input)
@@ -312,6 +344,9 @@ class Settings(VisitPage):
         device = self._shown_device
         if device is None:
             return
+        if self._again and self._column == "found":
+            self._ask_as_left(device)
+            return
         waiting = not_told(self.visit.sheet, self.visit.visit).get(device.id, [])
         known = [setting for setting in waiting if recommended_typed(setting, self._system) is not None]
         if not known:
@@ -341,6 +376,31 @@ class Settings(VisitPage):
         self.refresh_page()
         self.refresh_title()
         self.say_below(f"{count} settings of {device.label} kept as left as recommended")
+
+    def _ask_as_left(self, device: Device) -> None:
+        """Ask whether all of a device was found as the last visit left it."""
+        text = (
+            f"Each setting of {device.label} that is not entered as found yet was read from the device "
+            "itself, and stands as the last visit left it?"
+        )
+
+        def answered(answer: str | None) -> None:
+            if answer:
+                self._keep_as_left(device)
+
+        self.app.push_screen(ConfirmPanel("All as last left", text, "yes, all read"), answered)
+
+    def _keep_as_left(self, device: Device) -> None:
+        try:
+            count = self.visit.found_as_left(device.id, app_of(self).now())
+        except CommissionError as error:
+            self.say_below(str(error), wrong=True)
+            app_of(self).offer_storage(error, lambda: self._keep_as_left(device))
+            return
+        self._fresh_entry()
+        self.refresh_page()
+        self.refresh_title()
+        self.say_below(f"{count} settings of {device.label} kept as found as last left")
 
     def action_plate(self) -> None:
         device = self._shown_device

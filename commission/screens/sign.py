@@ -120,6 +120,8 @@ class Sign(Decide):
         if kind == "decided":
             newest = [one for one in self.visit.visit.dispositions if one.subject == what]
             return disposed_text(self.visit, newest[-1]) if newest else ""
+        if kind == "told":
+            return what
         if kind == "record" and self._record:
             return self._record[int(what)]
         return _ENTER_DOES.get(kind, "")
@@ -154,6 +156,8 @@ class Sign(Decide):
             self._ask_plate(what)
         elif kind == "decided":
             self.decide(what)
+        elif kind == "told":
+            return
         else:
             {"state": self._ask_state, "sign": self._ask_key}.get(kind, lambda: self._ask_left(what))()
 

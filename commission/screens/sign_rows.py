@@ -8,11 +8,14 @@ from typing import Final, get_args
 from textual.content import Content
 
 from commission import plain
+from commission.checklist.service import agreed_intervals
+from commission.revisit.summary import drift_lines, next_lines, returned_lines, why_text
 from commission.screens.plates import part_name
 from commission.screens.rows import Row, heading, plain_row
 from commission.sheet.types import Setting
 from commission.visit.limits import outside_text, setting_named
 from commission.visit.missing import Missing
+from commission.visit.service import service_now
 from commission.visit.session import OpenVisit
 from commission.visit.state import identity_of, setting_of
 from commission.visit.types import DeviceIdentity, Disposed, Disposition, SignedAs
@@ -55,6 +58,7 @@ def rows(visit: OpenVisit, signed_as: SignedAs, missing: Sequence[Missing]) -> l
         plain_row(f"to be signed as   {signed_as}: {STATE_TEXT[signed_as]}", _STATE),
         plain_row(f"sign              {f'{count} missing' if count else 'nothing is missing: Enter'}", _SIGN),
         *_missing(visit, missing),
+        *service_rows(visit),
         *_blank("For those who come after"),
         *(plain_row(_left(visit, field), f"left|{field}") for field in LEFT),
         *_blank("Serial numbers"),
@@ -77,6 +81,26 @@ def _missing(visit: OpenVisit, missing: Sequence[Missing]) -> Iterator[Row]:
         first = missing[places[0]].says
         text = first if len(places) == 1 else f"{group}: {len(places)} steps; {first}"
         yield plain_row(text, f"missing|{places[0]}")
+
+
+def service_rows(visit: OpenVisit) -> Iterator[Row]:
+    """Yield what came of a service visit: why, what drifted, what was returned, when the next is due."""
+    service = service_now(visit.visit)
+    if service is None:
+        return
+    whole = visit.checklist
+    agreed = agreed_intervals(whole, visit.plant.site.service)
+    groups = (
+        ("Service visit", iter((why_text(service),))),
+        ("What the supervisor wants", returned_lines(service)),
+        ("Drifted since the visits before", drift_lines(visit.visit, whole, visit.sheet)),
+        ("Due next", next_lines(visit.visit, agreed)),
+    )
+    for head, lines in groups:
+        told = list(lines)
+        if told:
+            yield from _blank(head)
+            yield from (plain_row(line, f"told|{line}") for line in told)
 
 
 def _blank(text: str) -> tuple[Row, Row]:
@@ -156,5 +180,6 @@ def signed_rows(visit: OpenVisit, record: Sequence[str]) -> list[Row]:
         Row(Content("")),
         heading("Record"),
         *(plain_row(text, f"{_RECORD}{at}") for at, text in enumerate(told)),
+        *service_rows(visit),
         *_decided(visit),
     ]

@@ -6,12 +6,17 @@ from collections.abc import Callable
 
 from commission.checklist.types import Expected, Step
 from commission.errors import CommissionError
+from commission.screens import again_text as again
 from commission.screens import walk_text as text
 from commission.screens.attach import Attach
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel, HelpPanel, LinePanel, TextPanel, WhyPanel
 from commission.visit.kit import label as meter_label
 from commission.visit.standing import step_text
+from commission.visit.types import Judgement
+
+_PANEL = 66
+"""Cells of a panel at 80 columns."""
 
 
 class StepActions(Attach):
@@ -23,12 +28,23 @@ class StepActions(Attach):
             return
         expectation = self._expectation(self._asked)
         limits = self.limits_of(expectation) if isinstance(expectation, Expected) else []
+        changes = "\n".join(self._of_change())
         if not limits:
             told = text.should_be(self._asked, expectation, self.visit.plant.site.site.units)
             because = f"{self._step.data.why}\n\nshould be  {told}\nsource     {self._step.data.source}"
-            self.app.push_screen(TextPanel(self._step.title, because))
+            self.app.push_screen(TextPanel(self._step.title, f"{because}\n\n{changes}".rstrip()))
             return
-        self.app.push_screen(WhyPanel(self._step.data.why, limits))
+        self.app.push_screen(WhyPanel(self._step.data.why, limits, before=changes))
+
+    def _of_change(self) -> list[str]:
+        """Return what is known of the reading from the visits before, and the limits of its change."""
+        judged = self._shown or self._judged_now()
+        system = self.visit.plant.site.site.units
+        return list(again.history_lines(self._asked, self.visit.earlier, system, judged, _PANEL))
+
+    def _judged_now(self) -> Judgement | None:
+        standing = self.visit.current(self._asked.key)
+        return None if standing is None else standing.judgement
 
     def action_help(self) -> None:
         step = self._step

@@ -12,6 +12,7 @@ from textual.widgets import Static
 from commission.checklist.types import Ask, Expectation, Expected, Step, Waits
 from commission.errors import EntryError
 from commission.figure import WhyLine, why
+from commission.screens import again_text as again
 from commission.screens import walk_text as text
 from commission.screens.entry import Entry
 from commission.screens.own_app import app_of
@@ -20,6 +21,7 @@ from commission.screens.plant import stage_lines
 from commission.screens.visit_page import VisitPage
 from commission.units import read_number, shown_unit
 from commission.visit.kit import label as meter_label
+from commission.visit.service import EVERY_VISIT, service_now, why_repeated
 from commission.visit.types import Instrument, Judgement
 
 
@@ -34,8 +36,10 @@ _BELOW, _BELOW_FULL = 4, 6
 """Lines of the verdict and what belongs to it; where they do not do, what comes next gives way to it."""
 _UNDER_FIELD = 8
 """Lines from the field that is typed into on, at all times: it never moves."""
-_FLEXIBLE = ("#step-title", "#do", "#caution", "#asked", "#should", "#earlier")
+_FLEXIBLE = ("#step-title", "#comment", "#do", "#caution", "#asked", "#should", "#earlier")
 _MORE = " … F1"
+_SIDE = 43
+"""Cells of the side where a wide terminal tells why, and what was before."""
 _NEVER_CUT = 1
 """Lines of what to do that stay in view in any case."""
 
@@ -65,6 +69,7 @@ class WalkView(VisitPage):
                     yield Static(id="stage", markup=False)
                     yield Static(id="ahead", markup=False)
                 yield Static(id="step-title", classes="bold", markup=False)
+                yield Static(id="comment", markup=False)
                 yield Static(id="do", markup=False)
                 yield Static(id="caution", markup=False)
                 yield Static(id="asked", markup=False)
@@ -170,12 +175,21 @@ class WalkView(VisitPage):
         place = next(at for at, found in enumerate(stage.steps, start=1) if found.key == step.key)
         count = len(self.visit.attached_to(step.key))
         attached = f" · {count} file{'s' if count > 1 else ''}" if count else ""
-        self._say("#stage", f"{stage.data.title} · step {place} of {len(stage.steps)}{attached}")
-        self._say("#ahead", self._hold_text(step, stage.steps))
+        because = self._because(step)
+        self._say("#stage", f"{stage.data.title} · step {place} of {len(stage.steps)}{attached}{because}")
+        self._say("#ahead", "" if because and not step.data.hold else self._hold_text(step, stage.steps))
         self._say("#step-title", step.title)
+        service = service_now(self.visit.visit)
+        self._say("#comment", "\n".join(again.comment_lines(step.key, service)))
         self._say("#do", step.do)
         caution = step.data.caution or stage.data.caution
         self._say("#caution", f"!  {caution}" if caution else "")
+
+    def _because(self, step: Step) -> str:
+        """Return why a step is in the walk of a service visit."""
+        service = service_now(self.visit.visit)
+        why = "" if service is None else why_repeated(step, self.visit.plant, service)
+        return f" · {why}" if why and why != EVERY_VISIT else ""
 
     def _fit(self, step: Step) -> None:
         """Give up blank lines, then the end of what is to be done, where not all has room above the field."""
@@ -211,8 +225,7 @@ class WalkView(VisitPage):
         expectation = self._expectation(ask)
         told = text.should_be(ask, expectation, system)
         self._say("#should", text.labelled("should be", told, self._width))
-        earlier = text.earlier(self.visit.current(ask.key), system)
-        self._say("#earlier", text.labelled("earlier", earlier, self._width))
+        self._say("#earlier", self._before(ask))
         self.set_class(ask.data.kind in {"text", "choice"}, "-words")
         first = ask.key != own.key
         several = len(self._step.asks) > 1 and not first
@@ -222,6 +235,21 @@ class WalkView(VisitPage):
         self._say("#unit", self._unit(ask))
         self._paint_verdict(self._shown, self._shown_value, expectation)
         self._paint_why(expectation)
+
+    def _before(self, ask: Ask) -> str:
+        """Return what was read already: in the visits before, and in this one."""
+        system, current = self.visit.plant.site.site.units, self.visit.current(ask.key)
+        service = service_now(self.visit.visit)
+        known = service is not None and ask.data.condition is None
+        before = (
+            ""
+            if service is None or not known
+            else again.before_text(ask, self.visit.earlier, service, system)
+        )
+        if not before:
+            return text.labelled("earlier", text.earlier(current, system), self._width)
+        now = f" · now {text.earlier(current, system)}" if current is not None else ""
+        return text.labelled("before", before + now, self._width)
 
     def _unit(self, ask: Ask) -> str:
         if ask.data.kind == "yes or no":
@@ -244,9 +272,13 @@ class WalkView(VisitPage):
             "#scale", " " * text.LABEL + text.scale_of(judged, value, expectation, width - text.LABEL, system)
         )
         meter = meter_label(self._meter) if self._meter is not None else ""
-        lines = [] if judged is None else text.verdict_lines(judged, meter, system, width)
-        if judged is not None and not goes_on(judged):
-            self._say_lines(lines, text.causes(step, judged, value, width))
+        lines = (
+            [] if judged is None else text.verdict_lines(again.without_drifts(judged), meter, system, width)
+        )
+        drifts = [] if judged is None else again.drift_lines(judged, width)
+        if judged is not None and (drifts or not goes_on(judged)):
+            causes = [] if goes_on(judged) else text.causes(step, judged, value, width)
+            self._say_lines(lines, [*drifts, *causes])
             return
         self._say_lines(lines)
         if text.is_column(step):
@@ -257,7 +289,13 @@ class WalkView(VisitPage):
 
     def _paint_why(self, expectation: Expectation | None) -> None:
         lines = self.limits_of(expectation) if isinstance(expectation, Expected) else []
-        self._say("#why", lineage(lines))
+        history = again.history_lines(
+            self._asked, self.visit.earlier, self.visit.plant.site.site.units, self._shown, _SIDE
+        )
+        self._say(
+            "#why",
+            Content("\n").join([*map(Content, history), *([Content("")] if history else []), lineage(lines)]),
+        )
 
     @staticmethod
     def limits_of(expectation: Expected) -> list[WhyLine]:

@@ -57,8 +57,9 @@ def missing_for_sign_off(
     else:
         found += _changes(standing)
         found += _steps(standing, signed_as)
-        found += _settings(plant, sheet, visit)
-        found += _devices(plant, visit)
+        if visit.service is None or visit.service.returned is None:  # else the returned record holds them
+            found += _settings(plant, sheet, visit)
+            found += _devices(plant, visit)
     return (*found, *_instruments(visit))
 
 
@@ -81,8 +82,12 @@ def _dangers(standing: Standing) -> Iterator[Missing]:
 
 
 def _findings(sheet: Sheet, visit: Visit, signed_as: SignedAs) -> Iterator[Missing]:
+    returned = None if visit.service is None else visit.service.returned
+    settled = () if returned is None else returned.settled
     for finding in sheet.findings:
         disposed = disposition_of(visit, finding.id)
+        if disposed is None and finding.kind != "stop" and finding.id in settled:
+            continue  # the returned record says what was done about it
         if disposed is None and _blocks(finding, signed_as):
             says = f"{finding.kind}: {finding.text}; nothing is said about it yet"
             yield Missing(says, "finding", (finding.id,))

@@ -18,7 +18,6 @@ from commission.visit.dangers import dangers
 from commission.visit.drift import judge_with_change
 from commission.visit.entry import Typed
 from commission.visit.service import service_now
-from commission.visit.settings import as_left
 from commission.visit.situations import Situations
 from commission.visit.standing import Standing
 from commission.visit.state import Readings, setting_at
@@ -70,11 +69,8 @@ class _AsOf(Situations):
         return tuple(danger.says for danger in self._standing.open_dangers(self.moment))
 
     def left(self, device: str, setting: str, input_: Input | None) -> Quantity | None:
-        known = self._sheet.setting(device, setting, input_)
         entry = setting_at(self._standing.visit, device, setting, input_, self.moment)
-        if known is None or entry is None or entry.left is None:
-            return self._sheet.value(device, setting, input_)
-        return as_left(known, entry)
+        return self._as_left(device, setting, input_, entry)
 
 
 def recomputed(plant: Plant, sheet: Sheet, checklist: Checklist, visit: Visit) -> Recomputed:

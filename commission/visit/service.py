@@ -6,13 +6,15 @@ from dataclasses import dataclass
 from typing import Final
 
 from commission.checklist.intervals import ORDER, covered
-from commission.checklist.service import ISOLATION, intervals_of
-from commission.checklist.types import Step
+from commission.checklist.service import ISOLATION, intervals_of, service_walk
+from commission.checklist.types import Checklist, Step, StepKey
+from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.sheet.types import Setting, Sheet
-from commission.visit.types import PlantChange, Service, SettingEntry, Visit
+from commission.visit.types import Comment, PlantChange, Service, SettingEntry, Visit
 
 _EDGE: Final = 1e-9
+EVERY_VISIT: Final = f"done at {ORDER[0]}"
 
 
 def service_now(visit: Visit, *more: PlantChange) -> Service | None:
@@ -30,21 +32,72 @@ def service_now(visit: Visit, *more: PlantChange) -> Service | None:
     return visit.service.model_copy(update={"changed": tuple(dict.fromkeys(changed))})
 
 
+def walk_of_service(whole: Checklist, plant: Plant, service: Service) -> Checklist:
+    """Return the walk of a service visit, of the whole walk of its plant.
+
+    Of a returned record only the steps that the supervisor's comments name are done again, judged as they
+    were judged then; where no comment names a step that there is, what every visit does.
+    """
+    returned = service.returned
+    steps = tuple(named.key for named in service.put_off)
+    if returned is not None:
+        steps = tuple(step.key for step in whole.steps if comments_at(step.key, service))
+    return service_walk(
+        whole,
+        plant,
+        due=service.due,
+        parts=service.parts,
+        changed=service.changed,
+        steps=steps,
+        steps_only=returned is not None and bool(steps),
+        aged=returned is None or returned.kind == "service",
+    )
+
+
+def comments_at(key: StepKey, service: Service | None) -> tuple[Comment, ...]:
+    """Return what a supervisor said to a step who returned its record."""
+    if service is None or service.returned is None:
+        return ()
+    ident, parts = key
+    return tuple(
+        comment
+        for comment in service.returned.comments
+        if comment.step.partition(".")[0] == ident and set(comment.parts) <= set(parts)
+    )
+
+
 def why_repeated(step: Step, plant: Plant, service: Service) -> str:
     """Return in a few words why a step is in the walk of a service visit."""
-    own, near = set(step.parts), step.circuit | set(step.within)
+    if comments_at(step.key, service):
+        return "returned with a comment"
+    direct = _touched(service, step.parts)
+    if direct:
+        return direct
+    intervals = set(intervals_of(step.data, plant.site.service)) & covered(service.due)
+    if intervals and service.returned is None:
+        shortest = min(intervals, key=ORDER.index)
+        return EVERY_VISIT if shortest == ORDER[0] else f"due {shortest}"
+    if step.key in {named.key for named in service.put_off}:
+        return "put off at the last visit"
+    return _follows(step, service)
+
+
+def _touched(service: Service, own: tuple[str, ...]) -> str:
+    """Return which part of a step was changed or is concerned by the event; empty where none is."""
     for named, told in ((service.changed, "changed"), (service.parts, service.event or "concerned")):
         direct = [part for part in named if part in own]
         if direct:
             return f"{direct[0]}: {told}"
-    intervals = set(intervals_of(step.data, plant.site.service)) & covered(service.due)
-    if intervals:
-        shortest = min(intervals, key=ORDER.index)
-        return f"done at {shortest}" if shortest == ORDER[0] else f"due {shortest}"
+    return ""
+
+
+def _follows(step: Step, service: Service) -> str:
+    """Return why a step is done that is neither due nor named: for safety, or since others are done."""
     if step.data.stage == ISOLATION:
         return "keeps you safe"
     if step.data.back_on:
         return "switches the plant on again"
+    near = step.circuit | set(step.within)
     beside = [part for part in (*service.changed, *service.parts) if part in near]
     return f"on the circuit of {beside[0]}" if beside else "follows from what was changed"
 
@@ -96,10 +149,15 @@ def setting_drifts(sheet: Sheet, visit: Visit) -> tuple[SettingDrift, ...]:
 
 def left_before(visit: Visit, entry: SettingEntry) -> SettingEntry | None:
     """Return a setting as the last visit left it; None where it is not known or the device is another one."""
+    return last_left(visit, entry.device, entry.setting, entry.input)
+
+
+def last_left(visit: Visit, device: str, setting: str, input_: Input | None) -> SettingEntry | None:
+    """Return a setting as the last visit left it, also where this one has told nothing of it yet."""
     service = service_now(visit)
-    if service is None or entry.device in service.changed:
+    if service is None or device in service.changed:
         return None
-    wanted = (entry.device, entry.setting, entry.input)
+    wanted = (device, setting, input_)
     return next((one for one in service.left if (one.device, one.setting, one.input) == wanted), None)
 
 

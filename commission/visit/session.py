@@ -28,6 +28,7 @@ from commission.visit import events
 from commission.visit.attaching import Attaching
 from commission.visit.book import made
 from commission.visit.digest import plant_digest, walk_digest
+from commission.visit.drift import Earlier
 from commission.visit.folder import HeldVisit, LookedAt, create, look_at, new_visit_id, take_up
 from commission.visit.journal import Keeps
 from commission.visit.judge import expected_now
@@ -303,6 +304,11 @@ class OpenVisit(Judging, Settling, Attaching):
     def _group(self, key: ReadingKey) -> str | None:
         found = self.checklist.asks.get(key)
         return None if found is None else found[1].data.group
+
+    @property
+    def earlier(self) -> Earlier:
+        """What the visits before read, by key: baseline and newest of each."""
+        return self._situations.earlier
 
     def current(self, key: ReadingKey) -> Reading | None:
         """Return the reading that holds for a key."""

@@ -207,13 +207,20 @@ def not_told(sheet: Sheet, visit: Visit) -> dict[str, list[Setting]]:
     return found
 
 
-def as_left(setting: Setting, entry: SettingEntry) -> Quantity | None:
-    """Return a setting as left in whole-bank volts or its own unit, None where it is no number."""
+def as_left(setting: Setting, entry: SettingEntry, *, last_visit: bool = False) -> Quantity | None:
+    """Return a setting as left in whole-bank volts or its own unit, None where it is no number.
+
+    Parameters
+    ----------
+    last_visit
+        It was left so by the visit before.
+    """
     if not isinstance(entry.left, float | int):
         return None
     name = f"{in_words(setting.setting)} of {setting.device}"
     where = ".".join(part for part in (setting.device, setting.input, setting.setting) if part)
-    source = f"as left, read at {entry.at:%H:%M}"
+    then = f"by the last visit, {entry.at:%Y-%m-%d}" if last_visit else f"read at {entry.at:%H:%M}"
+    source = f"as left, {then}"
     unit = setting.at_posts.unit if setting.at_posts is not None else setting.unit
     return given(entry.left * _posts_factor(setting), unit, name, kind="setting", where=where, source=source)
 

@@ -18,6 +18,7 @@ from commission.visit.dispose import (
     check_reading_disposition,
 )
 from commission.visit.limits import check_setting_disposition, setting_named
+from commission.visit.service import last_left
 from commission.visit.settings import not_told, read_setting, recommended_typed, recommended_value
 from commission.visit.standing import step_text
 from commission.visit.state import identity_of, name_key, setting_of, technicians
@@ -239,6 +240,20 @@ class Settling(Book):
             text = recommended_typed(setting, self._units) or ""
             self._told(device, setting.setting, setting.input, now, left=value, left_text=text)
             count += 1
+        return count
+
+    def found_as_left(self, device: str, now: datetime) -> int:
+        """Keep that all of a device not told yet was found as the last visit left it; return how many."""
+        count = 0
+        for setting in self.sheet.settings:
+            before = last_left(self.visit, *setting.key)
+            entry = setting_of(self.visit, *setting.key)
+            if setting.device != device or before is None or before.left is None:
+                continue
+            if entry is None or entry.found is None:
+                text = before.left_text or str(before.left)
+                self._told(device, setting.setting, setting.input, now, found=before.left, found_text=text)
+                count += 1
         return count
 
     @property

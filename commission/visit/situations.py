@@ -14,11 +14,11 @@ from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit.drift import Earlier, earlier_by_key
 from commission.visit.entry import Typed
-from commission.visit.service import service_now
+from commission.visit.service import last_left, service_now
 from commission.visit.settings import as_left
 from commission.visit.standing import Standing
 from commission.visit.state import setting_of
-from commission.visit.types import Instrument, Reading
+from commission.visit.types import Instrument, Reading, SettingEntry
 
 
 class Situations:
@@ -102,12 +102,23 @@ class Situations:
         return tuple(danger.says for danger in self._standing.open_dangers())
 
     def left(self, device: str, setting: str, input_: Input | None) -> Quantity | None:
-        """Return a setting as left, in whole-bank volts or its unit; as recommended where none is told."""
-        known = self._sheet.setting(device, setting, input_)
+        """Return a setting as left, in whole-bank volts or its unit.
+
+        Where this visit tells none, as the last one left it; else as recommended.
+        """
         entry = setting_of(self._standing.visit, device, setting, input_)
+        return self._as_left(device, setting, input_, entry)
+
+    def _as_left(
+        self, device: str, setting: str, input_: Input | None, entry: SettingEntry | None
+    ) -> Quantity | None:
+        known = self._sheet.setting(device, setting, input_)
+        told = entry is not None and entry.left is not None
+        if not told:
+            entry = last_left(self._standing.visit, device, setting, input_)
         if known is None or entry is None or entry.left is None:
             return self._sheet.value(device, setting, input_)
-        return as_left(known, entry)
+        return as_left(known, entry, last_visit=not told)
 
     def kit(self) -> Mapping[str, Instrument]:
         """Return the visit's instruments by id."""

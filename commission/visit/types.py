@@ -285,6 +285,40 @@ class EarlierReading(Named):
     provisional: bool = Field(default=False, description="a baseline that is not firm yet")
 
 
+class Comment(Model):
+    """What a supervisor said to a step of a record, or to the whole of it where no step is named."""
+
+    step: Line = ""
+    parts: tuple[Line, ...] = Field(default=(), strict=False)
+    text: Text
+    was: Line = Field(default="", description="what the returned record holds of the step, in a few words")
+
+
+class Returned(Model):
+    """A record that a supervisor returned: what has to be done again, and who said so."""
+
+    by: Line
+    role: Line = ""
+    at: When | None = None
+    kind: VisitKind = Field(description="of the returned visit: as which its readings are judged again")
+    comments: tuple[Comment, ...] = Field(strict=False, min_length=1)
+    settled: tuple[Line, ...] = Field(
+        default=(), strict=False, description="findings about which that visit said what was done"
+    )
+
+
+class StepNamed(Model):
+    """A step by its key."""
+
+    step: Line
+    parts: tuple[Line, ...] = Field(default=(), strict=False)
+
+    @property
+    def key(self) -> StepKey:
+        """Return the step as the walk knows it."""
+        return self.step, self.parts
+
+
 class Service(Model):
     """Why a plant is visited again, and what the visits before left there."""
 
@@ -304,6 +338,18 @@ class Service(Model):
     )
     left: tuple[SettingEntry, ...] = Field(
         default=(), strict=False, description="settings as the visit before left them"
+    )
+    put_off: tuple[StepNamed, ...] = Field(
+        default=(), strict=False, description="steps that the visit before put off, done now"
+    )
+    returned: Returned | None = Field(
+        default=None, description="where only the steps of a returned record are done again"
+    )
+    plates: tuple[DeviceIdentity, ...] = Field(
+        default=(), strict=False, description="plates as the visit before read them"
+    )
+    kit: tuple[Instrument, ...] = Field(
+        default=(), strict=False, description="instruments of the visit before"
     )
 
 

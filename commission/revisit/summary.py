@@ -1,0 +1,85 @@
+"""What came of a service visit: why it was made, what was done, what drifted, when the next is due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from commission.checklist.intervals import MONTHS, ORDER, covered, next_due
+from commission.checklist.types import Ask, Checklist, ReadingKey, Step
+from commission.plant.values import Interval
+from commission.sheet.types import Sheet
+from commission.visit.service import service_now, setting_drifts
+from commission.visit.state import Readings
+from commission.visit.types import Drift, Reading, Service, Visit
+
+
+def day(when: date) -> str:
+    """Return a date as people say it: ``12 May 2026``."""
+    return f"{when.day} {when:%b %Y}"
+
+
+def why_text(service: Service) -> str:
+    """Return why a plant is visited again, in words."""
+    if service.returned is not None:
+        count = len(service.returned.comments)
+        return f"returned by {service.returned.by} with {count} comment{'s' if count > 1 else ''}"
+    told = [f"due {', '.join(service.due)}"] if service.due else []
+    told += [f"{service.event or 'an event'}: {', '.join(service.parts)}"] if service.parts else []
+    told += [f"{len(service.put_off)} steps put off before"] if service.put_off else []
+    told += [f"begun anew: {', '.join(service.changed)}"] if service.changed else []
+    return "; ".join(told) or "what is done at every visit"
+
+
+def drifted(visit: Visit) -> tuple[tuple[Reading, Drift], ...]:
+    """Return the readings that have gone too far from an earlier one, those that ask to act first."""
+    found = [
+        (reading, drift)
+        for reading in Readings(visit.readings, visit.plant_changes).all_current()
+        if reading.judgement is not None
+        for drift in reading.judgement.drifts
+        if drift.verdict in {"act", "advise"}
+    ]
+    return tuple(sorted(found, key=lambda pair: pair[1].verdict != "act"))
+
+
+def drift_lines(visit: Visit, checklist: Checklist, sheet: Sheet) -> Iterator[str]:
+    """Yield what has drifted since the visits before: readings, then settings."""
+    for reading, drift in drifted(visit):
+        yield f"{drift.verdict:<7}{_name(checklist.asks.get(reading.key), reading.key)}: {drift.says}"
+    for setting in setting_drifts(sheet, visit):
+        yield f"{'found':<7}{setting}"
+
+
+def _name(found: tuple[Step, Ask] | None, key: ReadingKey) -> str:
+    if found is None:
+        return str(key)
+    step, ask = found
+    return step.title if len(step.asks) == 1 else f"{step.title}, {ask.label}"
+
+
+def next_lines(visit: Visit, agreed: tuple[Interval, ...]) -> Iterator[str]:
+    """Yield when each interval that this visit covers is due again; of the others, that it does not count.
+
+    Parameters
+    ----------
+    agreed
+        Intervals that hold for the plant.
+    """
+    service = service_now(visit)
+    if service is None or service.returned is not None:
+        return
+    done, on = covered(service.due), visit.started_at.date()
+    for interval in sorted(set(agreed) & MONTHS.keys(), key=ORDER.index):
+        if interval in done:
+            yield f"{interval:<12}{day(next_due(interval, on))}"
+        else:
+            yield f"{interval:<12}not done now; its date stays as it was"
+
+
+def returned_lines(service: Service) -> Iterator[str]:
+    """Yield what a supervisor said who returned the record before."""
+    for comment in () if service.returned is None else service.returned.comments:
+        where = f"{' '.join((comment.step, *comment.parts))}: " if comment.step else ""
+        was = f"  (read then: {comment.was})" if comment.was else ""
+        yield f"{where}{' '.join(comment.text.split())}{was}"
