@@ -11,6 +11,7 @@ from typing import Final, Protocol, TypeAlias
 
 from commission.design.types import Found, Remedy
 from commission.errors import CommissionError
+from commission.figure import Figure
 from commission.plant.change import Change, changed
 from commission.plant.plant import Plant
 from commission.sheet.types import KINDS, Finding
@@ -21,6 +22,9 @@ _PAIRS: Final = 6
 """Pairs of remedies of one finding that are tried where no single one passes."""
 _TOLD: Final = 2
 """Findings that a remedy brings which are told in words; the rest are counted."""
+_SLACK: Final = 0.05
+"""Share of a value by which it may lie further outside its limit and still count as it was: a thicker cable
+lets a little more fault current through, and standard sizes lie further apart; common practice."""
 _LONGEST: Final = 70
 """Letters of the text of a finding that a remedy brings."""
 
@@ -48,7 +52,9 @@ class Outcome:
     remedy: Remedy
     after: After
     brings: tuple[Finding, ...]
-    """Findings that the plant has with the remedy and does not have without."""
+    """Findings that the plant has with the remedy and does not have without, or that it makes worse."""
+    worse: frozenset[str] = frozenset()
+    """Ids of those that stand without the remedy too, and are worse with it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +80,10 @@ class Trials:
     def outcome(self, remedy: Remedy) -> Outcome | None:
         """Return what comes of a remedy; None where it does not fit the plant."""
         after = self._after(remedy.change)
-        return None if after is None else Outcome(remedy, after, self._brings(after))
+        if after is None:
+            return None
+        brings = tuple(found.finding for found in after.values() if self._brought(found.finding))
+        return Outcome(remedy, after, brings, frozenset(one.id for one in brings if one.id in self._standing))
 
     def _after(self, change: tuple[Change, ...]) -> After | None:
         key = repr([(one.key, one.value) for one in change])
@@ -85,20 +94,37 @@ class Trials:
                 self._made[key] = None
         return self._made[key]
 
-    def _brings(self, after: After) -> tuple[Finding, ...]:
-        return tuple(
-            found.finding
-            for ident, found in after.items()
-            if found.finding.kind != "advise" and self._is_new(ident, found.finding)
-        )
+    def _brought(self, finding: Finding) -> bool:
+        if finding.kind == "advise":
+            return False
+        before = self._standing.get(finding.id)
+        return before is None or is_worse(before.finding, finding)
 
-    def _is_new(self, ident: str, finding: Finding) -> bool:
-        before = self._standing.get(ident)
-        return before is None or KINDS.index(finding.kind) < KINDS.index(before.finding.kind)
+
+def is_worse(before: Finding, after: Finding) -> bool:
+    """Whether a finding that stands is graver after a change, or its value further outside its limit.
+
+    Further by more than a twentieth of value or limit, whichever is greater.
+    """
+    kinds = KINDS.index(after.kind) - KINDS.index(before.kind)
+    if kinds != 0:
+        return kinds < 0
+    was, now = _outside(before), _outside(after)
+    if was is None or now is None:
+        return False
+    return now[0] > was[0] + _SLACK * max(was[1], now[1])
+
+
+def _outside(finding: Finding) -> tuple[float, float] | None:
+    """Return how far a value lies from its limit, and the greater of them; None where one is not known."""
+    value, limit = finding.value, finding.limit
+    if not isinstance(value, Figure) or not isinstance(limit, Figure) or value.unit != limit.unit:
+        return None
+    return abs(value.value - limit.value), max(abs(value.value), abs(limit.value))
 
 
 def mended(trials: Trials, found: Found) -> Mended:
-    """Return a finding with the first of its remedies that passes without bringing another finding.
+    """Return a finding with the first of its remedies that passes and brings or worsens no other finding.
 
     Where every remedy brings something, each is tried together with a remedy of what it brings. Where no
     pair passes either, the one that brings least is offered, and the text says what it brings.
@@ -118,7 +144,7 @@ def mended(trials: Trials, found: Found) -> Mended:
         return offered(finding, pair)
     if tried:
         other = f", or {words[0].text}" if words else ""
-        brings = f"; but it brings {_brought(tried[0].brings)}; no single change passes both"
+        brings = f"; but it {_brought(tried[0])}; no single change passes both"
         return offered(finding, tried[0], f"{other}{brings}")
     return Mended(replace(finding, remedy=words[0].text, passes=words[0].passes) if words else finding)
 
@@ -140,7 +166,10 @@ def together(first: Remedy, second: Remedy) -> Remedy:
 def _pairs(trials: Trials, finding: Finding, tried: Sequence[Outcome]) -> Iterator[Outcome]:
     """Yield pairs that pass: a remedy, with one of what it brings as the plant then is."""
     left = _PAIRS
-    for outcome in tried[:2]:
+    unlike: dict[frozenset[str], Outcome] = {}
+    for outcome in tried:
+        unlike.setdefault(frozenset(one.id for one in outcome.brings), outcome)
+    for outcome in list(unlike.values())[:2]:
         for brought in sorted(outcome.brings, key=lambda one: KINDS.index(one.kind))[:2]:
             for remedy in [one for one in outcome.after[brought.id].remedies if one.change][:3]:
                 if left == 0:
@@ -164,10 +193,15 @@ def _harm(outcome: Outcome) -> tuple[int, int]:
     return -worst, len(outcome.brings)
 
 
-def _brought(brings: Sequence[Finding]) -> str:
-    """Return what a remedy brings: the worst in words, the rest counted."""
-    worst = sorted(brings, key=lambda one: KINDS.index(one.kind))
-    told = "; ".join(f"{one.kind} at {', '.join(one.parts)}: {_cut(one.text)}" for one in worst[:_TOLD])
+def _brought(outcome: Outcome) -> str:
+    """Return what a remedy brings or makes worse: the worst in words, the rest counted."""
+    worst = sorted(outcome.brings, key=lambda one: KINDS.index(one.kind))
+    told = ""
+    for at, one in enumerate(worst[:_TOLD]):
+        verb = "makes worse" if one.id in outcome.worse else "brings"
+        before = "makes worse" if at and worst[at - 1].id in outcome.worse else "brings"
+        lead = f"{verb} " if not at else f"; it {verb} " if verb != before else "; "
+        told += f"{lead}{one.kind} at {', '.join(one.parts)}: {_cut(one.text)}"
     more = len(worst) - _TOLD
     return f"{told}; and {more} more" if more > 0 else told
 

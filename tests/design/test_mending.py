@@ -8,8 +8,9 @@ from pathlib import Path
 import pytest
 
 from commission.design.agreeing import all_mended
-from commission.design.mending import After, Trials
+from commission.design.mending import After, Trials, is_worse
 from commission.design.types import Found, Remedy
+from commission.figure import given
 from commission.plant.change import Change, changed_data
 from commission.plant.files import load_plant
 from commission.plant.places import site_path
@@ -100,6 +101,80 @@ def test_values_that_no_remedy_brings_together_stay_apart() -> None:
     assert told["cable"].change == (Change(FUSE, 150.0),)
 
 
+# what stands already
+
+
+def outside(check: str, value: float, limit: float, *remedies: Remedy, kind: Kind = "correct") -> Found:
+    numbers = {"value": given(value, "A", "value"), "limit": given(limit, "A", "limit")}
+    return Found(Finding(kind, check, ("fuse-main",), f"{check} is wrong", **numbers), remedies)  # type: ignore[arg-type]
+
+
+def large(*remedies: Remedy, most: float = 200.0) -> Toy:
+    """A fuse that is too large for its cable, the more the larger it is."""
+    return lambda plant: (
+        outside("large", rating(plant), most, *remedies)
+        if rating(plant) > most and area(plant) < 149
+        else None
+    )
+
+
+def small(least: float, *remedies: Remedy) -> Toy:
+    return lambda plant: found("small", *remedies) if rating(plant) < least else None
+
+
+def test_a_remedy_that_makes_worse_what_stands_takes_its_remedy_along() -> None:
+    told = mended(small(499.0, *fused(500.0)), large(*sized(150.0)))
+    assert told["small"].remedy == "fuse of 500 A; and with it run-main in 150 mm²"
+
+
+def test_what_stays_as_far_outside_as_it_was_bars_no_remedy() -> None:
+    def stands(plant: Plant) -> Found | None:
+        return outside("stands", 0.01 * area(plant) + 300.0, 200.0)  # 0.1 A more with 95 mm²
+
+    told = mended(under(94.0, "thin", *sized(95.0)), stands)
+    assert told["thin"].remedy == "run-main in 95 mm²"
+
+
+def test_what_no_pair_keeps_from_growing_is_told_as_worse() -> None:
+    told = mended(small(499.0, *fused(500.0)), large())
+    assert told["small"].remedy == (
+        "fuse of 500 A; but it makes worse correct at fuse-main: large is wrong; no single change passes both"
+    )
+
+
+def test_the_second_remedy_is_offered_where_the_first_makes_worse_what_stands() -> None:
+    def thin(plant: Plant) -> Found | None:
+        wrong = area(plant) < 94 and rating(plant) < 499
+        return found("thin", *fused(500.0), *sized(95.0)) if wrong else None
+
+    told = mended(thin, large())
+    assert told["thin"].remedy == "run-main in 95 mm²"
+
+
+def numbered(kind: Kind, value: float | None, limit: float, unit: str = "V") -> Finding:
+    known = None if value is None else given(value, unit, "value")
+    return Finding(kind, "check", ("part",), "text", value=known, limit=given(limit, "V", "limit"))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "worse"),
+    [
+        (numbered("correct", 216.0, 200.0), numbered("correct", 240.0, 200.0), True),
+        (numbered("correct", 240.0, 200.0), numbered("correct", 216.0, 200.0), False),
+        (numbered("correct", 150.0, 200.0), numbered("correct", 100.0, 200.0), True),  # under a least value
+        (numbered("correct", 216.0, 200.0), numbered("correct", 216.0, 180.0), True),  # the limit came down
+        (numbered("correct", 216.0, 200.0), numbered("correct", 226.0, 200.0), False),  # within a twentieth
+        (numbered("correct", 216.0, 200.0), numbered("correct", 228.0, 200.0), True),
+        (numbered("correct", 216.0, 200.0), numbered("stop", 210.0, 200.0), True),  # graver
+        (numbered("stop", 216.0, 200.0), numbered("correct", 240.0, 200.0), False),  # milder
+        (numbered("correct", None, 200.0), numbered("correct", 240.0, 200.0), False),
+        (numbered("correct", 216.0, 200.0, "A"), numbered("correct", 240.0, 200.0, "A"), False),
+    ],
+)
+def test_worse_is_further_outside_or_graver(before: Finding, after: Finding, worse: bool) -> None:
+    assert is_worse(before, after) is worse
+
+
 # symptoms
 
 
@@ -183,6 +258,19 @@ def test_a_change_is_tried_once() -> None:
 
 
 # on real plants
+
+
+def test_no_larger_fuse_on_a_cable_that_the_standing_one_does_not_protect() -> None:
+    """A 160 A main fuse on 35 mm² that stands for 97.9 A: 355 A alone would mend the selectivity."""
+    data = changed_data(data_of("saltpan-station"), (Change(AREA, 35.0), Change(FUSE, 160.0)))
+    selectivity = "selectivity:fuse-inverter-1+fuse-main"
+    before = findings_of(data, "saltpan-station", {selectivity})
+    too_large = "conductor-protection:run-main+fuse-main"
+    assert before[too_large].kind == "correct"
+    finding = before[selectivity]
+    assert {one.key for one in finding.change} == {AREA, FUSE}
+    after = findings_of(changed_data(data, finding.change), "saltpan-station", ())
+    assert not {selectivity, too_large} & after.keys()
 
 
 def with_remedies(site: str, **changes: object) -> dict[str, Finding]:
