@@ -146,7 +146,8 @@ def test_every_expectation_has_a_source() -> None:
 
 
 def test_every_expectation_of_these_stages_is_asked_for_by_a_step() -> None:
-    asked = {reading.expect for step in STEPS.values() for reading in step.readings}
+    readings = [reading for step in STEPS.values() for reading in step.readings]
+    asked = {name for reading in readings for name in (reading.expect, reading.service_expect)}
     idle = {entry.name for entry in EXPECTATIONS if entry.name not in asked and module_of(entry) in ROOMS}
     assert not idle
 

@@ -11,13 +11,14 @@ from commission.checklist.build import build_checklist
 from commission.checklist.conditions import needed
 from commission.checklist.intervals import MONTHS, ORDER
 from commission.checklist.service import ISOLATION, agreed_intervals, intervals_of, service_walk
-from commission.checklist.types import Checklist, StepKey
+from commission.checklist.types import Checklist, Expected, ReadingKey, StepKey
 from commission.errors import SiteError
 from commission.plant.plant import Plant
 from commission.plant.service_plan import ServicePlan
 from commission.prepare import usual
 from commission.sheet.settle import make_sheet
 from tests.builders import plant as built
+from tests.checklist.walks import Site
 
 DATED = tuple(sorted(MONTHS, key=ORDER.index))
 
@@ -176,3 +177,47 @@ def test_every_step_without_a_plan_keeps_its_own_intervals():
     for step in whole().steps:
         assert intervals_of(step.data, None) == step.data.service
         assert intervals_of(step.data, ServicePlan()) == step.data.service
+
+
+def aged(site: Site, name: str, part: str) -> Site:
+    """Return a site whose walk asks for a reading as a service visit does."""
+    site.checklist = service_walk(site.checklist, site.plant, due=("two-yearly",))
+    assert site.checklist.asks[ReadingKey(name, (part,))][1].data.expect.endswith("in service")
+    return site
+
+
+@pytest.mark.parametrize(
+    ("links", "high"),
+    [
+        # 50 % above the lowest; ANSI/NETA ATS 7.18.1, from memory
+        pytest.param((20.0, 31.0, 22.0), 30.0, id="31 over 20 µΩ is looked into"),
+        pytest.param((40.0, 41.0, 60.0), 60.0, id="exactly half as much again"),
+    ],
+)
+def test_links_of_an_aged_bank_are_held_to_half_above_the_least(links, high):
+    site = aged(Site(small()), "link-resistance", "string-a").read("link-resistance", "string-a", *links)
+    outcome = site.judged("link-resistance", "string-a", links[0])
+    assert isinstance(outcome, Expected)
+    assert outcome.band.high is not None
+    assert outcome.band.high.value == pytest.approx(high, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("hours", "percent", "word"),
+    [
+        # 2 × 200 Ah in 20 h, 20 A at 25 °C: under 90 % yearly, under 80 % replace; IEEE 450, FIST 3-6
+        pytest.param(19.0, 95.0, "", id="well"),
+        pytest.param(17.0, 85.0, "test every year", id="under 90 %"),
+        pytest.param(15.6, 78.0, "", id="78 %: replace"),
+    ],
+)
+def test_capacity_of_an_aged_bank_is_held_to_four_fifths(hours, percent, word):
+    site = aged(Site(small()), "capacity-test.time", "bank")
+    site.read("capacity-test.current", "bank", -20.0).read("battery-temperature", "bank", 25.0)
+    outcome = site.judged("capacity-test.time", "bank", hours)
+    assert isinstance(outcome, Expected)
+    assert outcome.compared is not None
+    assert outcome.band.low is not None
+    assert outcome.compared.value == pytest.approx(percent, abs=1e-3)
+    assert outcome.band.low.value == pytest.approx(80.0)
+    assert (word in outcome.says) if word else ("year" not in outcome.says)
