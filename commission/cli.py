@@ -14,6 +14,7 @@ from commission import __version__
 from commission.cli_desk import Voice
 from commission.cli_desk import add_commands as add_desk_commands
 from commission.cli_practice import add_options as add_practice_options
+from commission.cli_service import NOTHING_ASKED
 from commission.cli_service import add_options as add_service_options
 from commission.errors import CommissionError, harmless
 
@@ -104,6 +105,7 @@ def _parser() -> argparse.ArgumentParser:
     opened.add_argument(
         "--records", type=Path, metavar="FOLDER", help="records of the site; else beside its file, or here"
     )
+    opened.set_defaults(**NOTHING_ASKED)
     add_service_options(
         _add(commands, "service", _service, "a service visit: what is due, or its walk in the app", json=True)
     )
@@ -273,6 +275,11 @@ def _load(path: Path) -> LoadedPlant:
 def _app(options: argparse.Namespace) -> int:
     if not _can_show(options, "without one use the commands, see commission --help"):
         return BAD_INPUT
+    if options.site is not None and options.site.is_file():
+        from commission.records.read import is_record
+
+        if is_record(options.site):  # of a site that is visited again, or that a supervisor returned
+            return _service(options)
     from commission.screens.app import run
 
     return run(site=options.site, records=options.records, visits=options.visits)

@@ -13,6 +13,11 @@ if TYPE_CHECKING:
 INTERVALS: Final = ("monthly", "quarterly", "yearly", "two-yearly")
 """As the checklists have them, beside every visit; written here so that help comes at once."""
 
+NOTHING_ASKED: Final[dict[str, object]] = {
+    "interval": [], "event": "", "part": [], "replaced": [], "put_off": False, "list": False, "json": False,
+}  # fmt: skip
+"""Options of the service visit where a record is opened: what is due, or what was returned."""
+
 
 def add_options(parser: argparse.ArgumentParser) -> None:
     """Add what ``commission service`` takes beside ``--json``."""

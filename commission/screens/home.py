@@ -63,6 +63,8 @@ class Home(Offering):
     def __init__(self) -> None:
         super().__init__()
         self._keys: list[str] = []
+        self._sites: dict[str, str] = {}
+        """Ids of the sites that can be visited again, by what is named then."""
 
     def body(self) -> ComposeResult:
         yield Static("Site file", markup=False)
@@ -78,6 +80,7 @@ class Home(Offering):
 
     def on_screen_resume(self) -> None:
         self.query_one("#path", Input).clear()
+        self.forget_offers()
         self._fill()
 
     def _fill(self) -> None:
@@ -113,9 +116,10 @@ class Home(Offering):
         rows = []
         for seen in self.seen():
             own = site is not None and site.stem == seen.site
-            named = str(site) if own and not seen.comments else str(seen.path)
+            named = str(site) if own else str(seen.path)
+            self._sites[named] = seen.site
             rows.append((f"again:{named}", _seen_text(seen)))
-            if own and not seen.comments and named not in self._told:
+            if own and named not in self._told:
                 self.look_ahead(named)
         return [(key, self._due_text(key) or text) for key, text in rows]
 
@@ -125,7 +129,8 @@ class Home(Offering):
             return ""
         from commission.revisit.told import summary
 
-        return f"{'service':<11} {summary(offer)}"
+        word = "service" if offer.returned is None else "returned"
+        return f"{word:<11} {summary(offer)}"
 
     def tell_offer(self, named: str, offer: Offer) -> None:
         key = f"again:{named}"
@@ -171,9 +176,30 @@ class Home(Offering):
         if kind == "visit":
             self._resume(what)
         elif kind == "again":
-            self.visit_again(what)
+            self._again_or_take_up(what)
         else:
             self._begin(Path(what))
+
+    def _again_or_take_up(self, named: str) -> None:
+        """Visit a site again, or take up the visit of it that is open already."""
+        site = self._sites.get(named, "")
+        open_ = [found for found in self._visits() if found.site == site and not found.signed]
+        if not open_:
+            self.visit_again(named)
+            return
+        from commission.screens.panels import Choice, ChoicePanel
+
+        choices = [Choice(f"take|{one.id}", f"{'take up':<11} {_told(one)}, as it was left") for one in open_]
+        choices.append(Choice("again", f"{'service':<11} a new visit"))
+
+        def chosen(key: str | None) -> None:
+            word, _, ident = (key or "").partition("|")
+            if word == "take":
+                self._resume(ident)
+            elif word == "again":
+                self.visit_again(named)
+
+        self.app.push_screen(ChoicePanel("A visit of this site is open already", choices), chosen)
 
     def _begin(self, path: Path) -> None:
         app_of(self).ahead.finish()

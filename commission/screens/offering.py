@@ -66,6 +66,10 @@ class Offering(Page):
         self.say("reading the records of this site…")
         self._look(named, None, ask=False)
 
+    def forget_offers(self) -> None:
+        """Forget what was read of records: another may have been written or returned since."""
+        self._told.clear()
+
     def look_ahead(self, named: str) -> None:
         """Read the records of a site while the person looks at the first screen."""
         self._look_ahead(named)

@@ -8,6 +8,7 @@ from typing import ClassVar
 
 from textual import on
 from textual.app import ComposeResult
+from textual.await_complete import AwaitComplete
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
@@ -45,8 +46,23 @@ class Panel(ModalScreen[str | None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", "back", show=False)]
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._answered = False
+
+    def dismiss(self, result: str | None = None) -> AwaitComplete:
+        """Answer once: of two Enters that were typed ahead the second finds the panel gone already."""
+        if self._answered:
+            return AwaitComplete(_nothing())
+        self._answered = True
+        return super().dismiss(result)
+
     def action_leave(self) -> None:
         self.dismiss(None)
+
+
+async def _nothing() -> None:
+    """Wait for nothing."""
 
 
 class WhyPanel(Panel):

@@ -45,12 +45,17 @@ _FIRST_VIEW: Final = 13
 """Lines below which the first choice would not stand in view together with the top of the page."""
 
 
+class OfferList(RowList):
+    """What the last visit left, and what this one shall do; its Enter begins."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "begin", show=True)]
+
+
 class ServicePage(Page):
     """See what the last visit left and what is due, choose what this one does, begin."""
 
     CSS_PATH = "styles/service.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "begin", "begin", id="begin", show=True, priority=True),
         Binding("space", "tick", "tick", id="tick", show=True),
         Binding("f3", "event", "event", id="event", show=True, tooltip="After an event: what and where"),
         Binding("escape", "leave", "home", id="back", show=True),
@@ -77,7 +82,7 @@ class ServicePage(Page):
 
     def body(self) -> ComposeResult:
         yield Static(id="last", markup=False)
-        yield RowList(id="offer", takes_focus=True)
+        yield OfferList(id="offer", takes_focus=True)
         yield Static(id="in-full", markup=False)
         yield Static("", id="said", markup=False)
 
@@ -189,7 +194,9 @@ class ServicePage(Page):
 
     # beginning
 
-    def action_begin(self) -> None:
+    @on(OptionList.OptionSelected, "#offer")
+    def _begin(self, event: OptionList.OptionSelected) -> None:
+        event.stop()
         if self._offer is not None:
             self._say("reading the records…")
             self._gather(self._offer, self._wanted)
