@@ -33,14 +33,21 @@ def series_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Point, ...]:
 
 
 def _baselines(visits: Sequence[Visit], key: ReadingKey) -> set[str]:
-    """Return the visits with which a new baseline begins for a reading."""
-    found = set()
+    """Return the visits with which a new baseline begins for a reading.
+
+    Where the record of the visit that began it is lost, a later one still names it: the next visit stands in.
+    """
+    found = {
+        visit.id
+        for visit in visits
+        if visit.service is not None and set(key.parts) & set(visit.service.changed)
+    }
+    known = {visit.id for visit in visits}
     for visit in visits:
-        if visit.service is None:
-            continue
-        if set(key.parts) & set(visit.service.changed):
-            found.add(visit.id)
-        found |= {one.visit for one in visit.service.earlier if one.baseline and one.key == key}
+        for one in () if visit.service is None else visit.service.earlier:
+            if one.baseline and one.key == key and one.visit not in known:
+                later = (other for other in visits if other.started_at > one.measured_at)
+                found |= {other.id for other in [min(later, key=lambda other: other.started_at)]}
     return found
 
 

@@ -8,7 +8,7 @@ then have a median, whose interval needs no distribution: it follows from how ma
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
@@ -22,8 +22,10 @@ from commission.visit.types import Visit
 
 FEWEST: Final = 8
 """Readings of a meter under which nothing is said of it."""
-NARROW: Final = 0.25
-"""Widest half-width of a band, as a share of its middle, whose readings tell anything of a meter."""
+NARROW: Final = 0.05
+"""Half-width of a band, as a share of its middle, whose readings tell of a meter best."""
+WIDE: Final = 0.25
+"""The same, for kinds of meters of which too few readings have a narrow band: a clamp's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,14 +117,22 @@ def readings_of_meters(visits: Iterable[Visit]) -> Iterator[MeterReading]:
 
 def _by_step(readings: Iterable[MeterReading]) -> dict[tuple[str, str], list[MeterReading]]:
     """Return the readings that tell something of a meter, by step and kind of meter."""
+    told = [(_width(reading), reading) for reading in readings]
+    narrow: Counter[str] = Counter(reading.kind for width, reading in told if width <= NARROW)
+    count = Counter(kind for kind, _ in {(reading.kind, reading.meter) for _, reading in told})
+    widest = {kind: NARROW if narrow[kind] >= FEWEST * count[kind] else WIDE for kind in count}
     found: dict[tuple[str, str], list[MeterReading]] = defaultdict(list)
-    for reading in readings:
-        middle = (reading.low + reading.high) / 2.0
-        half = (reading.high - reading.low) / 2.0
-        numbers = (reading.value, middle, half)
-        if all(map(math.isfinite, numbers)) and reading.meter and 0.0 < half <= NARROW * abs(middle):
+    for width, reading in told:
+        if width <= widest[reading.kind]:
             found[reading.step, reading.kind].append(reading)
     return found
+
+
+def _width(reading: MeterReading) -> float:
+    """Return the half-width of a reading's band as a share of its middle; infinite where there is none."""
+    middle, half = (reading.low + reading.high) / 2.0, (reading.high - reading.low) / 2.0
+    usable = all(map(math.isfinite, (reading.value, middle, half))) and half > 0.0 and middle
+    return half / abs(middle) if usable and reading.meter else math.inf
 
 
 def _share(reading: MeterReading) -> float:

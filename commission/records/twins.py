@@ -42,15 +42,13 @@ class Mould:
     seals: tuple[Sealing, ...]
 
 
-def mould_of(
-    content: bytes, data: Mapping[str, Any], seals: Sequence[Sealing], names: Sequence[str]
-) -> Mould:
+def mould_of(above: bytes, data: Mapping[str, Any], seals: Sequence[Sealing], names: Sequence[str]) -> Mould:
     """Return the mould of a record.
 
     Parameters
     ----------
-    data
-        What the record holds, parsed.
+    above, data
+        What stands above the seals of the record, and the data in it.
     names
         What a twin has otherwise: the site's id, name and place, digests of the plant and of the records
         before. None of them may stand in the record as a part of another word.
@@ -60,7 +58,6 @@ def mould_of(
     RecordError
         If a day stands in the description of the plant: it would be moved along with those of the visit.
     """
-    above = content[: content.index(b"\n[[seal]]\n")].rstrip(b"\n") + b"\n"
     days = _DATE.findall(str(canonical_data({"plant": data.get("plant", {})})))
     if days:
         right = "a plant that tells no whole date"

@@ -34,7 +34,7 @@ from commission.records.migrate import RECORDS
 from commission.records.read import toml_of
 from commission.records.rows import finding_rows, setting_rows
 from commission.records.seals import sealed
-from commission.records.tables import table_text, toml_text
+from commission.records.tables import listed, table_text, toml_text
 from commission.records.types import Counts, FindingRow, Header, SettingRow
 from commission.sheet.types import Sheet
 from commission.visit.digest import plant_digest
@@ -70,6 +70,19 @@ def record_bytes(
     RecordError
         If the key is somebody else's.
     """
+    return _sealed(record_content(visit, plant, sheet, previous=previous)[0], visit, key)
+
+
+def record_content(
+    visit: Visit, plant: Plant, sheet: Sheet, *, previous: str = ""
+) -> tuple[bytes, dict[str, Any]]:
+    """Return what stands above the seals of a record: its bytes, and the data in them as a reader sees it.
+
+    Parameters
+    ----------
+    previous
+        Digest of the record of the visit before, as that record has it.
+    """
     settings, findings = setting_rows(sheet, visit), finding_rows(sheet, visit)
     header = _header(visit, plant, settings, findings, previous)
     whole = _data(visit)
@@ -87,9 +100,11 @@ def record_bytes(
     }
     written = [toml_text(tables)]
     written += [table_text(name, row, rows=True) for name, found in rows.items() for row in found]
+    data = {**tables, **{name: found for name, found in rows.items() if found}}
     if visit.sign_off is not None:
         written.append(table_text("sign_off", whole["sign_off"]))
-    return _sealed("\n".join(written).encode("utf-8"), visit, key)
+        data["sign_off"] = whole["sign_off"]
+    return "\n".join(written).encode("utf-8").rstrip(b"\n") + b"\n", listed(data)
 
 
 def _header(

@@ -251,19 +251,25 @@ def test_a_correction_stays_visible_and_does_not_count():
     assert [one.why for one in found.left_out] == ["it was put right by a later entry"]
 
 
+def earlier(place: float, value: float) -> EarlierReading:
+    return EarlierReading(
+        step="link-resistance", parts=("string-a",), visit=f"v-{place}", baseline=True, value=value,
+        measured_at=START + place * YEAR,
+    )  # fmt: skip
+
+
 def test_a_changed_part_begins_a_new_baseline():
     begun = Service(previous_visit="v-1", previous_at=START, changed=("string-a",))
-    later = Service(
-        previous_visit="v-2", previous_at=START,
-        earlier=(EarlierReading(step="link-resistance", parts=("string-a",), visit="v-2", baseline=True,
-                                value=40.0, measured_at=START + 2 * YEAR),),
-    )  # fmt: skip
-    found = trend_of(
-        [visit(0, 50.0), visit(1, 56.0), visit(2, 40.0, service=begun), visit(3, 41.0, service=later)], KEY
-    )
+    later = Service(previous_visit="v-2", previous_at=START, earlier=(earlier(2, 40.0),))
+    rows = [visit(0, 50.0), visit(1, 56.0), visit(2, 40.0, service=begun), visit(3, 41.0, service=later)]
+    found = trend_of(rows, KEY)
     assert [one.why for one in found.left_out] == ["before the new baseline of 2028-05-03"] * 2
     assert found.reached is not None
     assert found.reached.limit.value == pytest.approx(1.2 * found.used[0].value)
+    lost = trend_of([*rows[:2], rows[3]], KEY)
+    assert [point.value for point in lost.used] == pytest.approx([41.0 / (1 + 0.00393 * 3)])
+    kept = Service(previous_visit="v-2", previous_at=START, earlier=(earlier(1, 56.0),))
+    assert len(trend_of([*rows[:2], visit(3, 57.0, service=kept)], KEY).used) == 3
 
 
 def test_limits_are_those_of_the_drift_else_of_the_newest_band():

@@ -22,11 +22,10 @@ from commission.prepare import prepare_visit
 from commission.records.canonical import DIGEST
 from commission.records.earlier import Held, SiteRecords, service_of
 from commission.records.migrate import RECORDS
-from commission.records.read import toml_of
 from commission.records.seals import Comment
 from commission.records.twins import Mould, Sealing, last_digest, mould_of, twin
 from commission.records.types import Header, Record
-from commission.records.write import record_bytes
+from commission.records.write import record_content
 from commission.sheet.types import Sheet
 from commission.visit import events
 from commission.visit.digest import plant_digest, walk_digest
@@ -149,10 +148,9 @@ class Liver:
             self._laws.append({"from": place, **self._ageing.told()})
         visit, truth = self._walked(place, at)
         previous = self._held[-1].digest if self._held else ""
-        content = record_bytes(visit, self._plant, self._known.sheet, previous=previous)
+        above, data = record_content(visit, self._plant, self._known.sheet, previous=previous)
         names = (*_NAMES, self._digest, *(held.digest for held in self._held))
-        data = toml_of(content)
-        mould = mould_of(content, data, self._seals(visit, place), names)
+        mould = mould_of(above, data, self._seals(visit, place), names)
         whole = twin(mould, {}, timedelta())
         digest = last_digest(whole)
         if visit.sign_off is not None:
