@@ -144,6 +144,10 @@ class Index:
         names = [column[0] for column in cursor.description]
         return [dict(zip(names, row, strict=True)) for row in cursor]
 
+    def stream(self, sql: str, asked: Mapping[str, Any] | None = None) -> Iterator[tuple[Any, ...]]:
+        """Yield the rows that answer a text of SQL, one by one."""
+        yield from self._must().execute(sql, asked or {})
+
     def file_of(self, row: Mapping[str, Any]) -> Path:
         """Return the file of a row that has ``root`` and ``path``."""
         root: Path = self.roots[row["root"]]

@@ -9,7 +9,9 @@ the same order.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any, Final
 
 from commission.desk.tables import Engine
@@ -56,6 +58,17 @@ class Query:
         if engine == "duckdb":
             return _ASKED.sub(r"$\1", self.sql)
         return _ASKED.sub(r"%(\1)s", self.sql.replace("%", "%%"))
+
+
+def plain_rows(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> list[dict[str, Any]]:
+    """Return what an engine answered as dictionaries, its numbers as every engine has them."""
+    return [{name: _number(value) for name, value in zip(names, row, strict=True)} for row in rows]
+
+
+def _number(value: Any) -> Any:
+    if isinstance(value, Decimal):
+        return int(value) if value == value.to_integral_value() else float(value)
+    return value
 
 
 def _query(name: str, asks: str, sql: str, /, **given: Any) -> Query:

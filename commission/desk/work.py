@@ -6,7 +6,7 @@ import gc
 import hashlib
 import os
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
@@ -20,6 +20,8 @@ from commission.desk.rows import FileSeen, Rows, empty_rows, error_rows, record_
 from commission.desk.tables import Row
 from commission.records.fast import LARGEST, fast_tables
 
+Roots: TypeAlias = Sequence[str] | Mapping[int, str]
+"""Folders by the number that files tell them by."""
 Job: TypeAlias = tuple[int, FileSeen]
 """The number that a file gets, and the file."""
 _AT_ONCE: Final = 100
@@ -32,7 +34,7 @@ In = TypeVar("In")
 Out = TypeVar("Out")
 
 
-def rows_of_file(roots: Sequence[str], job: Job, steps: StepIntervals) -> Rows:
+def rows_of_file(roots: Roots, job: Job, steps: StepIntervals) -> Rows:
     """Return the rows of one file, whatever is in it."""
     number, file = job
     path = Path(roots[file.root], file.path)
@@ -53,7 +55,7 @@ def rows_of_file(roots: Sequence[str], job: Job, steps: StepIntervals) -> Rows:
         return error_rows(number, file, digest, f"cannot be understood: {error.__class__.__name__}: {error}")
 
 
-def _joined(roots: Sequence[str], steps: StepIntervals, jobs: Sequence[Job]) -> Rows:
+def _joined(roots: Roots, steps: StepIntervals, jobs: Sequence[Job]) -> Rows:
     made = empty_rows()
     points: dict[int, Row] = {}
     for job in jobs:
@@ -66,10 +68,10 @@ def _joined(roots: Sequence[str], steps: StepIntervals, jobs: Sequence[Job]) -> 
 
 
 def all_rows(
-    roots: Sequence[str], jobs: Sequence[Job], steps: StepIntervals, processes: int
+    roots: Roots, jobs: Sequence[Job], steps: StepIntervals, processes: int
 ) -> Iterator[tuple[int, Rows]]:
     """Yield the rows of files, batch by batch, in order, each with how many files it holds."""
-    work = partial(_joined, tuple(roots), dict(steps))
+    work = partial(_joined, roots, dict(steps))
     for rows in in_turn_or_side_by_side(work, jobs, processes):
         yield len(rows["record"]), rows
 

@@ -1,0 +1,90 @@
+# ruff: noqa: S608 - the texts are put together from our own names only; what is asked is always bound
+"""DuckDB over the Parquet files of an export, on any store that fsspec reaches: questions to all rows."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any, Final
+
+from commission.desk.export import MARK, ExportError
+from commission.desk.queries import BY_NAME as QUERIES
+from commission.desk.queries import plain_rows
+from commission.desk.tables import SCHEMA, TABLES, create
+
+if TYPE_CHECKING:
+    import duckdb
+
+_LOCAL: Final = ("file", "local")
+
+
+class Fleet:
+    """The rows of an export; asked as the index is."""
+
+    def __init__(self, target: str) -> None:
+        """Look into an export.
+
+        Raises
+        ------
+        ExportError
+            If a package is missing, or there is no export of this program's schema.
+        """
+        try:
+            import duckdb
+            import fsspec.core
+        except ImportError as error:
+            told = f"the package {error.name} is missing: pip install 'commission[fleet]'"
+            raise ExportError(told) from None
+        store, root = fsspec.core.url_to_fs(target)
+        _check(store, root)
+        self._open: duckdb.DuckDBPyConnection = duckdb.connect()
+        protocol = store.protocol if isinstance(store.protocol, str) else store.protocol[0]
+        local = protocol in _LOCAL
+        if not local:
+            self._open.register_filesystem(store)
+        for table in TABLES:
+            files = [path for path in store.find(f"{root}/{table.name}") if path.endswith(".parquet")]
+            if not files:
+                self._open.execute(create(table, "duckdb"))
+                continue
+            named = ", ".join(
+                _quoted(path if local else f"{protocol}://{path.lstrip('/')}") for path in files
+            )
+            columns = ", ".join(table.names)
+            source = f"read_parquet([{named}], hive_partitioning = false)"
+            self._open.execute(f"CREATE VIEW {table.name} AS SELECT {columns} FROM {source}")
+
+    def __enter__(self) -> Fleet:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the files."""
+        self._open.close()
+
+    def ask(self, name: str, /, **asked: Any) -> list[dict[str, Any]]:
+        """Return the rows that answer a query by its name.
+
+        Raises
+        ------
+        KeyError
+            If there is no such query, or it asks for something else.
+        """
+        query = QUERIES[name]
+        found = self._open.execute(query.text("duckdb"), query.values(asked))
+        return plain_rows([column[0] for column in found.description], found.fetchall())
+
+
+def _check(store: Any, root: str) -> None:
+    try:
+        with store.open(f"{root}/{MARK}", "rb") as file:
+            told = json.loads(file.read())
+    except (OSError, ValueError):
+        raise ExportError(f"{root}: no export lies there; make one with export_parquet") from None
+    if not isinstance(told, dict) or told.get("schema") != SCHEMA:
+        raise ExportError(f"{root}: made by another version of the program; export it again")
+
+
+def _quoted(text: str) -> str:
+    return "'" + text.replace("'", "''") + "'"
