@@ -17,6 +17,7 @@ from commission.checklist.types import ReadingKey
 from commission.desk.meters import MeterReading, odd_meters, readings_of_meters
 from commission.desk.practice.ageing import END_OF_CAPACITY, drawn
 from commission.desk.practice.fleet import BAD_METER, Fleet, make_fleet, read_truth
+from commission.desk.practice.lives import OFTEN
 from commission.desk.series import Point
 from commission.desk.trend import YEAR, trend
 from commission.desk.watch import comes_to_limit, soon, watched
@@ -37,7 +38,7 @@ LIVES, SITES, YEARS = 6, 7, 5
 def fleet(tmp_path_factory: pytest.TempPathFactory) -> Fleet:
     """Six lives, in which everything that can happen does, and a twin of the first."""
     folder = tmp_path_factory.mktemp("fleet")
-    return make_fleet(folder, SITES, YEARS, 3, today=TODAY, lives=LIVES, processes=2)
+    return make_fleet(folder, SITES, YEARS, 3, today=TODAY, lives=LIVES, kinds=["mast"], processes=2)
 
 
 @pytest.fixture(scope="module")
@@ -120,9 +121,24 @@ def test_a_twin_is_byte_for_byte_what_the_writer_writes(truth, records):
     assert path.read_bytes().startswith(written)
 
 
+@pytest.mark.parametrize("kind", sorted(set(OFTEN) - {"mast"}))
+def test_every_kind_of_plant_makes_records_that_hold(tmp_path, kind):
+    """A commissioning and a service visit of each; the kinds and their numbers are those of the fleet."""
+    make_fleet(tmp_path, 1, 1, 4, today=TODAY, lives=1, kinds=[kind])
+    (folder,) = (path for path in tmp_path.iterdir() if path.is_dir())
+    found = sorted(folder.glob("*.toml"))
+    assert len(found) == 2
+    for path in found:
+        record = read_record(path)
+        anew, _ = worked_out_anew(record, __version__)
+        assert verify(path).intact
+        assert not anew.differences, anew.differences[:3]
+        assert record.plant.site.site.id == folder.name
+
+
 def test_the_same_seed_makes_the_same_fleet(tmp_path):
     def made(name: str, seed: int) -> dict[str, bytes]:
-        make_fleet(tmp_path / name, 2, 1, seed, today=TODAY, lives=1)
+        make_fleet(tmp_path / name, 2, 1, seed, today=TODAY, lives=1, kinds=["mast"])
         return {
             str(path.relative_to(tmp_path / name)): path.read_bytes()
             for path in sorted((tmp_path / name).rglob("*.*"))

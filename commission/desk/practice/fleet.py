@@ -15,8 +15,8 @@ from typing import Any, Final
 
 from commission.desk.practice.lives import (
     HASTY,
-    KINDS,
     NEW_FIRMWARE,
+    OFTEN,
     OLD_FIRMWARE,
     WRONG_FIRMWARE,
     YEAR,
@@ -25,7 +25,6 @@ from commission.desk.practice.lives import (
     Made,
     Plan,
     ageing_of,
-    known_kind,
     lived,
     tokens_of,
 )
@@ -69,7 +68,7 @@ class _Task:
     sites: tuple[_Site, ...]
 
 
-def make_fleet(
+def make_fleet(  # noqa: PLR0913 - a fleet is described once, with everything named
     folder: Path,
     sites: int,
     years: int,
@@ -77,6 +76,7 @@ def make_fleet(
     *,
     today: date,
     lives: int = LIVES,
+    kinds: Sequence[str] = OFTEN,
     processes: int = 1,
     progress: Callable[[int, int], None] = lambda done, whole: None,
 ) -> Fleet:
@@ -94,6 +94,8 @@ def make_fleet(
         The same seed, numbers and day make the same fleet, byte for byte.
     today
         The newest visits lie within the year before this day.
+    kinds
+        Kinds of plant, taken in turn; one that is named twice comes twice as often.
     progress
         Called with the number of sites made and of all.
 
@@ -103,7 +105,7 @@ def make_fleet(
         If a number is not positive, or the folder is not empty or cannot be written.
     """
     _check(folder, sites, years, lives, processes)
-    tasks = _tasks(folder, sites, years, seed, today, min(lives, sites))
+    tasks = _tasks(folder, years, seed, _places(sites, seed, years, today), min(lives, sites), kinds)
     told: dict[str, Any] = {}
     meters: dict[str, Any] = {}
     records = written = done = 0
@@ -151,14 +153,21 @@ def _meter_of(crew: Crew) -> dict[str, Any]:
 # plans
 
 
-def _tasks(folder: Path, sites: int, years: int, seed: int, today: date, lives: int) -> list[_Task]:
+def _places(sites: int, seed: int, years: int, today: date) -> list[_Site]:
+    random = Random(f"places {seed}")  # noqa: S311 - an exercise, not a secret
+    return [_site(random, name, years, today) for name in islice(places(random), sites)]
+
+
+def _tasks(
+    folder: Path, years: int, seed: int, sites: Sequence[_Site], lives: int, kinds: Sequence[str]
+) -> list[_Task]:
     random = Random(seed)  # noqa: S311 - an exercise, not a secret
     crews = _crews(random, min(_CREWS, lives))
-    plans = [_plan(random, place, years, crews[place % len(crews)]) for place in range(lives)]
-    shared: list[list[_Site]] = [[] for _ in plans]
-    for place, name in enumerate(islice(places(random), sites)):
-        shared[place % lives].append(_site(random, name, years, today))
-    return [_Task(folder, plan, tuple(own)) for plan, own in zip(plans, shared, strict=True)]
+    plans = [
+        _plan(random, place, years, kinds[place % len(kinds)], crews[place % len(crews)])
+        for place in range(lives)
+    ]
+    return [_Task(folder, plan, tuple(sites[place::lives])) for place, plan in enumerate(plans)]
 
 
 def _crews(random: Random, count: int) -> list[Crew]:
@@ -171,11 +180,11 @@ def _crews(random: Random, count: int) -> list[Crew]:
     return made
 
 
-def _plan(random: Random, place: int, years: int, crew: Crew) -> Plan:
+def _plan(random: Random, place: int, years: int, kind: str, crew: Crew) -> Plan:
     """Draw what happens in a life; the first ones between them have everything that can happen."""
     rare = place if place < 12 else random.randrange(40)
     return Plan(
-        kind=tuple(KINDS)[place % len(KINDS)],
+        kind=kind,
         years=years,
         seed=random.randrange(2**32),
         crew=crew,
@@ -204,8 +213,6 @@ def _done(tasks: Sequence[_Task], processes: int) -> Iterator[tuple[dict[str, An
     if processes == 1:
         yield from map(_written, tasks)
         return
-    for kind in KINDS:
-        known_kind(kind)  # once, before the processes part where the system can fork
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(processes, mp_context=context) as pool:
         yield from pool.map(_written, tasks)

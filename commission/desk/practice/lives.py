@@ -34,8 +34,14 @@ from commission.visit.session import OpenVisit
 from commission.visit.state import opened
 from commission.visit.types import Person, Service, Visit, VisitKind
 
-KINDS: Final[Mapping[str, tuple[float, float]]] = {"mast": (4.0, 60.0)}
+KINDS: Final[Mapping[str, tuple[float, float]]] = {
+    "mast": (4.0, 60.0),
+    "hut": (1.4, 60.0),
+    "beacon": (0.9, 70.0),
+}
 """Kinds of plant, each a site file in ``profiles/practice``: ohmic value [mΩ] and joint [µΩ] when new."""
+OFTEN: Final = ("mast", "hut", "mast", "beacon", "mast")
+"""In which proportion the kinds stand in a fleet."""
 YEAR: Final = timedelta(days=365)
 _LETTERS: Final = "abcdefghijklmnopqrstuvwxyz234567"
 _NAMED: Final = "zz-mould"
