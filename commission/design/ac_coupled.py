@@ -109,6 +109,11 @@ def _frequency(scene: Scene, pv: AcPvInverter) -> Iterator[Found]:
             remedy = f"a PV inverter for {shown(scene, idle)}"
             yield Found(Finding("correct", "pv-frequency", (pv.id,), text, remedy, value=own, limit=idle))
             return
+    missing = gap(
+        "pv-frequency", (pv.id,), own, *(idle_frequency(plant, unit) for unit in units_beside(plant, pv))
+    )
+    if missing is not None:
+        yield missing
 
 
 def _placed(plant: Plant, pv: AcPvInverter) -> Iterator[Found]:

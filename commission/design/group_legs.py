@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from commission.design.inverter_supplies import Supply, unit_legs
 from commission.design.types import Found, Later, Remedy, Scene
-from commission.design.words import shown
+from commission.design.words import gap, shown
 from commission.figure import Figure, given
 from commission.plant.change import Change
 from commission.plant.plant import Plant
@@ -72,6 +72,12 @@ def check_unequal_legs(scene: Scene, supply: Supply) -> Iterator[Found]:
     """Find legs that are fed by unequal powers: the weakest sets what a balanced load may be."""
     plant = scene.plant
     if len(supply.legs) < 2 or set(_legs_wanted(plant, supply)) - set(supply.legs):
+        return
+    missing = gap(
+        "legs-unequal", supply.ids, *(plant.rating(unit, "continuous_power") for unit in supply.units)
+    )
+    if missing is not None:
+        yield missing
         return
     powers = {leg: _power(plant, supply, leg) for leg in supply.legs}
     least_leg = min(powers, key=lambda leg: powers[leg])

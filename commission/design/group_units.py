@@ -27,8 +27,18 @@ def check_units(scene: Scene, supply: Supply) -> Iterator[Found]:
     if found is not None:
         yield found
     else:
+        yield from _asked(scene, supply)
         yield from _class(scene, supply)
     yield from _firmware(supply)
+
+
+def _asked(scene: Scene, supply: Supply) -> Iterator[Found]:
+    """Ask for what is not known of the outputs, where all that is known is alike."""
+    fields = ("ac_voltage", "ac_frequency")
+    outputs = [_output(scene, unit, field) for unit in supply.units for field in fields]
+    missing = gap("group-output", supply.ids, *outputs)
+    if missing is not None:
+        yield missing
 
 
 def _voltage_or_frequency(scene: Scene, supply: Supply) -> Found | None:
@@ -75,10 +85,11 @@ def _class(scene: Scene, supply: Supply) -> Iterator[Found]:
         return
     ratings = [plant.rating(unit, "continuous_power") for unit in supply.units]
     known = [rating for rating in ratings if isinstance(rating, Figure)]
-    if not known:
-        return
-    least, most = min(known, key=_value), max(known, key=_value)
-    if most.value <= least.value * (1.0 + _APART):
+    least, most = min(known, key=_value, default=None), max(known, key=_value, default=None)
+    if least is None or most is None or most.value <= least.value * (1.0 + _APART):
+        missing = gap("group-class", supply.ids, *ratings)
+        if missing is not None:
+            yield missing
         return
     text = (
         f"units of {shown(scene, least, beside=most)} and of {shown(scene, most, beside=least)} in one "

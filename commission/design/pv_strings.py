@@ -144,12 +144,15 @@ def _evened(pv: PvArray) -> Iterator[Remedy]:
         yield Remedy(f"{count} in series in every string", passes=passes, change=change)
 
 
-def _directions(pv: PvArray) -> Iterator[Found]:
+def _directions(pv: PvArray) -> Iterator[PvFound]:
     """Advise where strings look different ways: together on one input they lose a little."""
     for field, word in (("azimuth", "directions"), ("tilt", "tilts")):
         told = [string_fact(pv.controller, one, field) for one in pv.array.strings]
         known = [one for one in told if isinstance(one, Figure)]
-        if len(known) < 2 or all(getattr(one, field) is None for one in pv.array.strings):
+        if all(getattr(one, field) is None for one in pv.array.strings):
+            continue
+        yield from lacking(f"string-{field}", (pv.id,), *told)
+        if len(known) < 2:
             continue
         low, high = min(known, key=_value), max(known, key=_value)
         apart = high.value - low.value

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from commission.design.currents import supply_voltage
 from commission.design.inverter_supplies import unit_legs
 from commission.design.types import Found, Later, Remedy, Scene
-from commission.design.words import shown
+from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, given
 from commission.formulas.bands import difference
 from commission.formulas.windows import window_voltage
@@ -52,6 +52,19 @@ def check_source_fit(scene: Scene) -> Iterator[Found]:
         misfits = [one for unit in units if (one := _misfit(scene.plant, source, unit)) is not None]
         if misfits:
             yield _found(scene, source, misfits)
+        missing = gap(CHECK, (source.id,), *_compared(scene.plant, source, units))
+        if missing is not None:
+            yield missing
+
+
+def _compared(
+    plant: Plant, source: Generator | Utility, units: Sequence[InverterCharger]
+) -> Iterator[Quantity]:
+    """Yield the voltages and frequencies that are held against each other."""
+    if units:
+        yield from (supply_voltage(plant, source), _frequency(plant, source))
+    for unit in units:
+        yield from (plant.rating(unit, "ac_voltage"), idle_frequency(plant, unit))
 
 
 def without_ranges(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:

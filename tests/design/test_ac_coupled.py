@@ -155,6 +155,15 @@ def test_pv_of_another_frequency_is_told_once() -> None:
     assert one(check_ac_coupled, coupled(wide), "pv-frequency:pv-1") is not None
 
 
+def test_a_frequency_of_pv_that_nobody_knows_is_asked_for() -> None:
+    unknown = answers(DROOP, return_low=45.0, return_high=65.0)
+    unknown["datasheet"] = unknown["datasheet"] | {"ac_frequency": "unknown"}
+    told = one(check_ac_coupled, coupled(unknown), "pv-frequency:pv-1")
+    assert told is not None
+    assert told.kind == "not checked"
+    assert [gap.key for gap in told.missing] == ["ac_pv_inverters[pv-1].datasheet.ac_frequency"]
+
+
 def test_a_leg_that_its_class_cannot_have() -> None:
     place = {"rules": "north-america", "units": "us"}
     made = coupled(AMERICAN | {"leg": "1"}, inverters=HOUSE, place=place)

@@ -106,6 +106,14 @@ def test_twice_the_voltage_of_a_leg(profile: str, connection: str, raised: bool)
     assert bool(kinds(check_source_fit, made)) is raised
 
 
+@pytest.mark.parametrize("field", ["ac_voltage", "ac_frequency"])
+def test_a_source_of_unknown_voltage_or_frequency_is_asked_for(field: str) -> None:
+    made = supplied(inverter(**_INPUTS), generator(datasheet={field: "unknown"}))
+    told = {finding.check: finding for finding in checked_sheet(made, ()).findings}["source-fit"]
+    assert told.kind == "not checked"
+    assert [gap.key for gap in told.missing] == [f"generators[generator-1].datasheet.{field}"]
+
+
 def test_a_frequency_is_told_once_and_the_windows_that_go_with_it_not_at_all() -> None:
     made = sample("aldermere-clinic", **{"utility.ac_frequency": 60.0})
     told = [one for one in checked_sheet(made, ()).findings if one.kind == "correct"]

@@ -177,6 +177,29 @@ def test_unequal_legs_are_told() -> None:
     assert (told.kind, number(told.value), number(told.limit)) == ("advise", 5000.0, 10000.0)
 
 
+@pytest.mark.parametrize(
+    ("field", "checks"),
+    [("continuous_power", {"group-class", "legs-unequal"}), ("ac_voltage", {"group-output"})],
+)
+def test_what_units_of_a_group_are_rated_is_asked_for(field: str, checks: set[str]) -> None:
+    """A unit of unknown rating is no unit of 0 VA, and one of unknown voltage is not alike."""
+    first, *others = group("1", "1", "2", "3")
+    unknown = {**first, "datasheet": {**first["datasheet"], field: "unknown"}}
+    told = raised(site(unknown, *others))
+    asked = {check for check, one in told.items() if one.kind == "not checked"}
+    assert checks <= asked
+    for check in checks:
+        (gap,) = told[check].missing
+        assert gap.key == f"inverter_chargers[{first['id']}].datasheet.{field}"
+
+
+def test_what_is_known_to_be_unlike_is_stopped_whatever_is_unknown() -> None:
+    first, second, third = group("1", "1", "1")
+    odd = {**second, "datasheet": {**second["datasheet"], "ac_voltage": 120.0}}
+    unknown = {**third, "datasheet": {**third["datasheet"], "ac_voltage": "unknown"}}
+    assert raised(site(first, odd, unknown))["group-output"].kind == "stop"
+
+
 def test_two_opposed_legs_never_run_with_three_phases() -> None:
     """180° between two legs, 120° between three phases: phasors."""
     units = group("both", "1", profile=BOTH)

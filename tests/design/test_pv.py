@@ -86,7 +86,7 @@ def with_array(
 
 
 def array_of(built: Plant) -> PvArray:
-    return next(pv_arrays(Scene(built, make_sheet(built))))
+    return next(iter(pv_arrays(Scene(built, make_sheet(built)))))
 
 
 def checked(built: Plant) -> dict[str, Found]:
@@ -676,6 +676,14 @@ def test_strings_of_different_voltage_on_one_input():
 def test_strings_that_look_different_ways(second, told):
     strings = [{"id": "pv-1", "azimuth": 355.0}, {"id": "pv-2", "azimuth": second}]
     assert kinds(with_array(strings=strings)).get("string-azimuth:controller-1") == told
+
+
+def test_directions_of_which_one_is_not_known_are_asked_for():
+    """A string that says its own azimuth beside others of an array that says none."""
+    strings = [{"id": "pv-1", "azimuth": 180.0}, {"id": "pv-2"}]
+    found = checked(with_array(strings=strings, azimuth="unknown"))["string-azimuth:controller-1"]
+    assert found.finding.kind == "not checked"
+    assert [gap.key for gap in found.finding.missing] == ["charge_controllers[controller-1].array.azimuth"]
 
 
 # what is not known
