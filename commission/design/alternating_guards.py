@@ -9,6 +9,7 @@ from typing import Any, Final
 from commission.design import currents
 from commission.design.circuits import circuits
 from commission.design.device_currents import flows
+from commission.design.fresh import fresh_id
 from commission.design.guards import guard_of
 from commission.design.overcurrent import enough
 from commission.design.residual import is_residual
@@ -100,19 +101,13 @@ def _new_breakers(scene: Scene, load: Load) -> Iterator[Remedy]:
         if told:
             part[field] = max(told)
     finer = {"residual_current": plant.rule("residual_current").value, "residual_type": "A"}
-    ident = next(name for name in _names(load) if name not in plant.parts)
+    ident = fresh_id(plant, f"breaker-{load.id.removeprefix('load-')}")
     for rating in islice(ratings_from(plant, max(needed.value, _SMALL)), 2):
         for more, words in (({}, ""), (finer, f" with {finer['residual_current'] * 1000:g} mA")):  # type: ignore[operator]
             made = {**part, "rating": rating.value, **more}
             change = (Change(f"protection[{ident}]", made), *_on_spare(plant, load, ident))
             text = f"a breaker of {shown(scene, rating)}{words} for {load.label}"
             yield Remedy(text, passes=rating, change=change)
-
-
-def _names(load: Load) -> Iterator[str]:
-    name = f"breaker-{load.id.removeprefix('load-')}"
-    yield name
-    yield from (f"{name}-{number}" for number in range(2, 1000))
 
 
 def _on_spare(plant: Plant, load: Load, ident: str) -> Iterator[Change]:

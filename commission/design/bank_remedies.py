@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import islice
 from typing import Any, Final
 
+from commission.design.fresh import fresh_ids
 from commission.design.standard import size_name, sizes_over
 from commission.design.types import Remedy, Scene
 from commission.design.words import shown
@@ -33,11 +35,8 @@ def more_strings(scene: Scene, ratio: float) -> Iterator[Remedy]:
     first = max(now + 1, math.ceil(now * min(ratio, 100.0) - 1e-9))
     for count in range(first, first + _MOST_STRINGS):
         passes = given(float(count), "1", "strings that pass", source="tried out on this plant")
-        changes = tuple(
-            change
-            for number in range(now + 1, count + 1)
-            for change in string_like_the_last(scene.plant, f"string-added-{number}")
-        )
+        names = islice(fresh_ids(scene.plant, "string-added", now + 1), count - now)
+        changes = tuple(change for name in names for change in string_like_the_last(scene.plant, name))
         what = "packs" if scene.plant.battery.managed else "strings"
         yield Remedy(
             f"{count} {what} in parallel instead of {now}, each with its leads and fuse", passes, changes

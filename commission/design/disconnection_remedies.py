@@ -8,6 +8,7 @@ from typing import Final
 
 from commission.design.alternating_faults import allowed_time, fault_limits, holds, trip_multiple
 from commission.design.alternating_paths import AlternatingPaths, Feed, Guarded
+from commission.design.fresh import fresh_id
 from commission.design.residual import electrode, systems
 from commission.design.standard import ratings_down_from
 from commission.design.types import Remedy
@@ -81,10 +82,11 @@ def _at(paths: AlternatingPaths, circuit: Guarded, feeds: list[Feed]) -> Remedy:
         change = [Change(f"{guard.where}.residual_current", rated.value)]
         change += [Change(f"{guard.where}.residual_type", kind)] if kind else []
         return Remedy(f"a residual-current release of {size} on {guard.label}", rated, tuple(change))
+    name = fresh_id(paths.scene.plant, f"residual-{guard.id}")
     return Remedy(
         f"a residual-current device of {size} in series with {guard.label}",
         rated,
-        (Change(f"protection[{_free(paths, guard)}]", _part(guard, circuit, rated, kind)),),
+        (Change(f"protection[{name}]", _part(guard, circuit, rated, kind)),),
     )
 
 
@@ -124,15 +126,6 @@ def _type(paths: AlternatingPaths, circuit: Guarded) -> str | None:
         return None
     coupled = {one.id for one in paths.scene.plant.site.ac_pv_inverters}
     return "B" if circuit.end in coupled else "A"
-
-
-def _free(paths: AlternatingPaths, guard: Protection) -> str:
-    return next(
-        name
-        for number in range(1, 1000)
-        if (name := f"residual-{guard.id}" if number == 1 else f"residual-{guard.id}-{number}")
-        not in paths.scene.plant.parts
-    )
 
 
 def _part(guard: Protection, circuit: Guarded, rated: Figure, kind: str | None) -> dict[str, object]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
+from itertools import islice
 from typing import Final
 
 from commission.design.balance import (
@@ -19,6 +20,7 @@ from commission.design.balance import (
     sun_hours,
     taken,
 )
+from commission.design.fresh import fresh_ids
 from commission.design.less import energy_shown, less_energy
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
@@ -199,10 +201,8 @@ def _more_modules(scene: Scene, passes: Callable[[Plant], Figure | None]) -> Ite
             continue
         before = power_of(device, device.array)
         for count in range(1, _MORE_STRINGS + 1):
-            change = tuple(
-                Change(f"{device.where}.array.strings[{device.id}-more-{number}]", {})
-                for number in range(1, count + 1)
-            )
+            names = islice(fresh_ids(scene.plant, f"{device.id}-more"), count)
+            change = tuple(Change(f"{device.where}.array.strings[{name}]", {}) for name in names)
             try:
                 after = changed(scene.plant, change)
             except CommissionError:

@@ -9,6 +9,7 @@ from typing import Final
 
 from commission.design.balance import energy_of, inverter_efficiency
 from commission.design.bank_remedies import string_like_the_last
+from commission.design.fresh import fresh_ids
 from commission.design.types import Remedy, Scene
 from commission.figure import Figure, Quantity, given
 from commission.formulas.energy import in_proportion
@@ -124,10 +125,7 @@ def larger_strings(scene: Scene, total: Quantity, wanted: Quantity) -> Iterator[
     yield Remedy(f"{one.value:g} Ah in {word}", one, (Change("bank.capacity", one.value),))
     more = math.ceil(count * (wanted.value / total.value - 1.0) - 1e-9)
     strings = given(float(count + more), "1", "strings that pass", source="whole strings")
-    taken = {string.id for string in scene.plant.bank.strings}
-    free = (name for number in itertools.count(1) if (name := f"string-more-{number}") not in taken)
-    change = tuple(
-        one for name in itertools.islice(free, more) for one in string_like_the_last(scene.plant, name)
-    )
+    names = itertools.islice(fresh_ids(scene.plant, "string-more"), more)
+    change = tuple(one for name in names for one in string_like_the_last(scene.plant, name))
     word = "like string" if more == 1 else "like strings"
     yield Remedy(f"{more} {word} more in parallel, each with its leads and fuse", strings, change)

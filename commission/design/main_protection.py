@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from commission.design.bank_fault import level_at
 from commission.design.fault_paths import fault_paths
+from commission.design.fresh import fresh_id
 from commission.design.standard import (
     device_voltages_from,
     interrupting_from,
@@ -107,7 +108,7 @@ def _thicker(plant: Plant, run: Run) -> Iterator[Run]:
 
 def _new_fuse(scene: Scene, run: Run, rating: Figure, rated: tuple[Figure, Figure]) -> Remedy:
     plant, (volts, breaks) = scene.plant, rated
-    ident = next(name for name in _names() if name not in plant.parts)
+    ident = fresh_id(plant, "fuse-main")
     part: dict[str, Any] = {
         "kind": "fuse",
         "current": "dc",
@@ -128,12 +129,6 @@ def _new_fuse(scene: Scene, run: Run, rating: Figure, rated: tuple[Figure, Figur
         changes.append(Change(f"{run.where}.area", run.area))
         text += f", with {run.label} in {size_name(plant, run.area)}"
     return Remedy(text, passes=rating, change=tuple(changes))
-
-
-def _names() -> Iterator[str]:
-    yield "fuse-main"
-    for number in range(1, 1000):
-        yield f"fuse-bank-{number}"
 
 
 # distance

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from commission.design.fault_paths import fault_paths
+from commission.design.fresh import fresh_id
 from commission.design.guards import greatest_rating
 from commission.design.main_protection import bank_guards, greatest_bank_voltage
 from commission.design.standard import device_voltages_from, ratings_from
@@ -16,7 +17,6 @@ from commission.formulas.charging import scaled_current
 from commission.formulas.overcurrent import device_for_load
 from commission.plant.change import Change
 from commission.plant.plant import Plant, part_fact
-from commission.plant.site import Run
 from commission.sheet.types import Finding
 
 NONE: Final = "no-overcurrent-device"
@@ -153,7 +153,7 @@ def _of_the_others(scene: Scene) -> list[Figure]:
 
 def _new_device(scene: Scene, circuit: Circuit, kind: str, rating: Figure) -> Remedy:
     plant, run = scene.plant, circuit.run
-    ident = next(name for name in _names(kind, run) if name not in plant.parts)
+    ident = fresh_id(plant, f"{kind}-{run.id.removeprefix('run-')}")
     voltage, breaks = _ratings_beside(scene, circuit)
     two = run.kind == "dc" and plant.site.earthing.dc not in {"negative", "positive"}
     part: dict[str, Any] = {
@@ -174,12 +174,6 @@ def _new_device(scene: Scene, circuit: Circuit, kind: str, rating: Figure) -> Re
 
 def _near_the_post(plant: Plant) -> dict[str, float]:
     return {"distance": min(0.3, plant.rule("main_protection_distance").value)}
-
-
-def _names(kind: str, run: Run) -> Iterator[str]:
-    yield f"{kind}-{run.id.removeprefix('run-')}"
-    for number in range(2, 1000):
-        yield f"{kind}-{run.id.removeprefix('run-')}-{number}"
 
 
 def _ratings_beside(scene: Scene, circuit: Circuit) -> tuple[float | None, float | None]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from commission.design.currents import supply_voltage
+from commission.design.fresh import fresh_id
 from commission.design.pv_array import PvArray, array_short_circuit_current, cold_voltage
 from commission.design.standard import device_voltages_from, ratings_from
 from commission.design.types import Remedy, Scene
@@ -13,7 +14,6 @@ from commission.figure import Figure
 from commission.formulas.charging import scaled_current
 from commission.formulas.overcurrent import device_for_load
 from commission.plant.change import Change
-from commission.plant.plant import Plant
 from commission.plant.site import Utility
 
 _POLES: Final = 2
@@ -44,7 +44,7 @@ def isolator(pv: PvArray) -> Remedy:
     }
     size = "" if rating is None else f" of {shown(pv.scene, rating)}"
     stands = "" if voltage is None else f" for {shown(pv.scene, voltage)} dc"
-    name = _free(pv.plant, f"switch-{pv.id}")
+    name = fresh_id(pv.plant, f"switch-{pv.id}")
     text = f"a load-break dc switch of {_POLES} poles{size}{stands} between array and controller"
     if rating is None or voltage is None:
         return Remedy(text)
@@ -66,7 +66,7 @@ def array_surge(pv: PvArray) -> Remedy:
         return Remedy(f"surge protection {_AT_ARRAY}")
     text = f"surge protection for {shown(pv.scene, voltage)} dc {_AT_ARRAY}"
     rated = voltage.named("rated voltage of the surge protection", _SOURCE)
-    return Remedy(text, rated, (Change(f"protection[{_free(pv.plant, f'surge-{pv.id}')}]", part),))
+    return Remedy(text, rated, (Change(f"protection[{fresh_id(pv.plant, f'surge-{pv.id}')}]", part),))
 
 
 def entry_surge(scene: Scene, utility: Utility) -> Remedy:
@@ -85,7 +85,7 @@ def entry_surge(scene: Scene, utility: Utility) -> Remedy:
         "poles": _POLES,
         "of": utility.id,
     }
-    change = (Change(f"protection[{_free(scene.plant, f'surge-{utility.id}')}]", part),)
+    change = (Change(f"protection[{fresh_id(scene.plant, f'surge-{utility.id}')}]", part),)
     rated = voltage.named(voltage.name, _SOURCE)
     return Remedy(f"surge protection for at least {shown(scene, voltage)} ac {_AT_ENTRY}", rated, change)
 
@@ -97,12 +97,3 @@ def _voltage(pv: PvArray) -> Figure | None:
     if len(known) < len(cold):
         return None
     return next(device_voltages_from(pv.plant, max(known)), None)
-
-
-def _free(plant: Plant, wanted: str) -> str:
-    """Return an id that no part has."""
-    return next(
-        name
-        for number in range(1, 1000)
-        if (name := wanted if number == 1 else f"{wanted}-{number}") not in plant.parts
-    )
