@@ -673,7 +673,9 @@ def _records_in(named: Path) -> list[Path]:
 
     if not named.is_dir():
         return [named]
-    found = sorted(path for path in named.rglob("*.toml") if not path.is_dir())
+    from commission.records.read import is_site_file
+
+    found = sorted(path for path in named.rglob("*.toml") if not path.is_dir() and not is_site_file(path))
     if not found:
         raise RecordError(
             [Problem(str(named), "folder", "", "holds no records", "a folder with .toml records")]

@@ -63,6 +63,18 @@ def add_commands(commands: Any, add: Add, voice: Voice) -> None:
     )
     compare.add_argument("first", type=Path, metavar="A", help="a record")
     compare.add_argument("second", type=Path, metavar="B", help="another record, as a rule the later one")
+    export = command("export", _export, "every row of the desk as CSV or Parquet, for other programs")
+    _folders(export)
+    export.add_argument(
+        "--to",
+        required=True,
+        metavar="PLACE",
+        help="folder, or one file with --table; of Parquet any store's address",
+    )
+    export.add_argument(
+        "--format", choices=("csv", "parquet"), default="csv", help="csv unless told otherwise"
+    )
+    export.add_argument("--table", metavar="NAME", help="only this table, as a CSV file")
     recall = command(
         "recall", _recall, "all sites that have a battery profile, firmware, device, instrument or setting"
     )
@@ -190,7 +202,7 @@ def _desk(options: argparse.Namespace, voice: Voice) -> int:
     from commission.desk.told import desk_json
 
     with _asked(options, voice) as index:
-        told = desk_json(index, _moment())
+        told = desk_json(index, _now())
     voice.print_json(told)
     return OPEN if any(site["score"] <= _OPEN_SCORE for site in told["sites"]) else OK
 
@@ -231,16 +243,36 @@ def _trend(options: argparse.Namespace, voice: Voice) -> int:
 
 
 def _compare(options: argparse.Namespace, voice: Voice) -> int:
-    from commission.desk.beside import compared, compared_json, compared_lines
-    from commission.records.read import read_record
+    from commission.desk.compare import compare_files
+    from commission.desk.compare_text import compared_json, compared_lines
 
-    found = compared(read_record(options.first), read_record(options.second))
+    found = compare_files(options.first, options.second)
     if options.json:
         voice.print_json(compared_json(found))
     else:
         for line in compared_lines(found):
             voice.say(line)
-    return OPEN if found else OK
+    return OPEN if found.changes else OK
+
+
+def _export(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.desk.export import export_csv, export_parquet
+    from commission.desk.export_all import export_all_csv
+
+    with _asked(options, voice) as index:
+        if options.format == "parquet":
+            counts = export_parquet(index, options.to)
+        elif options.table is not None:
+            counts = {options.table: export_csv(index, options.table, Path(options.to))}
+        else:
+            counts = export_all_csv(index, Path(options.to))
+    if options.json:
+        voice.print_json({"to": options.to, "rows": counts})
+    else:
+        for name, count in counts.items():
+            voice.say(f"{count:>10,}  {name}")
+        voice.say(f"written: {options.to}")
+    return OK
 
 
 def _recall(options: argparse.Namespace, voice: Voice) -> int:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from math import inf
 from typing import Any, Final
 
 from commission.desk.history import limits_of, trend_of
 from commission.desk.index import Index
+from commission.desk.lines import due_sentence
 from commission.desk.listing import Asked
-from commission.desk.sentences import due_sentence, site_sentence
+from commission.desk.sentences import site_sentence
 from commission.desk.series import Limit, Trend
 from commission.desk.site_visits import key_of, visits_in
 from commission.errors import Problem, RecordError
@@ -20,15 +22,15 @@ _SHOWN: Final = 12
 """Readings that are named where what was typed fits several or none."""
 
 
-def desk_json(index: Asked, now: int) -> dict[str, Any]:
+def desk_json(index: Asked, at: datetime) -> dict[str, Any]:
     """Return how everything stands, with the stable keys of ``desk --json``."""
-    sites = index.ask("sites", limit=EVERYTHING)
+    sites, now = index.ask("sites", limit=EVERYTHING), int(at.timestamp())
     return {
         "overview": index.ask("overview", now=now)[0],
         "states": {row["state"]: row["records"] for row in index.ask("states")},
         "concerns": {row["kind"]: {"many": row["many"], "sites": row["sites"]}
                      for row in index.ask("concern counts")},
-        "sites": [_public(site) | {"says": site_sentence(site, now)} for site in sites],
+        "sites": [_public(site) | {"says": site_sentence(site, at)} for site in sites],
         "no_records": [row["path"] for row in index.ask("no records", limit=EVERYTHING)],
     }  # fmt: skip
 

@@ -6,6 +6,7 @@ import os
 import sys
 import threading
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import ClassVar, TypeVar, cast
@@ -62,6 +63,8 @@ class DeskApp(CommissionApp):
         self._asked = opening()
         self.folders = self._asked.roots
         self._one = threading.Lock()
+        self.generation = 0
+        """Grows with every change of the index."""
         self.leaving = threading.Event()
         """Is set when the app ends, so that work in the background stops."""
 
@@ -90,6 +93,7 @@ class DeskApp(CommissionApp):
         """Let go of the index as it was, so that the next question is asked of the one that is there now."""
         with self._one:
             self._asked.close()
+        self.generation += 1
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         yield SystemCommand("Quit", "Leave the desk", self.action_quit)
@@ -106,6 +110,16 @@ def desk_of(node: DOMNode) -> DeskApp:
 def run_desk(opening: Callable[[], Index], *, visits: Path | None = None, check_all: bool = False) -> int:
     """Run the desk until it is left; returns the exit code."""
     root = visits or visits_root(os.environ, sys.platform, Path.home())
+    _ready_for_workers()
     app = DeskApp(opening=opening, root=root, colour="NO_COLOR" not in os.environ, check_all=check_all)
     app.run()
     return app.return_code or 0
+
+
+def _ready_for_workers() -> None:
+    """Start what watches over worker processes, since it wants a standard error that the app takes away."""
+    if os.name == "posix":
+        from multiprocessing import resource_tracker
+
+        with suppress(OSError, ValueError):
+            resource_tracker.ensure_running()

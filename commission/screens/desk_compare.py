@@ -11,7 +11,8 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import OptionList, Static
 
-from commission.desk.beside import Change, compared, heads
+from commission.desk.compare import compare_files
+from commission.desk.compare_text import Line, compared_rows
 from commission.errors import CommissionError
 from commission.screens.desk_page import DeskPage, Lines, Words
 from commission.screens.panels import Choice, ChoicePanel, TextPanel
@@ -69,7 +70,7 @@ class Compare(Lines):
         """Make the page; ``second`` is the later record."""
         super().__init__()
         self._paths = first, second
-        self._changes: tuple[Change, ...] | None = None
+        self._changes: tuple[Line, ...] | None = None
         self._heads = ("", "")
 
     def body(self) -> ComposeResult:
@@ -86,22 +87,21 @@ class Compare(Lines):
         self.run_worker(self._read, thread=True, group="desk-compare")
 
     def _read(self) -> None:
-        from commission.records.read import read_record
-
         try:
-            first, second = (read_record(path) for path in self._paths)
-            found, told = compared(first, second), (heads(first), heads(second))
+            compared = compare_files(*self._paths)
         except CommissionError as error:
             text = str(error)
             self._back(lambda: self._cannot_read(text))
             return
-        name = second.plant.site.site.name
-        self._back(lambda: self._found(name, found, told))
+        found = compared_rows(compared)
+        site, _, first = compared.before.partition(" ")
+        heads = first, compared.after.removeprefix(f"{site} ")
+        self._back(lambda: self._found(site, found, heads))
 
     def _cannot_read(self, text: str) -> None:
         self.query_one("#heads", Static).update(Content(text))
 
-    def _found(self, name: str, found: tuple[Change, ...], told: tuple[str, str]) -> None:
+    def _found(self, name: str, found: tuple[Line, ...], told: tuple[str, str]) -> None:
         self._changes, self._heads = found, told
         self.say_where(f"Compare  {name}", f"{len(found)} change{'s' if len(found) != 1 else ''}")
         self._draw()
@@ -127,18 +127,18 @@ class Compare(Lines):
         rows: list[Row] = []
         section = ""
         for at, change in enumerate(self._changes):
-            if change.section != section:
-                section = change.section
+            if change.head != section:
+                section = change.head
                 rows.append(heading(section.capitalize()))
             rows.append(Row(Content(self._line(change, what, value)), f"{at}"))
         self.set_lines(rows)
         if not rows:
             self.query_one("#heads", Static).update("nothing differs between these two records")
 
-    def _line(self, change: Change, what: int, value: int) -> str:
+    def _line(self, change: Line, what: int, value: int) -> str:
         if not change.before and not change.after:
             return change.what
-        mark = "! " if change.bad else ""
+        mark = "! " if change.worse else ""
         told = _cut(f"{mark}{change.what}", what - 1)
         return f"{told} {_cut(change.before or '—', value)} {_cut(change.after or '—', value)}"
 

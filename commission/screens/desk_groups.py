@@ -8,8 +8,8 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
+from commission.desk.lines import group_sentence
 from commission.desk.listing import Wanted
-from commission.desk.sentences import group_sentence
 from commission.screens.desk_page import Lines, Words
 from commission.screens.rows import plain_row
 

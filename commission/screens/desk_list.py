@@ -18,6 +18,10 @@ from commission.screens.rows import BLANK, MARK
 
 _AHEAD: Final = 60
 """Lines beside those in view that are asked for with them, so that a page down finds them."""
+_WIDE: Final = 100
+"""Cells from which names have more room."""
+_NAME: Final = 20
+_NAME_WIDE: Final = 30
 _BOLD: Final = Style(bold=True)
 _CURRENT: Final = Style(bold=True, underline=True)
 
@@ -45,14 +49,13 @@ class LongList(ScrollView):
     class Taken(Message):
         """A line was clicked."""
 
-    def __init__(self, *, id: str, head: int = 26) -> None:  # noqa: A002 - as every widget has it
+    def __init__(self, *, id: str) -> None:  # noqa: A002 - as every widget has it
         super().__init__(id=id)
         self.can_focus = False
         self.count = 0
         self.at = 0
         self._lines: dict[int, Line] = {}
         self._asked: tuple[int, int] = (0, 0)
-        self._head = head
 
     def begin(self, count: int, at: int = 0) -> None:
         """Show another list of so many lines; what was handed over before counts no more."""
@@ -125,7 +128,8 @@ class LongList(ScrollView):
                 self.post_message(self.Taken())
 
     def render_line(self, y: int) -> Strip:
-        place, width = round(self.scroll_y) + y, self.size.width
+        place, width = round(self.scroll_y) + y, self.scrollable_content_region.width
+        wide = _NAME if self.size.width < _WIDE else _NAME_WIDE
         ground = self.rich_style
         if place >= self.count:
             return Strip.blank(width, ground)
@@ -134,8 +138,8 @@ class LongList(ScrollView):
         mark = MARK if here else BLANK
         if line is None:
             return Strip([Segment(f"{mark}…".ljust(width), ground)], width)
-        head = _cut(line.head, self._head)
-        says = _cut(line.says, max(0, width - len(mark) - self._head - 2))
+        head = _cut(line.head, wide)
+        says = _cut(line.says, max(0, width - len(mark) - wide - 2))
         style = ground + (_CURRENT if here else Style())
         first = ground + (_CURRENT if here else _BOLD if line.bad else Style())
         return Strip([Segment(f"{mark}", ground), Segment(head, first), Segment("  ", ground),

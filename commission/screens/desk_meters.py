@@ -9,7 +9,7 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import OptionList, Static
 
-from commission.desk.sentences import day, meter_sentence
+from commission.desk.lines import day, meter_sentence
 from commission.screens.desk_page import Lines, Words
 from commission.screens.rows import plain_row
 

@@ -14,8 +14,8 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from commission import __version__
+from commission.desk.lines import answer_sentence
 from commission.desk.opened import Checked, checked
-from commission.desk.sentences import answer_sentence
 from commission.desk.site_visits import key_of
 from commission.desk.tables import NOT_CHECKED
 from commission.desk.whole import Said

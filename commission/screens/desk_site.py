@@ -11,7 +11,8 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import OptionList, Static
 
-from commission.desk.sentences import due_sentence, record_sentence, site_sentence
+from commission.desk.lines import due_sentence, listed_record
+from commission.desk.sentences import site_sentence
 from commission.screens.desk_app import desk_of
 from commission.screens.desk_page import Lines, Words
 from commission.screens.rows import Row, heading, plain_row
@@ -87,7 +88,7 @@ class Site(Lines):
         row = found.site
         many = f"{len(found.records)} record{'s' if len(found.records) != 1 else ''}"
         self.say_where(f"{row['name'] or self._site}  {row['place']}".rstrip(), many)
-        self.query_one("#state", Static).update(Content(site_sentence(row, now)))
+        self.query_one("#state", Static).update(Content(site_sentence(row, desk_of(self).now())))
         self.set_lines(list(self._rows(found, now)))
 
     def _rows(self, found: _Found, now: int) -> list[Row]:
@@ -106,7 +107,7 @@ class Site(Lines):
                 rows.append(plain_row(f"{one['kind']:<17} {one['says']}", key))
         rows.append(heading("Records, newest first"))
         for one in found.records:
-            rows.append(plain_row(record_sentence(one, now), key := f"record|{one['record']}|"))
+            rows.append(plain_row(listed_record(one, now), key := f"record|{one['record']}|"))
             self._full[key] = one["path"]
         if found.due:
             rows.append(heading("Service"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
@@ -15,7 +14,6 @@ from textual.widgets import Input, Static
 from commission.desk.listing import SHOW, SHOWS, Wanted, site_ids, site_rows
 from commission.desk.progress import Build, Stopped
 from commission.desk.sentences import site_sentence
-from commission.errors import CommissionError
 from commission.screens.desk_app import desk_of
 from commission.screens.desk_list import Line, LongList
 from commission.screens.desk_page import DeskPage, Words
@@ -72,6 +70,7 @@ class Sites(DeskPage):
         self._ids: list[str] = []
         self._known = 0
         self._told = ""
+        self._generation = 0
 
     def body(self) -> ComposeResult:
         with Horizontal(id="entry-line"):
@@ -93,6 +92,10 @@ class Sites(DeskPage):
             self._say_none("the records are read for the first time …")
         self._bring_up()
 
+    def on_screen_resume(self) -> None:
+        if self._generation != desk_of(self).generation:  # a record was checked or answered meanwhile
+            self._fill()
+
     # bringing the index up to date
 
     def _bring_up(self, *, check_all: bool = False) -> None:
@@ -109,8 +112,9 @@ class Sites(DeskPage):
             done = index.check_all(desk.now(), build) if check_all else index.update(build, wait=False)
         except Stopped:
             return
-        except (CommissionError, OSError, sqlite3.Error) as error:
-            text = str(error)
+        except Exception as error:
+            # whatever it is, the desk goes on with the index as it was
+            text = str(error) or error.__class__.__name__
             self._back(lambda: self._not_updated(text))
             return
         finally:
@@ -122,7 +126,8 @@ class Sites(DeskPage):
         self._back(lambda: self._say_progress(text))
 
     def _say_progress(self, text: str) -> None:
-        self._told = text
+        what, _, rest = text.partition("  ")
+        self._told = f"{what} {rest.rpartition('  ')[2]}".strip()  # the bar stands in the body
         self._say_where()
         if not self._ids:
             self._say_none(text)
@@ -143,6 +148,7 @@ class Sites(DeskPage):
     def _fill(self, at: str = "") -> None:
         wanted, now = self._wanted, desk_of(self).moment()
         here = at or self._here
+        self._generation = desk_of(self).generation
 
         def work(index: Index) -> tuple[list[str], int]:
             if not index.usable:
@@ -167,7 +173,7 @@ class Sites(DeskPage):
     def _fetch(self, event: LongList.Missing) -> None:
         event.stop()
         ids, first = self._ids[event.first : event.last], event.first
-        now = desk_of(self).moment()
+        now = desk_of(self).now()
 
         def put(rows: dict[str, dict[str, object]]) -> None:
             lines = [

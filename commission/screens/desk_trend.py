@@ -110,15 +110,21 @@ class Trends(Lines):
             key = key_of(name)
             visits = self._visits.visits
             self._trend = name, trend_of(visits, key), limits_of(visits, key)
-        _, found, limits = self._trend
-        place = self.query_one("#chart", Static)
-        chart = drawn(found, limits, width=max(30, place.size.width), height=max(6, place.size.height))
-        place.update(Content(chart))
+        found = self._trend[1]
         said = [found.outlook, *found.remarks]
         if found.left_out:
             said.append(f"{len(found.left_out)} left out; Enter says why")
         said += self._visits.passed_over[:1]
         self.query_one("#says", Static).update(Content("\n".join(one for one in said if one)))
+        self.call_after_refresh(self._draw_chart)  # what is said below takes its lines first
+
+    def _draw_chart(self) -> None:
+        if self._trend is None or not self.is_attached:
+            return
+        _, found, limits = self._trend
+        place = self.query_one("#chart", Static)
+        chart = drawn(found, limits, width=max(30, place.size.width), height=max(6, place.size.height))
+        place.update(Content(chart))
 
     def action_take(self) -> None:
         if self._trend is not None:

@@ -1,0 +1,113 @@
+"""What the desk says in a line beside the sentence of a site: of a record, a group, a meter, a date."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from math import sqrt
+from typing import Any, Final
+
+from commission.desk.listing import DAY
+from commission.desk.tables import NOT_CHECKED
+
+_NOTABLE: Final = 5.0
+"""Standard errors from which a meter is said to lie apart; readings of a site are alike: less says little."""
+
+
+def day(at: int | None) -> str:
+    """Return a day as the desk writes it, of seconds since 1970; empty where there is none."""
+    if at is None:
+        return ""
+    try:
+        return f"{datetime.fromtimestamp(at, UTC):%Y-%m-%d}"
+    except (ValueError, OverflowError, OSError):
+        return ""
+
+
+def group_sentence(row: dict[str, Any]) -> str:
+    """Return what has to be said of a group of sites: a technician, a chemistry, a class, a meter."""
+    sites = _many(row["sites"], "site")
+    records = _many(row["records"], "record")
+    judged = row["judged"] or 0
+    if not judged:
+        return f"{sites}, {records}; nothing judged"
+    share = 100.0 * (row["failed"] or 0) / judged
+    return f"{sites}, {records}; {share:.3g} % of {judged:,} judged readings out of band"
+
+
+def meter_sentence(row: dict[str, Any]) -> str:
+    """Return how the readings of a meter lie beside those of others of its kind."""
+    apart = row["mean"] - row["others"]
+    side = "high" if apart > 0 else "low"
+    sure = meter_sureness(row)
+    lies = f"reads {abs(apart):.2f} of half a band too {side} beside others of its kind"
+    if sure < _NOTABLE:
+        lies = "reads as others of its kind do"
+    return (
+        f"{lies}; {row['failed']} out of band at {_many(row['sites'], 'site')} ({row['placed']:,} readings)"
+    )
+
+
+def meter_sureness(row: dict[str, Any]) -> float:
+    """Return by how many standard errors a meter lies apart from the others of its kind."""
+    variance, placed = row["variance"] or 0.0, row["placed"] or 0
+    if variance <= 0.0 or placed <= 0:
+        return 0.0
+    return float(abs(row["mean"] - row["others"]) / sqrt(variance / placed))
+
+
+def listed_record(row: dict[str, Any], now: int) -> str:
+    """Return what has to be said of a record in a list: when, what, by whom, how it stands."""
+    when = row["started_text"][:10] or "no date   "
+    who = row["technician"] or "nobody named"
+    told = [f"{when}  {row['kind'] or 'no visit':<13} {who}", *_stands(row, now)]
+    counts = (("failed", "out of band"), ("accepted", "accepted"), ("open_findings", "findings open"))
+    told += [f"{row[name]} {text}" for name, text in counts if row.get(name)]
+    return " · ".join(told)
+
+
+def _stands(row: dict[str, Any], now: int) -> Iterator[str]:
+    if row["state"] not in {"intact", NOT_CHECKED}:
+        yield str(row["state"])
+    if not row["signed_by"] and row["signed_at"] is None:
+        yield "not signed"
+    elif row["answer"]:
+        yield f"{row['answer']} by {row['answered_by']} {row['answered_text'][:10]}"
+    elif row["signed_at"] is not None:
+        yield f"countersign waits {_ago(now - row['signed_at'])}"
+
+
+def due_sentence(row: dict[str, Any], now: int) -> str:
+    """Return when an interval is due."""
+    at = row["due_at"]
+    told = f"{row['every']:<12} {row['due_text']}"
+    if at is None:
+        return told
+    if at < now:
+        return f"{told}  {_ago(now - at)} overdue"
+    return f"{told}  in {_ago(at - now)}" if at - now >= DAY else f"{told}  today"
+
+
+def answer_sentence(row: dict[str, Any]) -> str:
+    """Return who signed a record and what was answered, of a row of the table ``record``."""
+    if not row["signed"]:
+        return "not signed by anybody"
+    signed = f"signed by {row['signed_by']} {row['signed_text'][:16]}, {row['signed_as']}"
+    if not row["answer"]:
+        return f"{signed}; nobody has answered it"
+    return f"{signed}; {row['answer']} by {row['answered_by']} {row['answered_text'][:16]}"
+
+
+def _ago(seconds: int) -> str:
+    days = max(seconds, 0) // DAY
+    if days < 1:
+        return "since today"
+    if days < 90:
+        return f"{days} day{'s' if days > 1 else ''}"
+    if days < 730:
+        return f"{days // 30} months"
+    return f"{days // 365} years"
+
+
+def _many(count: int, what: str) -> str:
+    return f"{count:,} {what}" if count == 1 else f"{count:,} {what}s"
