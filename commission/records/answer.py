@@ -130,7 +130,8 @@ def check_answer(
         raise _wrong(path, f"{name} has countersigned it already", "somebody else, or nobody: once is enough")
     if says == "returned" and not comments:
         raise _wrong(path, "is returned without a word", "what has to be done, at which step")
-    _check_steps(path, comments, {reading.step for reading in record.visit.readings})
+    read = {reading.step for reading in record.visit.readings}
+    _check_steps(path, comments, read | {step.partition(".")[0] for step in read})
     return content
 
 

@@ -130,6 +130,16 @@ def _unreadable(path: Path, wrong: str, right: str) -> RecordError:
     return RecordError([problem(str(path), "file", "", wrong, right)])
 
 
+def is_site_file(path: Path) -> bool:
+    """Say whether a file beside records is a site's, and no record that lost its seal."""
+    try:
+        content = bounded(path, LIMITS)
+        data = {} if b"[[seal]]" in content else toml_of(content)
+    except (UnfitError, OSError, ValueError):
+        return False
+    return isinstance(data.get("site"), dict) and "header" not in data and "visit" not in data
+
+
 def is_record(path: Path) -> bool:
     """Say whether a file is meant as a record, whatever may be wrong with it: a site file has no visit."""
     try:

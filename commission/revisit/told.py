@@ -119,8 +119,15 @@ def open_lines(offer: Offer) -> Iterator[str]:
     """Yield what the last visit deferred, accepted or locked, and until when."""
     newest = {one.subject: one for one in offer.last.dispositions}
     told = [one for one in newest.values() if one.disposition in _LEFT]
+    groups: dict[tuple[str, str, str], list[str]] = {}
     for one in sorted(told, key=lambda item: (_LEFT.index(item.disposition), item.until)):
-        yield _line(f"{one.disposition}{_until(one, offer.today)}: {_subject(offer, one)}; {one.reason}")
+        title, more = _subject(offer, one)
+        groups.setdefault((f"{one.disposition}{_until(one, offer.today)}", title, one.reason), []).append(
+            more
+        )
+    for (how, title, reason), readings in groups.items():
+        more = f"{len(readings)} readings" if len(readings) > 1 else readings[0]
+        yield _line(f"{how}: {', '.join(part for part in (title, more) if part)}; {reason}")
 
 
 def _until(one: Disposed, today: date) -> str:
@@ -130,17 +137,17 @@ def _until(one: Disposed, today: date) -> str:
     return f" until {one.until}{past}"
 
 
-def _subject(offer: Offer, one: Disposed) -> str:
-    """Return what a disposition is about, in words, where the walk or the record has them."""
+def _subject(offer: Offer, one: Disposed) -> tuple[str, str]:
+    """Return what a disposition is about, in words, and which of its readings."""
     finding = next((row for row in offer.records.newest.record.findings if row.id == one.subject), None)
     if finding is not None:
-        return finding.text
+        return finding.text, ""
     found = next((pair for key, pair in offer.whole.asks.items() if str(key) == one.subject), None)
     if found is None:
         steps = (step.title for step in offer.whole.steps if step_text(step.key) == one.subject)
-        return next(steps, one.subject)
+        return next(steps, one.subject), ""
     step, ask = found
-    return step.title if len(step.asks) == 1 else f"{step.title}, {ask.label}"
+    return step.title, "" if len(step.asks) == 1 else ask.label
 
 
 def record_lines(offer: Offer) -> Iterator[str]:

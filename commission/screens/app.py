@@ -122,6 +122,8 @@ class CommissionApp(App[None]):
         self.site = site
         self.records = records
         """Folder of records that was named, or one of them."""
+        self.record_folder: Path | None = None
+        """Where the records of the service visit in work are, and its own belongs too."""
         self.offered = offered
         """What a service visit could be, and what is wanted of it: shown by the page that begins one."""
         self.clock = clock
@@ -225,7 +227,7 @@ class CommissionApp(App[None]):
             checklists=offer.own,
             service=service,
         )
-        self.offered = None
+        self.offered, self.record_folder = None, offer.folder
         self.switch_mode("people")
 
     def resume_visit(self, ident: str) -> None:
@@ -332,6 +334,7 @@ class CommissionApp(App[None]):
 
     def close_visit(self) -> None:
         """Give the visit free for others."""
+        self.record_folder = None
         if self.open_visit is not None:
             self.open_visit.close()
             self.open_visit = None

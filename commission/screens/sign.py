@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import ClassVar, Final
 
 from textual import on
@@ -215,6 +216,11 @@ class Sign(Decide):
             return
         self._with_key(self._ask_name)
 
+    @property
+    def _folder(self) -> Path:
+        """Where the record goes unless told otherwise: beside the records of the visits before."""
+        return app_of(self).record_folder or usual_folder()
+
     def _with_key(self, then: Callable[[KeyFile | None], None]) -> None:
         ask_key(self.app, own_keys(keys_root(app_of(self).root), self.visit.visit), then)
 
@@ -235,7 +241,7 @@ class Sign(Decide):
             f"Signed as: {self._signed_as}, {_with(key)}By your name you say that you made these "
             "measurements and settings and answer for this record. Nothing can be added after."
         )
-        asked = fields(self.visit.visit, usual_folder(), key, name=True)
+        asked = fields(self.visit.visit, self._folder, key, name=True)
         self.app.push_screen(FormPanel("Sign", text, asked, keep), self._signed)
 
     def _signed(self, answer: str | None) -> None:
@@ -252,7 +258,7 @@ class Sign(Decide):
         def keep(typed: dict[str, str]) -> None:
             self._record = write_again(self.visit, told(typed, key))
 
-        asked = fields(self.visit.visit, usual_folder(), key, name=False)
+        asked = fields(self.visit.visit, self._folder, key, name=False)
         text = f"One file, {_with(key)}".rstrip()
         self.app.push_screen(FormPanel("Write the record", text, asked, keep), self._signed)
 

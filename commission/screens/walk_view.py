@@ -176,8 +176,9 @@ class WalkView(VisitPage):
         count = len(self.visit.attached_to(step.key))
         attached = f" · {count} file{'s' if count > 1 else ''}" if count else ""
         because = self._because(step)
-        self._say("#stage", f"{stage.data.title} · step {place} of {len(stage.steps)}{attached}{because}")
-        self._say("#ahead", "" if because and not step.data.hold else self._hold_text(step, stage.steps))
+        self._say("#stage", f"{stage.data.title} · step {place} of {len(stage.steps)}{attached}")
+        hold = "" if because and not step.data.hold else self._hold_text(step, stage.steps)
+        self._say("#ahead", " · ".join(part for part in (because, hold) if part))
         self._say("#step-title", step.title)
         service = service_now(self.visit.visit)
         self._say("#comment", "\n".join(again.comment_lines(step.key, service)))
@@ -189,7 +190,7 @@ class WalkView(VisitPage):
         """Return why a step is in the walk of a service visit."""
         service = service_now(self.visit.visit)
         why = "" if service is None else why_repeated(step, self.visit.plant, service)
-        return f" · {why}" if why and why != EVERY_VISIT else ""
+        return "" if why == EVERY_VISIT else why
 
     def _fit(self, step: Step) -> None:
         """Give up blank lines, then the end of what is to be done, where not all has room above the field."""

@@ -1,0 +1,54 @@
+"""A site that was commissioned and signed, its record beside its file."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from commission.plant.files import load_plant
+from commission.plant.places import data_folder
+from commission.records.write import write_record
+from commission.visit.types import Instrument
+from tests.technician import TECHNICIAN, Clock, begin, fresh_kit, settle, sign, walk
+
+BEACON = "northspar-beacon"
+COMMISSIONED = datetime.fromisoformat("2025-05-12T08:00:00+00:00")
+NOTE = "The hatch sticks, lift and pull.\nOne fan is noisy."
+
+
+def commissioned(folder: Path) -> tuple[Path, Path]:
+    """Put a site file and the signed record of its commissioning into a folder; returns both paths."""
+    site = Path(shutil.copy(data_folder("sample_sites") / f"{BEACON}.toml", folder / f"{BEACON}.toml"))
+    name, content = _record()
+    record = folder / name
+    record.write_bytes(content)
+    return site, record
+
+
+def kit_of(year: int) -> tuple[Instrument, ...]:
+    """Return a kit that is in calibration in a year."""
+    told = {"calibrated": f"{year}-01-05", "due": f"{year + 1}-01-05"}
+    return tuple(one.model_copy(update=told) for one in fresh_kit())
+
+
+@cache
+def _record() -> tuple[str, bytes]:
+    clock = Clock(COMMISSIONED)
+    plant = load_plant(data_folder("sample_sites") / f"{BEACON}.toml").plant
+    with TemporaryDirectory() as folder, begin(Path(folder) / "visits", plant, clock) as visit:
+        for instrument in kit_of(2025):
+            visit.add_instrument(instrument, clock())
+        walk(visit, clock)
+        settle(visit, clock)
+        visit.leave(clock(), next_technician=NOTE, spares="one 30 A fuse", codes_kept="harbour office")
+        sign(visit, clock)
+        path = write_record(Path(folder), visit.visit, visit.plant, visit.sheet)
+        return path.name, path.read_bytes()
+
+
+def technician() -> str:
+    """Return who commissioned."""
+    return TECHNICIAN

@@ -1,0 +1,155 @@
+"""What a service visit could be: dates by hand, what was changed, put off, returned, passed over."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from pathlib import Path
+
+import pytest
+
+from commission.errors import RecordError
+from commission.records.answer import answer_record
+from commission.records.seals import Comment
+from commission.revisit.offer import Offer, Wanted, offer_of
+from commission.revisit.seen import seen_in
+from commission.revisit.told import note_lines, offer_json, offer_lines, open_lines, summary
+from commission.visit.service import why_repeated
+from tests.revisit.sites import BEACON, NOTE, commissioned
+
+JUNE = date(2026, 6, 1)
+
+
+@pytest.fixture
+def beacon(tmp_path: Path) -> Path:
+    """Return the site file of a beacon that was commissioned on 12 May 2025."""
+    return commissioned(tmp_path)[0]
+
+
+def offered(named: Path, today: date = JUNE) -> Offer:
+    offer, said = offer_of(named, today=today)
+    assert offer is not None, said
+    return offer
+
+
+def test_dates_are_counted_from_the_last_visit_by_the_calendar(beacon: Path) -> None:
+    """Commissioned on 12 May 2025: a quarter later 12 August 2025, then 12 May 2026 and 12 May 2027."""
+    offer = offered(beacon)
+    assert [(row.interval, row.on.isoformat(), row.state) for row in offer.due] == [
+        ("quarterly", "2025-08-12", "overdue"),
+        ("yearly", "2026-05-12", "overdue"),
+        ("two-yearly", "2027-05-12", "coming"),
+    ]
+    assert offer.at_hand.due == ("quarterly", "yearly")
+    assert "quarterly due since 12 Aug 2025" in summary(offer)
+
+
+def test_the_note_to_the_next_technician_comes_before_all_else(beacon: Path) -> None:
+    lines = list(offer_lines(offered(beacon), Wanted()))
+    first, second = NOTE.splitlines()
+    assert lines.index("  " + first) < lines.index("  " + second) < lines.index("due:")
+    assert list(note_lines(offered(beacon)))[2:] == [
+        "spares left: one 30 A fuse",
+        "access codes are kept: harbour office",
+    ]
+
+
+def test_what_was_put_off_is_told_with_its_date_and_that_this_is_past(beacon: Path) -> None:
+    """The technician of the tests puts off for 52 days; readings of one step stand together."""
+    told = list(open_lines(offered(beacon)))
+    assert (
+        "deferred until 2025-07-03, WHICH IS PAST: Each link of the string, 17 readings; not on this day"
+        in told
+    )
+    assert not any("PAST" in line for line in open_lines(offered(beacon, date(2025, 7, 3))))
+
+
+def test_what_was_put_off_is_walked_when_wanted_and_says_so(beacon: Path) -> None:
+    offer = offered(beacon)
+    without, with_it = Wanted(("quarterly",)), Wanted(("quarterly",), put_off=True)
+    assert ("capacity-test", ("bank",)) in offer.put_off
+    assert ("capacity-test", ("bank",)) not in offer.walk(without).by_key
+    step = offer.walk(with_it).by_key["capacity-test", ("bank",)]
+    assert why_repeated(step, offer.plant, offer.service(with_it)) == "put off at the last visit"
+
+
+def test_a_part_that_the_site_file_tells_otherwise_begins_anew(beacon: Path) -> None:
+    """Its steps are all done, none of its readings has a baseline, and the old file's are told."""
+    text = beacon.read_text(encoding="utf-8")
+    changed = text.replace('id = "controller-1"', 'id = "controller-1"\nlabel = "New array"', 1)
+    assert changed != text
+    beacon.write_text(changed.replace('label = "Tower array"\n', "", 1), encoding="utf-8")
+    offer = offered(beacon)
+    assert offer.changed == ("controller-1",)
+    service = offer.service(Wanted())
+    assert not any("controller-1" in row.parts for row in service.earlier)
+    assert not any(entry.device == "controller-1" for entry in service.left)
+    step = next(step for step in offer.walk(Wanted()).steps if step.parts == ("controller-1",))
+    assert why_repeated(step, offer.plant, service) == "controller-1: changed"
+
+
+def test_a_part_that_is_not_there_is_refused_with_those_that_are(beacon: Path) -> None:
+    with pytest.raises(RecordError, match=r"strng-a.*string-a"):
+        offered(beacon).service(Wanted((), "battery replaced", ("strng-a",)))
+
+
+def test_a_record_that_was_changed_is_passed_over_and_told(beacon: Path) -> None:
+    record = next(beacon.parent.glob(f"{BEACON}_*.toml"))
+    record.write_bytes(record.read_bytes().replace(b"The hatch sticks", b"The hatch opens"))
+    offer, said = offer_of(beacon, today=JUNE)
+    assert offer is None
+    assert "is changed and was passed over" in " ".join(said)
+
+
+def test_a_record_alone_is_enough(beacon: Path) -> None:
+    record = next(beacon.parent.glob(f"{BEACON}_*.toml"))
+    beacon.unlink()
+    offer = offered(record)
+    assert offer.file is None
+    assert offer.changed == ()
+
+
+def returned(beacon: Path) -> Path:
+    """Let a supervisor return the record at one step, and say something to the whole."""
+    record = next(beacon.parent.glob(f"{BEACON}_*.toml"))
+    comments = (Comment("which meter?", "link-resistance", ("string-a",)), Comment("photographs, please"))
+    now = datetime.fromisoformat("2025-05-20T10:00:00+00:00")
+    return answer_record(record, "returned", name="Oswin Harl", role="supervisor", now=now, comments=comments)
+
+
+def test_a_returned_record_opens_at_its_comments_and_asks_only_what_keeps_them_safe(beacon: Path) -> None:
+    offer = offered(returned(beacon))
+    assert offer.at_hand == Wanted(returned=True)
+    service, walk = offer.service(offer.at_hand), offer.walk(offer.at_hand)
+    reasons = {step.data.id: why_repeated(step, offer.plant, service) for step in walk.steps}
+    assert reasons.pop("link-resistance") == "returned with a comment"
+    assert set(reasons.values()) == {"keeps you safe"}
+    told = "\n".join(offer_lines(offer, offer.at_hand))
+    assert "Returned by Oswin Harl (supervisor), 20 May 2025:" in told
+    assert "Each link of the string: which meter?" in told
+    assert "to the whole: photographs, please" in told
+
+
+def test_nothing_is_compared_with_a_reading_that_is_doubted(beacon: Path) -> None:
+    """The commissioning itself was returned, so there is no visit before it to compare with."""
+    offer = offered(returned(beacon))
+    service = offer.service(offer.at_hand)
+    assert service.earlier == ()
+    assert service.returned is not None
+    assert "and 14 more" in service.returned.comments[0].was  # 18 links, of which four are told
+
+
+def test_names_and_last_seals_tell_what_is_in_a_folder_without_reading_it(beacon: Path) -> None:
+    (seen,) = seen_in([beacon.parent])
+    assert (seen.site, seen.on, seen.comments) == (BEACON, "2025-05-12", 0)
+    returned(beacon)
+    assert [one.comments for one in seen_in([beacon.parent])] == [2]
+
+
+def test_the_keys_of_the_json_are_those_that_scripts_know(beacon: Path) -> None:
+    offer = offered(beacon)
+    data = offer_json(offer, offer.at_hand)
+    assert set(data) == {
+        "site", "name", "last", "note", "due", "changed", "drifted", "open", "records", "passed_over",
+        "returned", "wanted", "steps", "left_out",
+    }  # fmt: skip
+    assert len(data["steps"]) + data["left_out"] == len(offer.whole.steps)
