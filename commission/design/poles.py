@@ -26,9 +26,10 @@ def check_poles(scene: Scene) -> Iterator[Found]:
     for guard in scene.plant.site.protection:
         if guard.current != "ac" or guard.kind != "breaker":
             continue
-        lines = _lines(scene, guard)
-        if lines is None:
+        told = [one for one in (_lines(scene, guard), _lines_of_runs(scene, guard)) if one is not None]
+        if not told:
             continue
+        lines = max(told)
         needed = lines + 1 if apart and _has_neutral(scene.plant, guard, lines) else lines
         if guard.poles < needed:
             yield _too_few(guard, lines, needed)
@@ -42,9 +43,11 @@ def _lines(scene: Scene, guard: Protection) -> int | None:
             return currents.output_legs(plant, unit)
     coupled = next((one for one in plant.site.ac_pv_inverters if one.panel_breaker == guard.id), None)
     part = coupled or _part(plant, guard)
-    found = None if part is None else _of_part(plant, part)
-    if found is not None:
-        return found
+    return None if part is None else _of_part(plant, part)
+
+
+def _lines_of_runs(scene: Scene, guard: Protection) -> int | None:
+    """Return the most line conductors of the runs that name a breaker as what protects them."""
     runs = [one for one in circuits(scene) if one.run.protection == guard.id and one.role != "unclear"]
     return max((one.legs for one in runs), default=None)
 
