@@ -190,11 +190,16 @@ def site_lines(
 
 def sites_found(index: Index, typed: str, now: datetime, *, limit: int = MANY) -> tuple[SiteLine, ...]:
     """Return the sites of which a record holds every word that was typed, or its beginning, middle or end."""
-    words = typed.casefold().split()[:_WORDS]
+    words = sorted(typed.casefold().split(), key=_common)[:_WORDS]
     if not words:
         return site_lines(index, now, limit=limit)
     asked = dict(zip(("first", "second", "third"), words, strict=False))
     return tuple(_line(row, now) for row in index.ask("sites found", limit=limit, **asked))
+
+
+def _common(word: str) -> tuple[bool, int]:
+    """Return by what words are ordered so that the rare ones are looked for first: with digits, then long."""
+    return word.isalpha(), -len(word)
 
 
 def _line(row: dict[str, Any], now: datetime) -> SiteLine:
