@@ -1,9 +1,9 @@
 """How soon the desk knows many records, beside a plain scan of them by the standard library.
 
-``python -m tests.bench desk 10000 200``: so many small records of 42 readings and some 10 KB, and so many
-copies of one that the program really writes. Everything is read by two processes; the plain scan is one process
-and only parses; of more than ten thousand records it reads so many, and its time is reckoned from them. Times
-are of the wall and of the processor: on a machine that others use, compare the latter.
+``python -m tests.bench desk 10000 200``: so many small records of 42 readings and some 10 KB, and so
+many copies of one that the program really writes. Everything is read by two processes; the plain scan is
+one process and only parses; of more than ten thousand records it reads so many, and its time is reckoned
+from them. Times are of the wall and of the processor: on a machine that others use, compare the latter.
 """
 
 from __future__ import annotations
