@@ -40,7 +40,7 @@ def meter_sentence(row: dict[str, Any]) -> str:
     apart = row["mean"] - row["others"]
     side = "high" if apart > 0 else "low"
     sure = meter_sureness(row)
-    lies = f"reads {abs(apart):.2f} of half a band too {side} beside others of its kind"
+    lies = f"reads too {side} by {abs(apart):.2f} of its bands' half-width, beside others of its kind"
     if sure < _NOTABLE:
         lies = "reads as others of its kind do"
     return (

@@ -25,6 +25,8 @@ class Checked:
     """The same with whether its numbers were confirmed."""
     lines: tuple[str, ...]
     sections: tuple[Section, ...] = ()
+    confirmed: bool = False
+    """It is intact, and every number in it is the one that this program gives."""
 
 
 _HEADS: Final = {
@@ -62,4 +64,5 @@ def checked(path: Path, known: Path, program: str) -> Checked:
         return Checked(result.word, f"{result.word}, not worked out anew", (*head, says, *seals))
     lines = [line.strip() for line in plain.anew_lines(anew, result)]
     word = f"{result.word}, numbers {anew.verdict}"
-    return Checked(result.word, word, (*head, *lines, *seals), sections(record))
+    confirmed = result.intact and anew.verdict == "confirmed"
+    return Checked(result.word, word, (*head, *lines, *seals), sections(record), confirmed)

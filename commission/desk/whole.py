@@ -9,7 +9,7 @@ from typing import Any
 from commission import plain
 from commission.records.types import FindingRow, Record, SettingRow
 from commission.units import plain as number_text
-from commission.visit.types import Reading
+from commission.visit.types import Instrument, Reading
 
 Parts = tuple[str, ...]
 
@@ -62,11 +62,16 @@ def _people(record: Record) -> Iterator[Said]:
             f"calibrated {one.calibrated}" if one.calibrated else "calibration not told",
             f"due {one.due}" if one.due else "",
         )
-        yield Said(f"{'meter':<12}{one.name or one.id}, {one.kind}: {dates}")
+        yield Said(f"{'meter':<12}{_meter(one)}: {dates}")
     if visit.next_technician:
         yield Said(f"for the next technician: {visit.next_technician}")
     if visit.spares:
         yield Said(f"spares left: {visit.spares}")
+
+
+def _meter(one: Instrument) -> str:
+    name = one.name or one.id
+    return name if name == one.kind else f"{name}, {one.kind}"
 
 
 def _findings(record: Record) -> Iterator[Said]:

@@ -9,16 +9,19 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
-from typing import ClassVar, TypeVar, cast
+from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual.app import SystemCommand
 from textual.dom import DOMNode
 from textual.screen import Screen
 
-from commission.desk.drafts import Drafts
-from commission.desk.index import Index
 from commission.screens.app import CommissionApp
 from commission.visit.shelf import visits_root
+
+if TYPE_CHECKING:
+    # the index loads quickly; what reads and seals records does not
+    from commission.desk.drafts import Drafts
+    from commission.desk.index import Index
 
 Out = TypeVar("Out")
 
@@ -87,6 +90,8 @@ class DeskApp(CommissionApp):
     @property
     def drafts(self) -> Drafts:
         """Comments that were typed and not sent yet."""
+        from commission.desk.drafts import Drafts
+
         return Drafts(self._asked.path.parent / "comments")
 
     def begin_anew(self) -> None:

@@ -49,6 +49,9 @@ class LongList(ScrollView):
     class Taken(Message):
         """A line was clicked."""
 
+    class InView(Message):
+        """Another line is in view, or what it says came."""
+
     def __init__(self, *, id: str) -> None:  # noqa: A002 - as every widget has it
         super().__init__(id=id)
         self.can_focus = False
@@ -71,6 +74,7 @@ class LongList(ScrollView):
         if len(self._lines) > 20 * _AHEAD:
             self._lines = {}
         self._lines |= dict(enumerate(lines, first))
+        self.post_message(self.InView())
         self.refresh()
 
     def move(self, by: int) -> None:
@@ -84,7 +88,14 @@ class LongList(ScrollView):
         self.at = max(0, min(to, self.count - 1))
         self._into_view()
         self._want()
+        self.post_message(self.InView())
         self.refresh()
+
+    @property
+    def says(self) -> str:
+        """What is said of the line in view, empty until it is there."""
+        line = self._lines.get(self.at)
+        return "" if line is None else line.says
 
     @property
     def page(self) -> int:

@@ -10,6 +10,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from commission.desk.lines import day, meter_sentence
+from commission.desk.queries import MANY
 from commission.screens.desk_page import Lines, Words
 from commission.screens.rows import plain_row
 
@@ -86,7 +87,8 @@ class OfMeter(Lines):
 
     def _show(self, rows: list[dict[str, Any]]) -> None:
         sites = len({row["site"] for row in rows})
-        self.say_where(f"Desk  instrument {self._meter}", f"{len(rows)} out of band at {sites} sites")
+        many = f"{len(rows):,}" if len(rows) < MANY else f"the newest {len(rows):,}"
+        self.say_where(f"Desk  instrument {self._meter}", f"{many} out of band at {sites:,} sites")
         self.set_lines(
             [plain_row(_reading(row), f"{row['record']}|{row['place']}") for row in rows]
             or [plain_row("nothing was out of band with it", "")]

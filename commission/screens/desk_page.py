@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
-from typing import Any, ClassVar, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -13,11 +13,13 @@ from textual.content import Content
 from textual.screen import Screen
 from textual.widgets import Input, Static
 
-from commission.desk.index import Index
 from commission.errors import CommissionError
 from commission.screens.base import Page
 from commission.screens.desk_app import desk_of
 from commission.screens.rows import Row, RowList
+
+if TYPE_CHECKING:
+    from commission.desk.index import Index
 
 Out = TypeVar("Out")
 

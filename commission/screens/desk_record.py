@@ -154,8 +154,10 @@ class OneRecord(Lines):
         if self._checked is None:
             told.append("not checked yet: its seals are looked at and it is worked out anew …")
         else:
-            told += self._checked.lines[:3]
-        self.query_one("#state", Static).update(Content("\n".join(told)))
+            told += self._checked.lines[:2]
+        state = self.query_one("#state", Static)
+        state.set_class(self._checked is not None and not self._checked.confirmed, "bold")
+        state.update(Content("\n".join(told)))
 
     def _rows(self) -> Iterator[Row]:
         self._lines = {}

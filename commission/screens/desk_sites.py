@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -21,6 +21,8 @@ from commission.screens.desk_page import DeskPage, Words
 if TYPE_CHECKING:
     from commission.desk.index import Index, Updated
 
+_PREVIEW = 5
+"""Things that still hold at the site in view which a wide terminal shows."""
 _BAD = 1
 """Scores up to this one are shown bold: somebody may be hurt, or a record is not what it was."""
 
@@ -79,6 +81,7 @@ class Sites(DeskPage):
             yield Static(id="shown", markup=False)
         yield LongList(id="sites")
         yield Static("", id="none", markup=False)
+        yield Static("", id="in-full", markup=False)
 
     def on_mount(self) -> None:
         self._say_where()
@@ -187,6 +190,21 @@ class Sites(DeskPage):
 
         self.ask(lambda index: site_rows(index, ids), put, about="rows")
 
+    @on(LongList.InView)
+    def _in_view(self, event: LongList.InView) -> None:
+        event.stop()
+        site, says = self._here, self.query_one(LongList).says
+        self.query_one("#in-full", Static).update(Content(says))
+        if not site or not self.has_class("-wide"):
+            return
+
+        def show(rows: list[dict[str, Any]]) -> None:
+            if site == self._here:
+                told = [f"{row['kind']:<17} {row['says']}" for row in rows]
+                self.query_one("#in-full", Static).update(Content("\n".join((says, *told))))
+
+        self.ask(lambda index: index.ask("concerns of site", site=site, limit=_PREVIEW), show, about="view")
+
     @property
     def _here(self) -> str:
         at = self.query_one(LongList).at
@@ -196,6 +214,8 @@ class Sites(DeskPage):
         none = self.query_one("#none", Static)
         none.update(Content(text))
         none.display = bool(text)
+        if text:
+            self.query_one("#in-full", Static).update("")
         self.query_one(LongList).display = not text
 
     def _say_where(self) -> None:

@@ -46,6 +46,7 @@ def test_every_example_of_the_command_line_runs(
     """In the order in which they stand, since one writes what the next reads; none ends in bad input."""
     shutil.copytree(ROOT / "sample_sites", tmp_path / "sample_sites")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COMMISSION_INDEX", str(tmp_path / "index"))
     for line in EXAMPLES:
         code = main(shlex.split(line))
         said = capsys.readouterr()
@@ -58,7 +59,12 @@ def test_every_command_has_an_example(capsys: pytest.CaptureFixture[str]) -> Non
         main(["--help"])
     listed = re.findall(r"^    (\w+) {2,}", capsys.readouterr().out, re.MULTILINE)
     assert len(listed) >= 9
-    apart = {"open": "open fennick-homestead", "countersign": "countersign REC", "return": "return REC"}
+    apart = {
+        "open": "open fennick-homestead",
+        "countersign": "countersign REC",
+        "return": "return REC",
+        "compare": "compare A B",
+    }
     shown = {shlex.split(line)[0] for line in EXAMPLES} | set(apart)
     assert set(listed) <= shown
     assert all(f"commission {example}" in README for example in apart.values())

@@ -9,7 +9,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from commission.desk import links, summaries
+from commission.desk import summaries
 from commission.desk.rows import Rows
 from commission.desk.tables import LINK, OF_A_RECORD, POINT, TABLES, create, create_indexes, insert
 
@@ -77,6 +77,8 @@ def summarise(opened: sqlite3.Connection) -> None:
         for statement in summaries.BEFORE_CHAINS:
             opened.execute(statement)
         opened.execute("DELETE FROM link WHERE site IN (SELECT site FROM touched)")
+        from commission.desk import links  # loads all that verifies records, which opening does not need
+
         rows = links.link_rows(opened.execute(links.MEMBERS), opened.execute(links.SEALS))
         opened.executemany(insert(LINK), rows)
         for statement in summaries.AFTER_CHAINS:
