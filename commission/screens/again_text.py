@@ -10,7 +10,9 @@ from commission.screens.walk_text import LABEL, hanging
 from commission.units import UnitSystem, show
 from commission.units import plain as number
 from commission.visit.drift import Earlier
-from commission.visit.service import comments_at
+from commission.visit.service import comments_at, last_left, setting_drifts
+from commission.visit.session import OpenVisit
+from commission.visit.state import setting_of
 from commission.visit.types import Drift, EarlierReading, Judgement, Service
 
 _WORD: Final = {"holds": "change holds", "advise": "advise", "act": "act", "not compared": "not compared"}
@@ -101,3 +103,20 @@ def history_lines(
         told += [line for lines in drift_lines(judged, width) for line in lines]
     limits = [line for text in limit_lines(ask.data) for line in hanging("  ", text.strip(), width)]
     return (*told, *(("Limits of its change", *limits) if limits else ()))
+
+
+# settings
+
+
+def drifted_settings(visit: OpenVisit) -> str:
+    """Return which settings were found otherwise than the last visit left them, empty where none were."""
+    found = [str(drift) for drift in setting_drifts(visit.sheet, visit.visit)]
+    return f"{len(found)} found otherwise than left: {'; '.join(found)}" if found else ""
+
+
+def not_found(visit: OpenVisit, device: str) -> bool:
+    """Whether a setting of a device that the last visit left is not told as found yet."""
+    keys = [setting.key for setting in visit.sheet.settings if setting.device == device]
+    left = [key for key in keys if last_left(visit.visit, *key) is not None]
+    told = (setting_of(visit.visit, *key) for key in left)
+    return any(entry is None or entry.found is None for entry in told)

@@ -203,8 +203,17 @@ class ChoicePanel(Panel):
         Binding("pageup", "move(-10)", show=False),
     ]
 
-    def __init__(self, title: str, choices: Sequence[Choice], *, at: str = "") -> None:
+    def __init__(
+        self,
+        title: str,
+        choices: Sequence[Choice],
+        *,
+        at: str = "",
+        none: str = "nothing in this list has these words",
+    ) -> None:
+        """Make the panel; ``none`` is said where nothing is left after narrowing."""
         super().__init__()
+        self._none = none
         self._title = title
         self._choices = tuple(choices)
         self._at = at
@@ -214,7 +223,7 @@ class ChoicePanel(Panel):
             yield Static(self._title, classes="panel-title", markup=False)
             yield Input(placeholder="type to narrow", id="narrow")
             yield RowList(id="choices")
-            yield Static("nothing in this list has these words", id="none", markup=False)
+            yield Static(self._none, id="none", markup=False)
             yield Static("Enter: take   Escape: back", classes="panel-foot", markup=False)
 
     def on_mount(self) -> None:

@@ -14,6 +14,7 @@ from textual.widgets import Input, OptionList, Static
 from commission import plain
 from commission.errors import CommissionError, EntryError
 from commission.plant.site import Device
+from commission.screens import again_text as again
 from commission.screens.entry import Entry
 from commission.screens.forms import ConfirmPanel
 from commission.screens.own_app import app_of
@@ -35,7 +36,7 @@ from commission.screens.visit_page import VisitPage, shown
 from commission.sheet.types import Setting
 from commission.units import UnitSystem
 from commission.visit.limits import outside_text, unaccepted, unexplained, wants_second_person
-from commission.visit.service import last_left, setting_drifts
+from commission.visit.service import last_left
 from commission.visit.settings import not_told, recommended_typed
 from commission.visit.types import SettingEntry
 
@@ -159,11 +160,10 @@ class Settings(VisitPage):
 
     def _show_drifts(self) -> None:
         """Tell on top what was found otherwise than it was left."""
-        found = [str(drift) for drift in setting_drifts(self.visit.sheet, self.visit.visit)]
+        told = again.drifted_settings(self.visit)
         place = self.query_one("#drifted", Static)
-        place.display = bool(found)
-        head = f"{len(found)} found otherwise than left: " if found else ""
-        place.update(Content(head + "; ".join(found)))
+        place.display = bool(told)
+        place.update(Content(told))
 
     def on_resize(self) -> None:
         if app_of(self).open_visit is not None:
@@ -400,7 +400,9 @@ class Settings(VisitPage):
         self._fresh_entry()
         self.refresh_page()
         self.refresh_title()
-        self.say_below(f"{count} settings of {device.label} kept as found as last left")
+        waiting = [one.label for one in self._devices if again.not_found(self.visit, one.id)]
+        then = f"PgDn: {waiting[0]}" if waiting else "all devices are told as found; Escape: the walk"
+        self.say_below(f"{count} settings of {device.label} kept as found as last left; {then}")
 
     def action_plate(self) -> None:
         device = self._shown_device

@@ -171,7 +171,10 @@ class VisitPage(Page):
             if key is not None:
                 self.jump(steps[int(key)].key)
 
-        self.app.push_screen(ChoicePanel("Go to a step", choices, at=at), chosen)
+        left = len(self.visit.checklist.aside)
+        none = "nothing in this list has these words"
+        none += f"; {left} steps are not due and are left out of this visit" if left else ""
+        self.app.push_screen(ChoicePanel("Go to a step", choices, at=at, none=none), chosen)
 
     def jump(self, step: StepKey) -> None:
         """Show a step in the walk; the next start is there too."""

@@ -8,6 +8,7 @@ needs a word before the visit is signed. A limit that advises only says so.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
@@ -393,7 +394,8 @@ def _sentence(
     limit: ChangeData, since: str, before: EarlierReading, change: float, doubt: float | None
 ) -> str:
     unit = limit.unit if limit.unit == "%" else f" {limit.unit}"
-    off = "" if doubt is None else f" ± {plain(round(doubt, 6))}"
+    told = None if doubt is None else _up(doubt)
+    off = "" if told is None else f" ± {plain(told)}"
     day = f"{before.measured_at:%Y-%m-%d}"
     whom = f"the {'provisional ' if before.provisional else ''}baseline of {day}"
     whom = whom if since == "baseline" else f"the last visit, {day}"
@@ -402,3 +404,11 @@ def _sentence(
     ]
     sign = "+" if change > 0 else ""
     return f"{sign}{plain(round(change, 6))}{off}{unit} since {whom}; at most {' and '.join(ends)}"
+
+
+def _up(doubt: float) -> float:
+    """Return an uncertainty with two digits, never less than it is."""
+    if doubt <= 0.0:
+        return 0.0
+    decimals = 1 - math.floor(math.log10(doubt))
+    return round(math.ceil(doubt * 10.0**decimals - _EDGE) / 10.0**decimals, max(0, decimals))
