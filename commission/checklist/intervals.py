@@ -6,9 +6,11 @@ from calendar import monthrange
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-from commission.plant.values import Interval
+if TYPE_CHECKING:
+    from commission.plant.values import Interval  # its models take long to load
+
 
 ORDER: Final[tuple[Interval, ...]] = ("every visit", "monthly", "quarterly", "yearly", "two-yearly")
 """Shortest first; a visit of one interval covers all before it."""

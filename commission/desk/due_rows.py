@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from typing import Any, Final, TypeAlias, cast
+from typing import TYPE_CHECKING, Any, Final, TypeAlias, cast
 
 from commission.checklist.intervals import ALL, MONTHS, covered, next_due
 from commission.desk import values
 from commission.desk.tables import DUE, Row
 from commission.desk.values import day, day_start, table, text
-from commission.plant.values import Interval
+
+if TYPE_CHECKING:
+    from commission.plant.values import Interval  # its models take long to load
 
 StepIntervals: TypeAlias = Mapping[str, frozenset[str]]
 """Intervals at which a service visit repeats a step, by its id."""
