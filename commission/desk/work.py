@@ -5,13 +5,14 @@ from __future__ import annotations
 import gc
 import hashlib
 import os
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from itertools import islice
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
 from typing import Any, Final, TypeAlias, TypeVar
 
@@ -119,6 +120,15 @@ _WORKER: dict[str, Callable[[Any], Any]] = {}
 def _begin(work: Callable[[Any], Any]) -> None:
     gc.disable()  # rows hold no rings, and looking for some takes a third of the time
     _WORKER["work"] = work
+    threading.Thread(target=_leave_with_parent, daemon=True).start()
+
+
+def _leave_with_parent() -> None:
+    """End this worker when whoever started it is gone, however that ended; nobody would ever tell it."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _work(batch: Any) -> Any:

@@ -104,7 +104,11 @@ class DeskApp(CommissionApp):
         yield SystemCommand("Quit", "Leave the desk", self.action_quit)
 
     def on_unmount(self) -> None:
+        from multiprocessing import active_children
+
         self.leaving.set()
+        for worker in active_children():  # reading on for nobody would keep the terminal waiting
+            worker.terminate()
 
 
 def desk_of(node: DOMNode) -> DeskApp:
