@@ -27,6 +27,7 @@ from commission.records.types import Record, VerifyResult
 from commission.records.verify import content_of, verify_bytes
 from commission.visit.service import service_now, walk_of_service
 from commission.visit.types import (
+    DeviceIdentity,
     EarlierReading,
     Reading,
     Returned,
@@ -173,6 +174,16 @@ def covers_of(visit: Visit) -> frozenset[Interval]:
     return ALL if visit.kind == "commissioning" or visit.service is None else covered(visit.service.due)
 
 
+def put_right(found: SiteRecords) -> tuple[Visit, ...]:
+    """Return the last visit, and where it only puts a returned one right, that one too; newest first."""
+    visits: list[Visit] = []
+    for held in reversed(found.records):
+        visits.append(held.record.visit)
+        if visits[-1].service is None or visits[-1].service.returned is None:
+            break
+    return tuple(visits)
+
+
 # what a service visit begins with
 
 
@@ -230,7 +241,7 @@ def service_of(  # noqa: PLR0913 - a visit begins once, with everything named
         left=settings_left(found, changed),
         put_off=tuple(StepNamed(step=step, parts=named) for step, named in put_off),
         returned=returned,
-        plates=tuple(plate for plate in last.devices if plate.part not in changed),
+        plates=tuple(plate for plate in _plates(found) if plate.part not in changed),
         kit=last.instruments,
     )
     walk = walk_of_service(whole, plant, service)
@@ -238,6 +249,12 @@ def service_of(  # noqa: PLR0913 - a visit begins once, with everything named
     undoubted = found if returned is None else replace(found, records=found.records[:-1])
     earlier = tuple(earlier_readings(undoubted, whole, asks, changed))
     return service.model_copy(update={"earlier": earlier})
+
+
+def _plates(found: SiteRecords) -> tuple[DeviceIdentity, ...]:
+    """Return every plate as the last visit read it; one that puts a record right reads none again."""
+    plates = {plate.part: plate for visit in reversed(put_right(found)) for plate in visit.devices}
+    return tuple(plates.values())
 
 
 def _check_parts(found: SiteRecords, plant: Plant, named: Iterable[str]) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
+from typing import Literal
 
 from commission.checklist.build import build_checklist
 from commission.checklist.intervals import Due, at_hand, due
@@ -19,14 +20,21 @@ from commission.plant.places import site_path
 from commission.plant.plant import Plant
 from commission.plant.values import Interval
 from commission.prepare import own_checklists, usual
-from commission.records.earlier import SiteRecords, begun_anew, service_of, site_records, visits_done
+from commission.records.earlier import (
+    SiteRecords,
+    begun_anew,
+    put_right,
+    service_of,
+    site_records,
+    visits_done,
+)
 from commission.records.read import is_record
 from commission.revisit.places import record_folders, records_in
 from commission.revisit.returned import returned_of
 from commission.sheet.types import Sheet
 from commission.visit.service import walk_of_service
 from commission.visit.standing import step_text
-from commission.visit.types import Returned, Service, StepNamed, Visit, VisitKind
+from commission.visit.types import Disposed, Returned, Service, StepNamed, Visit, VisitKind
 
 
 @dataclass(frozen=True)
@@ -81,10 +89,27 @@ class Offer:
         return returned_of(self.records.newest)
 
     @cached_property
+    def dispositions(self) -> tuple[Disposed, ...]:
+        """What holds of that which the last visit said was done about faults and steps.
+
+        Where it puts a returned one right, what that one said too, apart from what was read again.
+        """
+        newest: dict[str, Disposed] = {}
+        for visit in reversed(put_right(self.records)):
+            for again in _read_in(visit):
+                newest.pop(again, None)
+            newest |= {one.subject: one for one in visit.dispositions}
+        return tuple(newest.values())
+
+    def left(self, field: Literal["next_technician", "spares", "codes_kept"]) -> str:
+        """Return what was left for those who come after; what a correction does not tell stands as it was."""
+        told = (str(getattr(visit, field)) for visit in put_right(self.records))
+        return next((text for text in told if text), "")
+
+    @cached_property
     def put_off(self) -> tuple[StepKey, ...]:
         """Steps that the last visit put off, in walking order."""
-        newest = {one.subject: one for one in self.last.dispositions}
-        deferred = {subject for subject, one in newest.items() if one.disposition == "deferred"}
+        deferred = {one.subject for one in self.dispositions if one.disposition == "deferred"}
         return tuple(
             step.key
             for step in self.whole.steps
@@ -156,6 +181,13 @@ class Offer:
     def at(self, today: date) -> Offer:
         """Return the same as of another day."""
         return replace(self, today=today)
+
+
+def _read_in(visit: Visit) -> Iterator[str]:
+    """Yield how dispositions name the readings and steps of a visit."""
+    for reading in visit.readings:
+        yield str(reading.key)
+        yield step_text((reading.step.partition(".")[0], reading.parts))
 
 
 def offer_of(

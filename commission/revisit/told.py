@@ -61,12 +61,13 @@ def summary(offer: Offer) -> str:
 
 def note_lines(offer: Offer) -> Iterator[str]:
     """Yield what the last technician left word of; the note to the next one first of all."""
-    last = offer.last
-    yield from (_line(line) for line in last.next_technician.splitlines() if line.strip())
-    if last.spares:
-        yield _line(f"spares left: {last.spares}")
-    if last.codes_kept:
-        yield _line(f"access codes are kept: {last.codes_kept}")
+    yield from (_line(line) for line in offer.left("next_technician").splitlines() if line.strip())
+    for words, told in (
+        ("spares left", offer.left("spares")),
+        ("access codes are kept", offer.left("codes_kept")),
+    ):
+        if told:
+            yield _line(f"{words}: {told}")
 
 
 def returned_lines(returned: Returned, whole: Checklist) -> Iterator[str]:
@@ -117,8 +118,7 @@ def drifted_lines(offer: Offer) -> Iterator[str]:
 
 def open_lines(offer: Offer) -> Iterator[str]:
     """Yield what the last visit deferred, accepted or locked, and until when."""
-    newest = {one.subject: one for one in offer.last.dispositions}
-    told = [one for one in newest.values() if one.disposition in _LEFT]
+    told = [one for one in offer.dispositions if one.disposition in _LEFT]
     groups: dict[tuple[str, str, str], list[str]] = {}
     for one in sorted(told, key=lambda item: (_LEFT.index(item.disposition), item.until)):
         title, more = _subject(offer, one)
@@ -241,7 +241,7 @@ def offer_json(offer: Offer, wanted: Wanted) -> dict[str, Any]:
             "signed_as": None if last.sign_off is None else last.sign_off.signed_as,
             "record": str(offer.records.newest.path),
         },
-        "note": last.next_technician or None,
+        "note": offer.left("next_technician") or None,
         "due": [_due_json(row) for row in offer.due],
         "changed": list(service.changed),
         "drifted": [
@@ -249,7 +249,7 @@ def offer_json(offer: Offer, wanted: Wanted) -> dict[str, Any]:
         ],
         "open": [
             one.model_dump(mode="json", include={"subject", "disposition", "reason", "by", "until"})
-            for one in {item.subject: item for item in last.dispositions}.values()
+            for one in offer.dispositions
             if one.disposition in _LEFT
         ],
         "records": [str(held.path) for held in offer.records.records],

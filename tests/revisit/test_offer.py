@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from pathlib import Path
+from random import Random
 
 import pytest
 
 from commission.errors import RecordError
+from commission.prepare import worked_out_anew
 from commission.records.answer import answer_record
+from commission.records.read import read_record
 from commission.records.seals import Comment
+from commission.records.write import write_record
 from commission.revisit.offer import Offer, Wanted, offer_of
 from commission.revisit.seen import seen_in
 from commission.revisit.told import note_lines, offer_json, offer_lines, open_lines, summary
 from commission.visit.service import why_repeated
-from tests.revisit.sites import BEACON, NOTE, commissioned
+from commission.visit.session import OpenVisit
+from commission.visit.shelf import Holder
+from commission.visit.types import Person
+from tests.revisit.sites import BEACON, NOTE, commissioned, kit_of
+from tests.technician import TECHNICIAN, Clock, _settle_step, sign, walk
 
 JUNE = date(2026, 6, 1)
 
@@ -153,3 +161,41 @@ def test_the_keys_of_the_json_are_those_that_scripts_know(beacon: Path) -> None:
         "returned", "wanted", "steps", "left_out",
     }  # fmt: skip
     assert len(data["steps"]) + data["left_out"] == len(offer.whole.steps)
+
+
+def test_a_record_that_was_put_right_hides_nothing_of_the_one_before_it(beacon: Path) -> None:
+    """Note, plates and what was put off stand in the returned record; only what was read again is new."""
+    offer = offered(returned(beacon))
+    clock = Clock(datetime.fromisoformat("2025-06-01T08:00:00+00:00"))
+    with OpenVisit.start(
+        beacon.parent / "visits",
+        offer.plant,
+        offer.prepare,
+        kind="service",
+        program="0.1.0",
+        now=clock(),
+        holder=Holder(1, "bench", "tester"),
+        random=Random(3),
+        service=offer.service(offer.at_hand),
+    ) as visit:
+        visit.add_person(Person(name=TECHNICIAN, role="technician", licence="E-1042"), clock())
+        for instrument in kit_of(2025):
+            visit.add_instrument(instrument, clock())
+        walk(visit, clock)
+        for step in visit.checklist.steps:
+            _settle_step(visit, step, clock)
+        sign(visit, clock)
+        path = write_record(beacon.parent, visit.visit, visit.plant, visit.sheet)
+    anew, _ = worked_out_anew(read_record(path), "0.1.0")
+    assert anew.differences == ()
+    after = offered(beacon)
+    assert after.returned is None
+    assert after.last.id == visit.visit.id
+    assert "  " + NOTE.splitlines()[0] in offer_lines(after, Wanted())
+    assert ("capacity-test", ("bank",)) in after.put_off
+    service = after.service(Wanted(("yearly",)))
+    assert {plate.part for plate in service.plates} == {"controller-1", "monitor-1"}
+    links = [row for row in service.earlier if row.step == "link-resistance"]
+    assert links
+    assert {row.visit for row in links} == {visit.visit.id}  # the doubted ones are no baseline
+    assert next(row.on for row in after.due if row.interval == "yearly") == date(2026, 5, 12)
