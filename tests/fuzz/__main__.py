@@ -19,8 +19,8 @@ from random import Random
 from tempfile import TemporaryDirectory
 
 NAMES = (
-    "site", "profiles", "readings", "record", "verify", "key", "known", "journal", "beside", "calculator",
-    "typed", "arguments",
+    "site", "profiles", "readings", "record", "verify", "rows", "key", "known", "journal", "beside",
+    "calculator", "typed", "arguments",
 )  # fmt: skip
 
 

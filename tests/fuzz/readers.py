@@ -38,6 +38,7 @@ from commission.visit.replay import replay
 from commission.visit.settings import read_setting
 from commission.visit.shelf import HOLDER, MOVED, holder_of, list_visits, moved_to
 from commission.visit.state import replayed
+from tests.fuzz.many import rows_reader
 from tests.fuzz.mutate import as_toml, odd_text, spoiled_bytes, spoiled_data
 from tests.technician import Clock, begin, walk
 
@@ -172,6 +173,12 @@ def verifying(_: Path) -> Reader:
         assert found.state != "intact" or content in samples or b"[[seal]]" in content
 
     return Reader("verify", read, record(_).inputs, raw=True)
+
+
+def rows(folder: Path) -> Reader:
+    """Records, as the desk reads many."""
+    read, inputs = rows_reader(record(folder).inputs)
+    return Reader("rows", read, inputs, raw=True)
 
 
 def keys(folder: Path) -> Reader:
@@ -411,7 +418,7 @@ def _command(folder: Path, words: list[str]) -> None:
 
 READERS: Final[dict[str, Callable[[Path], Reader]]] = {
     "site": site, "profiles": profiles, "readings": readings, "record": record, "verify": verifying,
-    "key": keys, "known": known,
+    "rows": rows, "key": keys, "known": known,
     "journal": journal, "beside": beside, "calculator": calculator, "typed": typed,
     "arguments": arguments,
 }  # fmt: skip
