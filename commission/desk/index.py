@@ -32,6 +32,7 @@ from commission.desk.rows import NO_RECORD, FileSeen
 from commission.desk.scan import Changes, changes, files_in, roots_of
 from commission.desk.tables import SCHEMA
 from commission.desk.work import all_rows, processors
+from commission.errors import Problem, RecordError
 
 Progress: TypeAlias = Callable[[int, int], None]
 """Is told how many files are done, of how many."""
@@ -175,31 +176,47 @@ class Index:
 
         Raises
         ------
-        OSError
+        RecordError
             If the index cannot be written where it is kept.
         """
+        many = processors() if processes is None else processes
         try:
             with self._alone(wait=wait):
-                many = processors() if processes is None else processes
                 try:
                     return self._update(progress, many)
+                except sqlite3.OperationalError:  # held, full, read only: nothing is wrong with what is there
+                    raise
                 except sqlite3.DatabaseError:  # spoiled: it is made anew from the records
                     self._discard()
                     return self._update(progress, many)
         except Timeout:
             return Updated(0, 0, 0, elsewhere=True)
 
+    def rebuild(self, progress: Progress = no_progress, *, processes: int | None = None) -> Updated:
+        """Make the index anew, whatever is there.
+
+        Raises
+        ------
+        RecordError
+            If the index cannot be written where it is kept.
+        """
+        with self._alone():
+            self._discard()
+            return self._update(progress, processors() if processes is None else processes)
+
     @contextmanager
     def _alone(self, *, wait: bool = True) -> Iterator[None]:
-        """Let no other desk write to this index meanwhile."""
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        with FileLock(self.path.with_suffix(".lock")).acquire(timeout=-1 if wait else 0):
-            yield
-
-    def rebuild(self, progress: Progress = no_progress, *, processes: int | None = None) -> Updated:
-        """Make the index anew, whatever is there."""
-        self._discard()
-        return self.update(progress, processes=processes)
+        """Let no other desk write to this index meanwhile, and say what keeps it from being written."""
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with FileLock(self.path.with_suffix(".lock")).acquire(timeout=-1 if wait else 0):
+                yield
+        except Timeout:
+            raise
+        except (OSError, sqlite3.OperationalError) as error:
+            wrong = f"cannot be written: {getattr(error, 'strerror', None) or error}"
+            right = "make room, or name another folder on this machine with COMMISSION_INDEX"
+            raise RecordError([Problem(str(self.path), "index", "", wrong, right)]) from None
 
     def _update(self, progress: Progress, processes: int) -> Updated:
         if not self.usable:
@@ -254,6 +271,11 @@ class Index:
         """Read every byte of every file again, and let the strict reader say how each record stands.
 
         A file that was replaced by another of the same size and time is found by its digest.
+
+        Raises
+        ------
+        RecordError
+            If the index cannot be written where it is kept.
         """
         many = processors() if processes is None else processes
         updated = self.update(processes=many)
@@ -285,7 +307,7 @@ class Index:
         row = self.ask("record at", root=root, path=path)[0]
         file = FileSeen(root, path, row["size"], row["mtime"])
         seen = checked(self._folders(), (row["record"], file, row["digest"]))
-        with suppress(sqlite3.OperationalError, OSError), self._alone():
+        with suppress(RecordError), self._alone():
             opened = self._must()
             if seen.other:
                 store.remove(opened, [row["record"]])

@@ -255,6 +255,21 @@ def test_a_spoiled_index_is_made_anew(folder: Path, spoiled: bytes) -> None:
         assert contents(made) == scanned(folder)
 
 
+def test_an_index_that_cannot_be_written_is_said_and_what_was_there_is_asked(folder: Path) -> None:
+    """No room, or a folder that is none: the error names the file and what to do."""
+    with Index(folder.parent / "file" / "index.sqlite", [folder]) as made:
+        (folder.parent / "file").write_bytes(b"")
+        with pytest.raises(RecordError, match="COMMISSION_INDEX"):
+            made.update()
+    with index(folder) as made:
+        made.update()
+        made._must().execute("PRAGMA query_only = ON")
+        write(folder, record("new"))
+        with pytest.raises(RecordError, match="cannot be written"):
+            made.update()
+        assert len(made.ask("sites")) == 4
+
+
 def test_an_index_of_another_schema_is_made_anew(folder: Path) -> None:
     with index(folder) as made:
         made.update()
