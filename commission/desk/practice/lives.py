@@ -38,9 +38,10 @@ KINDS: Final[Mapping[str, tuple[float, float]]] = {
     "mast": (4.0, 60.0),
     "hut": (1.4, 60.0),
     "beacon": (0.9, 70.0),
+    "relay": (1.0, 60.0),
 }
 """Kinds of plant, each a site file in ``profiles/practice``: ohmic value [mΩ] and joint [µΩ] when new."""
-OFTEN: Final = ("mast", "hut", "mast", "beacon", "mast")
+OFTEN: Final = ("mast", "relay", "mast", "hut", "mast", "relay", "mast", "beacon")
 """In which proportion the kinds stand in a fleet."""
 YEAR: Final = timedelta(days=365)
 _LETTERS: Final = "abcdefghijklmnopqrstuvwxyz234567"
