@@ -14,7 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
-    from commission.desk.index import Index
+    from commission.desk.index import Index, Progress
+    from commission.desk.listing import Answers
 
 OK: Final = 0
 OPEN: Final = 1
@@ -45,9 +46,9 @@ def add_commands(commands: Any, add: Add, voice: Voice) -> None:
     desk = command(
         "desk", _desk, "records of many sites: what is open, due, drifting; review and countersign"
     )
-    _folders(desk)
+    _folders(desk, engines=True)
     due = command("due", _due, "which service is due where; exit code 1 where one is overdue")
-    _folders(due)
+    _folders(due, engines=True)
     due.add_argument(
         "--by", type=_day, metavar="DATE", help="everything due until this day; without one, overdue"
     )
@@ -78,12 +79,13 @@ def add_commands(commands: Any, add: Add, voice: Voice) -> None:
     recall = command(
         "recall", _recall, "all sites that have a battery profile, firmware, device, instrument or setting"
     )
-    _folders(recall)
+    _folders(recall, engines=True)
     _recall_options(recall)
 
 
-def _folders(parser: argparse.ArgumentParser, beside: tuple[str, ...] = ()) -> None:
-    parser.add_argument("folders", nargs="+", metavar="FOLDER", help="folders of records, those below too")
+def _folders(parser: argparse.ArgumentParser, beside: tuple[str, ...] = (), *, engines: bool = False) -> None:
+    many = "*" if engines else "+"
+    parser.add_argument("folders", nargs=many, metavar="FOLDER", help="folders of records, those below too")
     for name in beside:
         text = {"site": "id of the site", "reading": "key of the reading: step@part, or words of it"}[name]
         parser.add_argument(name, metavar=name.upper(), help=text)
@@ -91,9 +93,15 @@ def _folders(parser: argparse.ArgumentParser, beside: tuple[str, ...] = ()) -> N
         "--index", type=Path, metavar="FILE", help="where the index is kept; else in your cache folder"
     )
     parser.add_argument("--check-all", action="store_true", help="check every record with the strict reader")
-    parser.add_argument(
-        "--postgres", metavar="URL", help="ask this PostgreSQL database, filled by export --postgres"
-    )
+    if engines:
+        parser.add_argument(
+            "--postgres",
+            metavar="URL",
+            help="ask this PostgreSQL database; folders that are named are first brought up to date in it",
+        )
+        parser.add_argument(
+            "--parquet", metavar="PLACE", help="ask what export wrote as Parquet, with DuckDB"
+        )
 
 
 def _recall_options(parser: argparse.ArgumentParser) -> None:
@@ -150,8 +158,62 @@ def _opening(options: argparse.Namespace) -> Callable[[], Index]:
 
 
 @contextmanager
-def _asked(options: argparse.Namespace, voice: Voice) -> Iterator[Index]:
+def _asked(options: argparse.Namespace) -> Iterator[Index]:
     """Yield the index, up to date with its folders."""
+    with _opening(options)() as index:
+        with _progress() as build:
+            if options.check_all:
+                index.check_all(_now(), build)
+            else:
+                index.update(build)
+        yield index
+
+
+@contextmanager
+def _answers(options: argparse.Namespace) -> Iterator[Answers]:
+    """Yield what a command asks: the index of the folders, a database, or an export.
+
+    Raises
+    ------
+    RecordError
+        If nothing is named that could be asked, or more than one thing.
+    """
+    _check_one(options)
+    if options.parquet is not None:
+        from commission.desk.engines.duckdb import Fleet
+
+        with Fleet(options.parquet) as fleet:
+            yield fleet
+    elif options.postgres is not None:
+        from commission.desk.engines.postgres import Shared
+        from commission.desk.opening import usual_steps
+
+        with Shared(options.postgres, usual_steps) as shared:
+            if options.folders:
+                with _progress() as build:
+                    shared.update([Path(folder) for folder in options.folders], build)
+            yield shared
+    else:
+        with _asked(options) as index:
+            yield index
+
+
+def _check_one(options: argparse.Namespace) -> None:
+    from commission.errors import Problem, RecordError
+
+    told = [name for name in ("postgres", "parquet") if getattr(options, name) is not None]
+    given = ", ".join(f"--{name}" for name in told)
+    beside = [name for name in ("index", "check_all") if getattr(options, name)]
+    if not told and not options.folders:
+        raise RecordError([Problem("desk", "FOLDER", "", "is missing", "a folder of records")])
+    if len(told) == 2 or (told and beside) or ("parquet" in told and options.folders):
+        right = "one of: folders, --postgres URL with or without folders, --parquet PLACE"
+        raise RecordError([Problem("desk", given, "", "does not go with what else is named", right)])
+
+
+@contextmanager
+def _progress() -> Iterator[Progress]:
+    """Yield what tells on a terminal how far reading has come, and leave nothing of it behind."""
     from commission.desk.progress import Build
 
     told = [False]
@@ -160,17 +222,11 @@ def _asked(options: argparse.Namespace, voice: Voice) -> Iterator[Index]:
         told[0] = True
         print_over(text)
 
-    with _opening(options)() as index:
-        build = Build(say if sys.stderr.isatty() else lambda _: None)
-        try:
-            if options.check_all:
-                index.check_all(_now(), build)
-            else:
-                index.update(build)
-        finally:
-            if told[0]:
-                print_over("")
-        yield index
+    try:
+        yield Build(say if sys.stderr.isatty() else lambda _: None)
+    finally:
+        if told[0]:
+            print_over("")
 
 
 def print_over(text: str) -> None:
@@ -194,6 +250,10 @@ def _moment() -> int:
 
 def _desk(options: argparse.Namespace, voice: Voice) -> int:
     if not options.json:
+        _check_one(options)
+        if options.postgres is not None or options.parquet is not None:
+            voice.complain("--postgres and --parquet are asked without a screen: use --json, due or recall")
+            return BAD_INPUT
         if not voice.can_show(options, "without one use --json, or the commands due, trend, compare, recall"):
             return BAD_INPUT
         from commission.screens.desk_app import run_desk
@@ -201,7 +261,7 @@ def _desk(options: argparse.Namespace, voice: Voice) -> int:
         return run_desk(_opening(options), visits=options.visits, check_all=options.check_all)
     from commission.desk.told import desk_json
 
-    with _asked(options, voice) as index:
+    with _answers(options) as index:
         told = desk_json(index, _now())
     voice.print_json(told)
     return OPEN if any(site["score"] <= _OPEN_SCORE for site in told["sites"]) else OK
@@ -211,7 +271,7 @@ def _due(options: argparse.Namespace, voice: Voice) -> int:
     from commission.desk.told import due_lines, due_told
 
     now = _moment()
-    with _asked(options, voice) as index:
+    with _answers(options) as index:
         rows = due_told(index, max(now, options.by or now), now)
     if options.json:
         voice.print_json(rows)
@@ -225,7 +285,7 @@ def _trend(options: argparse.Namespace, voice: Voice) -> int:
     from commission.desk.told import trend_of_site
     from commission.desk.trend_text import drawn, points_lines, trend_json
 
-    with _asked(options, voice) as index:
+    with _asked(options) as index:
         name, found, limits, passed_over = trend_of_site(index, options.site, options.reading)
     for text in passed_over:
         voice.complain(text)
@@ -259,7 +319,7 @@ def _export(options: argparse.Namespace, voice: Voice) -> int:
     from commission.desk.export import export_csv, export_parquet
     from commission.desk.export_all import export_all_csv
 
-    with _asked(options, voice) as index:
+    with _asked(options) as index:
         if options.format == "parquet":
             counts = export_parquet(index, options.to)
         elif options.table is not None:
@@ -278,7 +338,7 @@ def _export(options: argparse.Namespace, voice: Voice) -> int:
 def _recall(options: argparse.Namespace, voice: Voice) -> int:
     from commission.desk.told import recall_lines, recalled, what_there_is
 
-    with _asked(options, voice) as index:
+    with _answers(options) as index:
         if options.list is not None:
             rows = what_there_is(index, _KINDS[options.list])
             lines = [f"{row['name']} {row['value']}".strip() + f"  at {row['sites']:,} sites" for row in rows]

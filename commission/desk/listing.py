@@ -17,11 +17,15 @@ DAY: Final = 86400
 SiteRow: TypeAlias = dict[str, Any]
 
 
-class Asked(Protocol):
-    """What answers queries: the embedded index, or a database."""
+class Answers(Protocol):
+    """What answers queries by their names: the embedded index, a database, an export."""
 
     def ask(self, name: str, /, **asked: Any) -> list[dict[str, Any]]:
         """Return the rows of a named query."""
+
+
+class Asked(Answers, Protocol):
+    """What also answers a text of SQL."""
 
     def rows(self, sql: str, asked: dict[str, Any]) -> list[dict[str, Any]]:
         """Return the rows of a text of SQL in this engine's words."""

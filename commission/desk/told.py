@@ -10,7 +10,7 @@ from typing import Any, Final
 from commission.desk.history import limits_of, trend_of
 from commission.desk.index import Index
 from commission.desk.lines import due_sentence
-from commission.desk.listing import Asked
+from commission.desk.listing import Answers
 from commission.desk.sentences import site_sentence
 from commission.desk.series import Limit, Trend
 from commission.desk.site_visits import key_of, visits_in
@@ -22,7 +22,7 @@ _SHOWN: Final = 12
 """Readings that are named where what was typed fits several or none."""
 
 
-def desk_json(index: Asked, at: datetime) -> dict[str, Any]:
+def desk_json(index: Answers, at: datetime) -> dict[str, Any]:
     """Return how everything stands, with the stable keys of ``desk --json``."""
     sites, now = index.ask("sites", limit=EVERYTHING), int(at.timestamp())
     return {
@@ -43,7 +43,7 @@ def _public(row: dict[str, Any]) -> dict[str, Any]:
 # due
 
 
-def due_told(index: Asked, until: int, now: int) -> list[dict[str, Any]]:
+def due_told(index: Answers, until: int, now: int) -> list[dict[str, Any]]:
     """Return the sites whose service is due before a moment, the longest overdue first."""
     return [_public(row) | {"overdue": row["next_due"] < now}
             for row in index.ask("due", until=until, limit=EVERYTHING)]  # fmt: skip
@@ -88,7 +88,7 @@ def trend_of_site(
     return name, trend_of(found.visits, key), limits_of(found.visits, key), found.passed_over
 
 
-def _reading(index: Asked, site: str, words: str) -> str:
+def _reading(index: Answers, site: str, words: str) -> str:
     known: list[str] = [row["name"] for row in index.ask("points of site", site=site)]
     if words in known:
         return words
@@ -107,7 +107,7 @@ def _reading(index: Asked, site: str, words: str) -> str:
 # recall
 
 
-def recalled(index: Asked, named: dict[str, str]) -> list[dict[str, Any]]:
+def recalled(index: Answers, named: dict[str, str]) -> list[dict[str, Any]]:
     """Return the sites that have all of what is named.
 
     Parameters
@@ -128,7 +128,7 @@ def recalled(index: Asked, named: dict[str, str]) -> list[dict[str, Any]]:
     return [_public(row) for rows in found for row in rows if row["site"] in sites]
 
 
-def _having(index: Asked, kind: str, told: str) -> list[dict[str, Any]]:
+def _having(index: Answers, kind: str, told: str) -> list[dict[str, Any]]:
     if kind == "setting":
         return _with_setting(index, told)
     name, equals, value = told.partition("=") if kind == "firmware" else ("", "", told)
@@ -137,7 +137,7 @@ def _having(index: Asked, kind: str, told: str) -> list[dict[str, Any]]:
     return index.ask("recall", kind=kind, name=name, value=value, limit=EVERYTHING)
 
 
-def _with_setting(index: Asked, told: str) -> list[dict[str, Any]]:
+def _with_setting(index: Answers, told: str) -> list[dict[str, Any]]:
     name, equals, value = told.partition("=")
     if not equals or not name.strip() or not value.strip():
         right = "name=value or name=low..high, such as absorption_voltage=57.6..58.4"
@@ -168,7 +168,7 @@ def recall_lines(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
     yield f"{sites:,} site{'s' if sites != 1 else ''}"
 
 
-def what_there_is(index: Asked, kind: str) -> list[dict[str, Any]]:
+def what_there_is(index: Answers, kind: str) -> list[dict[str, Any]]:
     """Return what there is to recall of a kind, the most common first."""
     return index.ask("held", kind=kind, limit=EVERYTHING)
 

@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from commission.cli import main
 from commission.desk.engines.duckdb import Fleet
 from commission.desk.engines.postgres import Shared
 from commission.desk.export import ExportError, export_csv, export_parquet
@@ -364,3 +365,40 @@ def test_each_engine_has_the_same_tables(fleet: Fleet, index: Index) -> None:
         count = f"SELECT count(*) AS many FROM {table.name}"
         (row,) = index.rows(count)
         assert fleet._open.execute(count).fetchone() == (row["many"],)
+
+
+def test_the_commands_ask_a_database_or_an_export_as_they_ask_the_index(
+    index: Index, folder: Path, database: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    place = str(folder.parent / "asked")
+    export_parquet(index, place)
+    for command in (
+        ["due", "--by", "2028-01-01"],
+        ["recall", "--profile", "lfp"],
+        ["recall", "--list", "profile"],
+    ):
+        said = []
+        for more in (
+            [str(folder), "--index", str(folder.parent / "own.sqlite")],
+            [str(folder), "--postgres", database],
+            ["--postgres", database],
+            ["--parquet", place],
+        ):
+            main([command[0], *more, *command[1:], "--json"])
+            said.append(capsys.readouterr().out)
+        assert len(set(said)) == 1
+        assert said[0].count("{") > 1
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        [],
+        ["--parquet", "a", "--postgres", "b"],
+        ["records", "--parquet", "a"],
+        ["--parquet", "a", "--check-all"],
+    ],
+)
+def test_what_is_asked_has_to_be_one_thing(more: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["due", *more]) == 2
+    assert "Traceback" not in capsys.readouterr().err
