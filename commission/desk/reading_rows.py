@@ -149,7 +149,7 @@ def read(number_: int, data: dict[str, Any], disposed: dict[str, str]) -> Readin
         one = Entered(place, point[0], point[1], verdict, entered, row, judged, before)
         if before is not None:
             before.superseded = True
-        if entered is not None:
+        if entered is not None and not _judged_anew(one):
             one.fast = _is_fast(row, entered, last)
         newest[point[1]], last = one, entered
         made.entered.append(one)
@@ -157,6 +157,16 @@ def read(number_: int, data: dict[str, Any], disposed: dict[str, str]) -> Readin
     made.rows = [_row(number_, one, disposed, made.use) for one in made.entered]
     made.counts = _counts(made.entered, disposed)
     return made
+
+
+def _judged_anew(one: Entered) -> bool:
+    """Whether the program judged a reading again, once what it waited for was read: nobody typed then."""
+    before = one.before
+    return (
+        before is not None
+        and bool(one.data.get("corrects"))
+        and all(one.data.get(name) == before.data.get(name) for name in ("text", "measured_at"))
+    )
 
 
 def _is_fast(row: dict[str, Any], entered: int, last: int | None) -> bool:

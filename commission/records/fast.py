@@ -1,8 +1,9 @@
 """The fast reading of records, for what looks at many: the same data as the strict reader, sooner.
 
 Nothing that was read here is called valid: that is said by ``verify`` alone. Without the package ``rtoml``
-(the extra ``desk``) the standard library's reader is used, which takes some ten times as long. Another package,
-``toml-rs``, is faster still and was tried: brackets that nest fifty thousand deep end the whole process.
+(the extra ``desk``) the standard library's reader is used, which takes some ten times as long. Another
+package, ``toml-rs``, is faster still and was tried: brackets that nest fifty thousand deep
+end the whole process.
 """
 
 from __future__ import annotations

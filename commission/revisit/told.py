@@ -165,7 +165,7 @@ def uncovered_lines(offer: Offer, wanted: Wanted) -> Iterator[str]:
     """Yield what the visit would leave out, and what no visit before has settled."""
     walk = offer.walk(wanted)
     if walk.aside:
-        done = f"{len(walk.steps)} of {len(offer.whole.steps)} steps are done"
+        done = f"this visit does {len(walk.steps)} of {len(offer.whole.steps)} steps"
         yield f"{done}; {len(walk.aside)} are not due and are left out"
     for row in offer.due:
         left = wanted.returned or row.interval not in covered(wanted.due)

@@ -81,7 +81,9 @@ def _check(store: Any, root: str) -> None:
         with store.open(f"{root}/{MARK}", "rb") as file:
             told = json.loads(file.read())
     except (OSError, ValueError):
-        raise ExportError(f"{root}: no export lies there; make one with export_parquet") from None
+        raise ExportError(
+            f"{root}: no export lies there; commission export FOLDER --format parquet --to PLACE makes one"
+        ) from None
     if not isinstance(told, dict) or told.get("schema") != SCHEMA:
         raise ExportError(f"{root}: made by another version of the program; export it again")
 

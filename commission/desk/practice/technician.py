@@ -15,11 +15,12 @@ from typing import Final
 
 from commission.checklist.types import Ask, Expected, InstrumentKind, Step, StepKey, Waits
 from commission.desk.practice.ageing import Ageing
+from commission.errors import VisitError
 from commission.visit.kit import default_kit
 from commission.visit.session import OpenVisit
 from commission.visit.settings import recommended_value
 from commission.visit.standing import step_text
-from commission.visit.types import Instrument, Judgement, SignedAs
+from commission.visit.types import Accuracy, Instrument, Judgement, SignedAs
 
 CONDITIONS: Final = {
     "battery-temperature": "°C",
@@ -65,13 +66,25 @@ class Day:
     """By how much a kind of meter of this kit shows too much, as a share."""
 
 
+_JOINTS: Final = Accuracy(unit="µΩ", up_to=2000.0, percent=0.25, digits=3, resolution=0.1)
+"""A four-wire tester for joints; an ordinary low-ohm meter cannot tell them apart."""
+_PUT_OFF: Final = 0.02
+"""How often a step that could not be done is put off."""
+
+
 def kit_of(prefix: str, at: datetime) -> tuple[Instrument, ...]:
     """Return the kit of a technician, calibrated some weeks before the day."""
     calibrated = at - timedelta(days=50)
     due = calibrated + timedelta(days=365)
     dates = {"calibrated": f"{calibrated:%Y-%m-%d}", "due": f"{due:%Y-%m-%d}"}
     return tuple(
-        instrument.model_copy(update={"serial": f"{prefix}-{place:02}", **dates})
+        instrument.model_copy(
+            update={
+                "serial": f"{prefix}-{place:02}",
+                **dates,
+                **({"ranges": (_JOINTS, *instrument.ranges)} if instrument.kind == "low-ohm meter" else {}),
+            }
+        )
         for place, instrument in enumerate(default_kit(), start=1)
     )
 
@@ -158,6 +171,8 @@ class Technician:
             return CONDITIONS[data.condition]
         value = self._aged(ask, now)
         if value is None:
+            value = self._beside(ask)
+        if value is None:
             value = self._usual(ask, now)
         shown = value * (1.0 + self._day.meters.get(data.instrument, 0.0))
         return f"{number(shown)} {data.unit}".removesuffix(" 1").strip()
@@ -188,6 +203,16 @@ class Technician:
         if step in {"running-array", "running-strings"}:
             middle = self._middle(ask, now)
             return None if middle is None else middle * ageing.array_at(day.plant_years) * self._about(0.01)
+        return None
+
+    def _beside(self, ask: Ask) -> float | None:
+        """Return what a healthy battery shows: cells close together, the meter beside the pack's own."""
+        step, battery = ask.key.step, self._visit.plant.battery
+        if step.startswith("cells-near-full"):
+            hold = battery.absorption_voltage.value
+            return float(hold) - 0.02 if isinstance(hold, float | int) else None
+        if step in {"cell-extremes.least", "cell-extremes.greatest"} or step.startswith("pack-voltage"):
+            return self._guess(ask)
         return None
 
     def _about(self, spread: float) -> float:
@@ -267,13 +292,25 @@ class Technician:
             verdict = None if reading is None or reading.judgement is None else reading.judgement.verdict
             if reading is None or verdict in {None, "pass", "recorded"} or visit.standing.settled(reading):
                 continue
-            if verdict == "fail" and self._random.random() < 0.4:
+            if verdict in {"conditional pass", "conditional fail"}:
+                self._accept(ask)
+            elif verdict == "fail" and self._random.random() < 0.4:
                 why = "old, still in use until the new one comes"
                 visit.dispose(str(ask.key), "accepted", reason=why, by=self._second, now=self._clock())
-            else:
+            elif verdict != "not judged" or not self._left_out(step):
                 self._put_off(str(ask.key))
-        if visit.standing.status(step) in {"open", "barred"}:
+        if visit.standing.status(step) in {"open", "barred"} and not self._left_out(step):
             self._put_off(step_text(step.key))
+
+    def _left_out(self, step: Step) -> bool:
+        """Say that a step is no part of the practice; a hold point cannot be, and now and then none is."""
+        if self._random.random() < _PUT_OFF:
+            return False
+        try:
+            self._visit.not_applicable(step.key, "no part of this practice", self._clock())
+        except VisitError:
+            return False
+        return True
 
     def _put_off(self, subject: str) -> None:
         now = self._clock()
