@@ -202,7 +202,7 @@ def _deferred_steps(data: dict[str, Any], readings: Readings) -> Iterator[Concer
     """Yield the steps that were put off, and readings that did not fail."""
     findings = {text(one, "id") for one in values.rows(data, "finding")}
     failed = {one.name for one in readings.entered if not one.superseded and one.verdict in FAILED}
-    points = {one.name: one.point for one in readings.entered}
+    points = {row[1]: row[0] for row in readings.points}
     for subject, done in _newest(data).items():
         if text(done, "disposition") == "deferred" and subject not in findings and subject not in failed:
             yield {

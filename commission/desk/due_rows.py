@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, cast
 
@@ -22,7 +22,7 @@ _WITHOUT: Final = frozenset({"yearly"})
 """Where neither the site's plan nor the steps tell any interval; common practice."""
 
 
-def due_rows(number: int, data: dict[str, Any], steps: StepIntervals) -> list[Row]:
+def due_rows(number: int, data: dict[str, Any], steps: StepIntervals, read: Iterable[str]) -> list[Row]:
     """Return a row for every interval that a signed visit covered.
 
     Parameters
@@ -31,6 +31,8 @@ def due_rows(number: int, data: dict[str, Any], steps: StepIntervals) -> list[Ro
         Of the file in the index.
     steps
         Of the usual checklists; those of the site's own stand in the record.
+    read
+        Ids of the steps that were read.
     """
     plan = table(table(table(data, "plant"), "site"), "service")
     agreed = day(plan.get("next_due"))
@@ -39,7 +41,7 @@ def due_rows(number: int, data: dict[str, Any], steps: StepIntervals) -> list[Ro
     on = day(table(data, "visit").get("started_at"))
     if not signed or on is None or not 1900 <= on.year <= 2999:
         return made
-    held = _held(data, plan, steps)
+    held = _held(data, plan, steps, read)
     again = sorted(_covered(data) & MONTHS.keys(), key=lambda one: MONTHS[one])
     made += [_row(number, one, next_due(one, on), holds=one in held) for one in again]
     return made
@@ -56,7 +58,9 @@ def _covered(data: dict[str, Any]) -> frozenset[Interval]:
     return covered(cast("list[Interval]", known))
 
 
-def _held(data: dict[str, Any], plan: dict[str, Any], steps: StepIntervals) -> frozenset[str]:
+def _held(
+    data: dict[str, Any], plan: dict[str, Any], steps: StepIntervals, read: Iterable[str]
+) -> frozenset[str]:
     """Return the intervals that the plant has: those agreed, else those of the steps that were read."""
     told = plan.get("intervals")
     agreed = frozenset(str(one) for one in told) & MONTHS.keys() if isinstance(told, list) else frozenset()
@@ -73,9 +77,8 @@ def _held(data: dict[str, Any], plan: dict[str, Any], steps: StepIntervals) -> f
         for step, every in table(plan, "steps").items()
         if isinstance(every, list)
     }
-    known = {**steps, **own, **moved}
-    read = {text(row, "step").partition(".")[0] for row in values.rows(data, "reading")}
-    found = frozenset(every for step in read for every in known.get(step, ())) & MONTHS.keys()
+    known = {**steps, **own, **moved} if own or moved else steps
+    found = frozenset(every for step in set(read) for every in known.get(step, ())) & MONTHS.keys()
     return frozenset(found) or _WITHOUT
 
 

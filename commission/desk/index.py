@@ -12,6 +12,7 @@ date, never one that is believed wrongly.
 
 from __future__ import annotations
 
+import gc
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -258,10 +259,11 @@ class Index:
         (last,) = opened.execute("SELECT coalesce(max(record), 0) FROM record").fetchone()
         jobs = [(last + place, file) for place, file in enumerate(files, start=1)]
         done = 0
-        for count, rows in all_rows(self._folders(), jobs, self._steps() if jobs else {}, processes):
-            store.put(opened, rows)
-            done += count
-            progress(done, len(files))
+        with _seldom_collected():
+            for count, rows in all_rows(self._folders(), jobs, self._steps() if jobs else {}, processes):
+                store.put(opened, rows)
+                done += count
+                progress(done, len(files))
 
     # what the strict reader says
 
@@ -362,3 +364,14 @@ class Index:
         self.close()
         for ending in ("", "-wal", "-shm"):
             store.unlink(Path(f"{self.path}{ending}"))
+
+
+@contextmanager
+def _seldom_collected() -> Iterator[None]:
+    """Look for rings of objects less often: rows are many objects and hold none."""
+    before = gc.get_threshold()
+    gc.set_threshold(100_000, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
+from collections import Counter
 from dataclasses import dataclass, field
 from hashlib import blake2b
+from math import copysign, inf, isnan
 from typing import Any, Final, TypeAlias
 
-from commission.desk.tables import Row
-from commission.desk.values import joined, moment, number, plain, rows, text
+from commission.desk.tables import READING, Row
+from commission.desk.values import joined, moment, number, plain, rows, table, text
 
 FAILED: Final = frozenset({"fail", "conditional fail", "stop work"})
 """Verdicts of what lies out of its band."""
@@ -20,6 +21,15 @@ _COPIED: Final = 60.0
 """Seconds that a reading was measured before it was typed, from which it was copied."""
 LATE: Final = 8 * 3600.0
 """Seconds after the first entry from which a correction is late: another day's work; common practice."""
+_QUIET: Final = frozenset({"pass", "recorded"})
+"""Of what has such a verdict there is nothing to say, unless it was corrected, drifted or typed too fast."""
+_VALUE, _LOW, _HIGH, _COMPARED, _VERDICT, _MEASURED, _ENTERED, _INSTRUMENT, _SUPERSEDED, _DISPOSITION = (
+    READING.names.index(name)
+    for name in (
+        "value", "low", "high", "compared", "verdict", "measured_at", "entered_at", "instrument",
+        "superseded", "disposition",
+    )
+)  # fmt: skip
 _VERDICTS: Final = FAILED | PASSED | {"not judged", "recorded"}
 _NOTHING: Final[dict[str, Any]] = {}
 _Key: TypeAlias = tuple[str, str, int]
@@ -53,6 +63,7 @@ class Entered:
     data: dict[str, Any]
     judged: dict[str, Any]
     """Its judgement."""
+    disposition: str = ""
     before: Entered | None = None
     """The one that it replaces."""
     superseded: bool = False
@@ -66,6 +77,7 @@ class Readings:
     rows: list[Row] = field(default_factory=list)
     points: list[Row] = field(default_factory=list)
     entered: list[Entered] = field(default_factory=list)
+    """Those about which there may be something to say; not what simply passed."""
     use: dict[str, Use] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
 
@@ -95,25 +107,24 @@ def _name(key: _Key) -> str:
 _POINTS: dict[tuple[Any, ...], Row] = {}
 """Points that this process has met: the same few names come in every record."""
 _MANY: Final = 200_000
+_NUMBERED: Final = (int, type(None))
+_WORDED: Final = (str, type(None))
 
 
 def _point(row: dict[str, Any]) -> Row:
     """Return the row of the point that a reading is of."""
-    parts = row.get("parts")
-    raw = (
-        row.get("step"),
-        tuple(parts) if isinstance(parts, list) else None,
-        row.get("index"),
-        row.get("unit"),
-    )
-    try:
-        found = _POINTS.get(raw)
-    except TypeError:  # a list or a table where a text should be
+    step, parts, index, unit = row.get("step"), row.get("parts"), row.get("index"), row.get("unit")
+    if parts.__class__ is list:
+        parts = parts[0] if len(parts) == 1 and parts[0].__class__ is str else joined(parts)
+    elif parts is not None:
         return _new_point(row)
+    if step.__class__ is not str or index.__class__ not in _NUMBERED or unit.__class__ not in _WORDED:
+        return _new_point(row)
+    found = _POINTS.get((step, parts, index, unit))
     if found is None:
         if len(_POINTS) > _MANY:
             _POINTS.clear()
-        found = _POINTS[raw] = _new_point(row)
+        found = _POINTS[step, parts, index, unit] = _new_point(row)
     return found
 
 
@@ -132,31 +143,46 @@ def read(number_: int, data: dict[str, Any], disposed: dict[str, str]) -> Readin
     disposed
         What was done about what, by its subject.
     """
+    told = rows(data, "reading")
     made = Readings()
     points: dict[int, Row] = {}
-    newest: dict[str, Entered] = {}
+    newest: dict[str, int] = {}
+    entries: dict[int, Entered] = {}
     last: int | None = None
-    for place, row in enumerate(rows(data, "reading")):
+    for place, row in enumerate(told):
         point = _point(row)
-        points[point[0]] = point
-        entered = moment(row["entered_at"]) if "entered_at" in row else None
-        told = row.get("judgement")
-        judged = told if isinstance(told, dict) else _NOTHING
-        verdict = judged.get("verdict")
-        if verdict.__class__ is not str or verdict not in _VERDICTS:
-            verdict = text(judged, "verdict")
+        number = point[0]
+        points[number] = point
+        made_row = _row(number_, place, number, row, disposed.get(point[1], "") if disposed else "")
+        made.rows.append(made_row)
+        entered, verdict = made_row[_ENTERED], made_row[_VERDICT]
         before = newest.get(point[1])
-        one = Entered(place, point[0], point[1], verdict, entered, row, judged, before)
+        newest[point[1]] = place
+        quick = entered is not None and last is not None and 0 <= entered - last < FAST
+        last = entered
+        if before is None and not quick and verdict in _QUIET and "drifts" not in row["judgement"]:
+            continue
+        one = entries[place] = _entry(place, point, made_row, row)
         if before is not None:
-            before.superseded = True
-        if entered is not None and not _judged_anew(one):
-            one.fast = _is_fast(row, entered, last)
-        newest[point[1]], last = one, entered
-        made.entered.append(one)
+            one.before = entries.get(before) or _entry(before, point, made.rows[before], told[before])
+            entries[before] = one.before
+            one.before.superseded = True
+        one.fast = quick and not _judged_anew(one) and _is_fast(row, entered, made_row[_MEASURED])
+    for place, one in entries.items():
+        if one.superseded or one.fast:
+            flags = int(one.superseded), made.rows[place][_DISPOSITION], int(one.fast)
+            made.rows[place] = (*made.rows[place][:_SUPERSEDED], *flags)
     made.points = list(points.values())
-    made.rows = [_row(number_, one, disposed, made.use) for one in made.entered]
-    made.counts = _counts(made.entered, disposed)
+    made.entered = [entries[place] for place in sorted(entries)]
+    made.counts = _counted(made)
     return made
+
+
+def _entry(place: int, point: Row, made: Row, row: dict[str, Any]) -> Entered:
+    return Entered(
+        place, point[0], point[1], made[_VERDICT], made[_ENTERED], row, table(row, "judgement"),
+        made[_DISPOSITION],
+    )  # fmt: skip
 
 
 def _judged_anew(one: Entered) -> bool:
@@ -169,52 +195,78 @@ def _judged_anew(one: Entered) -> bool:
     )
 
 
-def _is_fast(row: dict[str, Any], entered: int, last: int | None) -> bool:
-    if last is None or not 0 <= entered - last < FAST:
-        return False
-    measured = moment(row.get("measured_at"))
+def _is_fast(row: dict[str, Any], entered: int, measured: int | None) -> bool:
+    """Whether a number of a meter that was typed soon after the one before was not copied from paper."""
     copied = measured is not None and entered - measured > _COPIED
     return not copied and bool(row.get("instrument")) and row.get("kind") == "number"
 
 
-def _row(number_: int, one: Entered, disposed: dict[str, str], use: dict[str, Use]) -> Row:
-    row, judged = one.data, one.judged
-    told = row.get("value")
-    shown = ""
-    if told.__class__ is float and not math.isnan(told):
-        value: float | None = told
+def _row(number_: int, place: int, point: int, row: dict[str, Any], disposition: str) -> Row:
+    """Return the row of a reading as if nothing replaced it."""
+    judged = row.get("judgement")
+    if judged.__class__ is not dict:
+        judged = _NOTHING
+    told, shown = row.get("value"), ""
+    value: float | None
+    if told.__class__ is float and not isnan(told):
+        value = told
     else:
         value = (1.0 if told else 0.0) if isinstance(told, bool) else number(told)
         shown = "" if value is not None and not isinstance(told, bool) else (text(row, "text") or plain(told))
-    low, high, compared = judged.get("low"), judged.get("high"), judged.get("compared")
-    low = None if low is None else number(low)
-    high = None if high is None else number(high)
-    compared = None if compared is None else number(compared)
-    instrument = row.get("instrument") or ""
-    if not isinstance(instrument, str) or instrument not in use:
+    verdict = judged.get("verdict")
+    if verdict.__class__ is not str or verdict not in _VERDICTS:
+        verdict = plain(verdict)
+    instrument = row.get("instrument")
+    if instrument.__class__ is not str or not instrument.isascii() or not instrument.isprintable():
         instrument = plain(instrument)
-    if instrument and not one.superseded:
-        _used(use, instrument, one.verdict, value if compared is None else compared, low, high)
+    low, high, compared = judged.get("low"), judged.get("high"), judged.get("compared")
     return (
-        number_, one.place, one.point, value, shown, low, high, compared, one.verdict,
-        moment(row.get("measured_at")), one.entered, instrument, 1 if row.get("corrects") is True else 0,
-        1 if one.superseded else 0, disposed.get(one.name, "") if disposed else "", 1 if one.fast else 0,
+        number_, place, point, value, shown,
+        low if low.__class__ is float and not isnan(low) else number(low),
+        high if high.__class__ is float and not isnan(high) else number(high),
+        compared if compared is None else number(compared),
+        verdict, moment(row.get("measured_at")), moment(row["entered_at"]) if "entered_at" in row else None,
+        instrument, 1 if row.get("corrects") is True else 0, 0, disposition, 0,
     )  # fmt: skip
 
 
-def _used(
-    use: dict[str, Use], meter: str, verdict: str, value: float | None, low: float | None, high: float | None
-) -> None:
+def _counted(made: Readings) -> dict[str, int]:
+    """Count verdicts of the readings that stand, and fill in how each meter's lay."""
+    counts: Counter[str] = Counter()
+    for row in made.rows:
+        if not row[_SUPERSEDED]:
+            counts[row[_VERDICT]] += 1
+            if row[_INSTRUMENT]:
+                _used(made.use, row)
+    failed = [one for one in made.entered if not one.superseded and one.verdict in FAILED]
+    return {
+        "readings": counts.total(),
+        "judged": counts["pass"] + counts["conditional pass"] + len(failed),
+        "passed": counts["pass"],
+        "conditional": counts["conditional pass"],
+        "failed": len(failed),
+        "not_judged": counts["not judged"],
+        "undecided": sum(1 for one in failed if not one.disposition),
+        "accepted": sum(1 for one in failed if one.disposition == "accepted"),
+        "fast": sum(1 for one in made.entered if one.fast),
+    }
+
+
+def _used(use: dict[str, Use], row: Row) -> None:
+    """Add a reading to those of its meter."""
+    meter = row[_INSTRUMENT]
     found = use.get(meter)
     if found is None:
         found = use[meter] = Use()
     found.readings += 1
-    if verdict in FAILED:
+    verdict = row[_VERDICT]
+    if verdict in PASSED:
+        found.judged += 1
+    elif verdict in FAILED:
         found.judged += 1
         found.failed += 1
-    elif verdict in PASSED:
-        found.judged += 1
-    away = deviation(value, low, high)
+    compared = row[_COMPARED]
+    away = deviation(row[_VALUE] if compared is None else compared, row[_LOW], row[_HIGH])
     if away is not None:
         found.placed += 1
         found.deviation += away
@@ -226,26 +278,8 @@ def deviation(value: float | None, low: float | None, high: float | None) -> flo
     if value is None or low is None or high is None:
         return None
     half = (high - low) / 2.0
-    if not half > 0.0 or not math.isfinite(half) or not math.isfinite(value):
+    if not 0.0 < half < inf or not -inf < value < inf:
         return None
     # one reading of a wrong order of magnitude is a slip of the pen and says nothing of the meter
     away = (value - low) / half - 1.0
-    return away if -10.0 <= away <= 10.0 else math.copysign(10.0, away)
-
-
-def _counts(entered: list[Entered], disposed: dict[str, str]) -> dict[str, int]:
-    stand = [one for one in entered if not one.superseded]
-    verdicts = [one.verdict for one in stand]
-    failed = [one for one in stand if one.verdict in FAILED]
-    passed, conditional = verdicts.count("pass"), verdicts.count("conditional pass")
-    return {
-        "readings": len(stand),
-        "judged": passed + conditional + len(failed),
-        "passed": passed,
-        "conditional": conditional,
-        "failed": len(failed),
-        "not_judged": verdicts.count("not judged"),
-        "undecided": sum(1 for one in failed if not disposed.get(one.name)),
-        "accepted": sum(1 for one in failed if disposed.get(one.name) == "accepted"),
-        "fast": sum(1 for one in entered if one.fast),
-    }
+    return away if -10.0 <= away <= 10.0 else copysign(10.0, away)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
-from typing import Any, Final, TypeAlias
+from typing import Any, Final, NamedTuple, TypeAlias
 
 from commission.desk import concerns, reading_rows, values
 from commission.desk.due_rows import StepIntervals, due_rows
@@ -27,8 +27,7 @@ _LONGEST: Final = 4000
 _DEVICES: Final = ("inverter_chargers", "charge_controllers", "ac_pv_inverters", "generators")
 
 
-@dataclass(frozen=True, slots=True)
-class FileSeen:
+class FileSeen(NamedTuple):
     """A file as it was found: what an index tells it by."""
 
     root: int
@@ -105,7 +104,9 @@ def record_rows(
     record.made["reading"], record.made["point"] = readings.rows, readings.points
     record.facts |= readings.counts
     _instruments(record, readings)
-    record.made["due"] = due_rows(number_, whole, steps)
+    record.made["due"] = due_rows(
+        number_, whole, steps, [point[2].partition(".")[0] for point in readings.points]
+    )
     record.made["concern"], counts = concerns.of(number_, record.facts["site"], whole, readings)
     record.facts |= counts
     _words(record)

@@ -57,11 +57,18 @@ def _seen(entry: os.DirEntry[str], root: int, path: str) -> FileSeen | None:
         told = entry.stat()
     except OSError:
         return None
-    try:
-        path.encode()
-    except UnicodeEncodeError:  # a name that is no text cannot be kept as one
+    if not path.isascii() and not _is_text(path):
         return None
     return FileSeen(root, path, told.st_size, told.st_mtime_ns)
+
+
+def _is_text(path: str) -> bool:
+    """Say whether a name can be kept as text."""
+    try:
+        path.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 @dataclass(frozen=True, slots=True)

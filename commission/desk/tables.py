@@ -38,6 +38,8 @@ class Table:
     columns: tuple[Column, ...]
     key: tuple[str, ...] = ()
     indexes: tuple[tuple[str, ...], ...] = ()
+    many: bool = False
+    """So many rows that SQLite had better append them and sort their keys once."""
     made: Literal["of a record", "of a point", "of all"] = "of a record"
     """From one record; a name that records share; from the rows of many records (``summaries``)."""
 
@@ -149,7 +151,7 @@ RECORD: Final = Table(
     """),
     ("record",),
     (
-        ("root", "path"),
+        ("root", "path", "size", "mtime"),
         ("site", "started_at"),
         ("state",),
         ("technician_key",),
@@ -189,6 +191,7 @@ READING: Final = Table(
     fast I typed faster than it can be measured
     """),
     ("record", "place"),
+    many=True,
 )
 POINT: Final = Table(
     "point",
@@ -527,14 +530,16 @@ def create(table: Table, engine: Engine) -> str:
     """Return the statement that makes a table."""
     types = _TYPES[engine]
     lines = [f"{column.name} {types[column.kind]}" for column in table.columns]
-    if table.key:
+    if table.key and not (table.many and engine == "sqlite"):
         lines.append(f"PRIMARY KEY ({', '.join(table.key)})")
-    rowid = " WITHOUT ROWID" if engine == "sqlite" and len(table.key) > 1 else ""
+    rowid = " WITHOUT ROWID" if engine == "sqlite" and len(table.key) > 1 and not table.many else ""
     return f"CREATE TABLE {table.name} ({', '.join(lines)}){rowid}"
 
 
-def create_indexes(table: Table) -> tuple[str, ...]:
+def create_indexes(table: Table, engine: Engine) -> tuple[str, ...]:
     """Return the statements that make the indexes of a table beside its key."""
+    if table.many and engine == "sqlite":
+        return (f"CREATE INDEX {table.name}_by_{table.key[0]} ON {table.name} ({table.key[0]})",)
     return tuple(
         f"CREATE INDEX {table.name}_by_{'_'.join(columns)} ON {table.name} ({', '.join(columns)})"
         for columns in table.indexes

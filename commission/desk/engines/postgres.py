@@ -139,7 +139,7 @@ class Shared:
             told = self._run("SELECT value FROM meta WHERE name = 'schema'").fetchone()
             if told is None:
                 for table in TABLES:
-                    for statement in (create(table, "postgres"), *create_indexes(table)):
+                    for statement in (create(table, "postgres"), *create_indexes(table, "postgres")):
                         self._run(statement)
                 self._run("CREATE TABLE root (root BIGINT PRIMARY KEY, path TEXT UNIQUE)")
                 self._run("INSERT INTO meta VALUES ('schema', %(schema)s)", {"schema": str(SCHEMA)})

@@ -39,7 +39,7 @@ def made(path: Path) -> sqlite3.Connection:
 def finish(opened: sqlite3.Connection, told: dict[str, str]) -> None:
     """Make the indexes and summaries of a new index, and say of what it is."""
     for table in TABLES:
-        for statement in create_indexes(table):
+        for statement in create_indexes(table, "sqlite"):
             opened.execute(statement)
     summarise(opened)
     opened.executemany("INSERT INTO meta VALUES (?, ?)", told.items())
