@@ -129,7 +129,7 @@ def test_no_content_makes_an_exception(data: st.DataObject) -> None:
             if isinstance(inner, dict | list) and inner and data.draw(st.booleans()):
                 at = inner
                 continue
-            at[key] = data.draw(JUNK)
+            at[key] = copy.deepcopy(data.draw(JUNK))
             break
     for name, found in rows_of(made).items():
         assert {len(row) for row in found} <= {len(BY_NAME[name].columns)}
