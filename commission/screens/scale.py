@@ -44,11 +44,11 @@ def _two_sided(value: float | None, low: float, high: float, uncertainty: float 
     span = high - low
     if span <= 0:
         span = max(abs(high), 1.0) * 1e-6
-    outside = 0.0 if value is None else max(low - value, value - high, 0.0)
-    room = 0 if outside <= 0 else max(4, min(width // 2, round(width * outside / (outside + span))))
+    outside = 0.0 if value is None or math.isnan(value) else max(low - value, value - high, 0.0)
+    room = 0 if outside <= 0 else max(4, min(width // 2, round(width * _squeezed(outside, span))))
     line = width - room
     cells = ["├", *[_SPAN] * (line - 2), "┤"]
-    if value is None:
+    if value is None or math.isnan(value):
         return "".join(cells)
     if outside <= 0:
         place = 1 + round((line - 3) * min(1.0, max(0.0, (value - low) / span)))
@@ -66,7 +66,7 @@ def _one_sided(
     assert end is not None  # noqa: S101 - one of the two is given
     upward = low is not None
     cells = [*("├" if upward else "←"), *[_SPAN] * (width - 2), *("→" if upward else "┤")]
-    if value is None or not math.isfinite(value):
+    if value is None or math.isnan(value):
         return "".join(cells)
     inside = value >= end if upward else value <= end
     if not inside:
@@ -83,14 +83,17 @@ def _one_sided(
 
 
 def _squeezed(distance: float, scale: float) -> float:
-    """Return a distance without end as a share of the line: half the line for the size of the limit."""
-    return distance / (distance + scale)
+    """Return a distance without end as a share of the line: half the line for the size of the limit.
+
+    Over the range of the meter (OL) is the whole line.
+    """
+    return 1.0 if math.isinf(distance) else distance / (distance + scale)
 
 
 def _doubt(cells: list[str], place: int, uncertainty: float | None, span: float, line: int) -> None:
     """Thicken the line around the mark by the meter's uncertainty."""
     if not uncertainty:
         return
-    reach = min(line, round((line - 3) * uncertainty / span))
+    reach = round(min(line, (line - 3) * uncertainty / span))
     for cell in range(max(1, place - reach), min(line - 1, place + reach + 1)):
         cells[cell] = _DOUBT

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -56,3 +58,18 @@ def test_it_always_fits_its_width_and_has_one_mark(
 def test_one_sided_pictures_fit_too(value: float) -> None:
     assert len(draw(value, 10.0, None, 0.1, 33)) == 33
     assert len(draw(value, None, 10.0, 0.1, 33)) == 33
+
+
+@pytest.mark.parametrize("band", [(-2.4, 2.4), (None, 2.4), (2.4, None)])
+@pytest.mark.parametrize("value", [math.inf, -math.inf])
+@pytest.mark.parametrize("doubt", [None, 27.0, math.inf])
+def test_a_reading_over_the_range_of_the_meter_is_drawn_at_the_end(
+    value: float, band: tuple[float | None, float | None], doubt: float | None
+) -> None:
+    low, high = band
+    drawn = draw(value, low, high, doubt, 40)
+    assert len(drawn) == 40
+    assert drawn.count(MARK) == 1
+    outside = (value > 0 and high is not None) or (value < 0 and low is not None)
+    assert (drawn[0] == MARK or drawn[-1] == MARK) == outside
+    assert (drawn.index(MARK) > 20) == (value > 0)
