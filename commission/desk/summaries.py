@@ -48,11 +48,18 @@ ALIVE: Final = (
                 JOIN record r ON r.site = o.site AND r.started_at > o.started_at
                 JOIN finding f ON f.record = r.record
                 WHERE o.record = concern.record AND f.finding = concern.subject
+            )
+            AND NOT EXISTS (
+                SELECT 1 FROM record o
+                JOIN record r ON r.site = o.site AND r.started_at > o.started_at
+                JOIN concern k ON k.record = r.record
+                WHERE o.record = concern.record AND k.kind = 'put off' AND k.subject = concern.subject
             ) THEN 1
         ELSE 0 END
     WHERE {_IN_TOUCHED}""",
 )
-"""A reading, or what was put off, holds until the same was read again; other concerns in the newest only."""
+"""A reading, or what was put off, holds until the same was read again or put off anew; others in the newest
+record only."""
 
 SCORE: Final = """
     CASE

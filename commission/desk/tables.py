@@ -14,7 +14,7 @@ from typing import Any, Final, Literal, TypeAlias
 Kind: TypeAlias = Literal["text", "integer", "real"]
 Row: TypeAlias = tuple[Any, ...]
 
-SCHEMA: Final = 1
+SCHEMA: Final = 2
 """Raised with every change of what is below or of how rows are made; an index of another is made anew."""
 NOT_CHECKED: Final = "not checked yet"
 """State of a record that only the fast reader has seen; nothing is called valid by that."""
@@ -379,7 +379,7 @@ CONCERN: Final = Table(
     until_at I date, of what is deferred
     until_text T the same, as written
     at_time I when
-    alive I 1: it still holds: the record is the newest, or nothing newer was read there
+    alive I 1: it still holds: the record is the newest, or nothing newer was read or put off there
     """),
     ("record", "place"),
     (("kind", "alive", "rank", "site"), ("site", "alive")),

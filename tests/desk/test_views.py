@@ -171,6 +171,16 @@ def test_a_step_that_was_put_off_holds_until_it_is_made_up(tmp_path: Path) -> No
         assert "put off" not in site_lines(index, NOW)[0].says
 
 
+def test_what_is_put_off_at_every_visit_is_one_thing_with_its_newest_date(tmp_path: Path) -> None:
+    folder = tmp_path / "records"
+    for visit in range(3):
+        put_off = {"subject": "load@", "disposition": "deferred", "until": f"{2027 + visit}-05-01", "by": "R"}
+        write(folder, record("tor", visit, dispositions=[put_off]))
+    with desk(folder) as index:
+        assert "1 thing put off until 2029-05-01" in site_lines(index, NOW)[0].says
+        assert [one.until_text for one in concerns(index, "put off")] == ["2029-05-01"]
+
+
 def test_a_returned_record_holds_until_something_newer_is_signed(tmp_path: Path) -> None:
     folder = tmp_path / "records"
     write(folder, record("tor", answer="returned"))
