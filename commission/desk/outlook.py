@@ -32,6 +32,8 @@ def _change(found: Trend) -> str:
             )
         return f"so far {_signed(slope)} {unit}; {found.silence}"
     low, high = found.slope_low, found.slope_high
+    if low == high == 0.0:
+        return f"has stayed the same at {len(found.used)} visits"
     if _unclear(found):
         return f"shows no clear trend: between {_signed(low)} and {_signed(high)} {unit}, {_sure(found)}"
     verb = "falls" if slope < 0.0 else "rises"

@@ -104,7 +104,12 @@ class Trends(Lines):
         from commission.desk.site_visits import key_of
 
         name = self.listed.key
-        if self._visits is None or not name:
+        if self._visits is None:
+            return
+        if not name:
+            self._trend = None
+            for place in ("#chart", "#says"):
+                self.query_one(place, Static).update("")
             return
         if self._trend is None or self._trend[0] != name:
             key = key_of(name)
@@ -123,7 +128,7 @@ class Trends(Lines):
             return
         _, found, limits = self._trend
         place = self.query_one("#chart", Static)
-        chart = drawn(found, limits, width=max(30, place.size.width), height=max(6, place.size.height))
+        chart = drawn(found, limits, width=max(30, place.size.width - 2), height=max(6, place.size.height))
         place.update(Content(chart))
 
     def action_take(self) -> None:

@@ -68,7 +68,7 @@ class Day:
 
 _JOINTS: Final = Accuracy(unit="µΩ", up_to=2000.0, percent=0.25, digits=3, resolution=0.1)
 """A four-wire tester for joints; an ordinary low-ohm meter cannot tell them apart."""
-_PUT_OFF: Final = 0.02
+_PUT_OFF: Final = 0.004
 """How often a step that could not be done is put off."""
 
 
