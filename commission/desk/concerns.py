@@ -127,14 +127,24 @@ def _band(one: Entered) -> str:
     low, high = values.number(judged.get("low")), values.number(judged.get("high"))
     unit = text(judged, "unit")
     shown = f" {unit}" if unit and unit != "1" else ""
+    beside = _compared(judged, shown)
     if low is not None and high is not None:
-        return f", band {low:.5g} to {high:.5g}{shown}"
+        return f"{beside}, band {low:.5g} to {high:.5g}{shown}"
     if low is not None:
-        return f", at least {low:.5g}{shown}"
+        return f"{beside}, at least {low:.5g}{shown}"
     if high is not None:
-        return f", at most {high:.5g}{shown}"
+        return f"{beside}, at most {high:.5g}{shown}"
     says = text(judged, "says")
-    return f", {says}" if says else ""
+    return beside or (f", {says}" if says else "")
+
+
+def _compared(judged: dict[str, Any], unit: str) -> str:
+    """Return what was judged where it is not the reading itself, for the band is one of that."""
+    compared = values.number(judged.get("compared"))
+    if compared is None:
+        return ""
+    says = text(judged, "says")
+    return f", {compared:.5g}{unit}{' ' if says else ''}{says}"
 
 
 def _done(done: dict[str, Any]) -> str:

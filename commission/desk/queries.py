@@ -265,7 +265,7 @@ QUERIES: Final = (
         "what was out of band with one instrument, over all sites",
         """
         SELECT r.site, r.site_name, r.record, q.place, p.name, q.value, q.text, p.unit, q.low, q.high,
-            q.verdict, q.measured_at
+            q.compared, q.verdict, q.measured_at
         FROM instrument i JOIN record r ON r.record = i.record
         JOIN reading q ON q.record = i.record AND q.instrument = i.instrument
         JOIN point p ON p.point = q.point

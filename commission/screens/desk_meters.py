@@ -107,6 +107,7 @@ def _reading(row: dict[str, Any]) -> str:
     value = row["text"] if row["value"] is None else f"{row['value']:.5g} {unit}".strip()
     band = ""
     if row["low"] is not None and row["high"] is not None:
-        band = f" ({row['low']:.5g} to {row['high']:.5g})"
+        judged = "" if row["compared"] is None else f"compared {row['compared']:.5g}, band "
+        band = f" ({judged}{row['low']:.5g} to {row['high']:.5g})"
     where = row["site_name"] or row["site"]
     return f"{day(row['measured_at']):<10}  {where}: {row['name']} {value}{band}, {row['verdict']}"

@@ -166,6 +166,22 @@ def test_a_corrected_reading_counts_once_and_the_correction_is_looked_at() -> No
     assert [kind for kind, _ in concerns(record(readings=[first, again]))] == ["overturned", "corrected late"]
 
 
+def test_a_difference_is_told_beside_the_band_that_judged_it() -> None:
+    judged = {
+        "verdict": "fail",
+        "low": -0.13,
+        "high": 0.13,
+        "unit": "V",
+        "compared": 0.292,
+        "says": "against 25.6 V",
+    }
+    failed = reading(value=25.9, judgement=judged)
+    assert concerns(record(readings=[failed]))[0][1] == (
+        "volts@string-a: 25.9 V is fail, 0.292 V against 25.6 V, band -0.13 to 0.13 V; "
+        "nothing was done about it"
+    )
+
+
 def test_a_failed_reading_is_undecided_accepted_or_put_off() -> None:
     failed = [reading(value=53.0, verdict="fail")]
     key = "volts@string-a"
