@@ -272,7 +272,7 @@ def _due(options: argparse.Namespace, voice: Voice) -> int:
 
     now = _moment()
     with _answers(options) as index:
-        rows = due_told(index, max(now, options.by or now), now)
+        rows = due_told(index, now if options.by is None else options.by, now)
     if options.json:
         voice.print_json(rows)
     else:

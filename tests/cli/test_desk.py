@@ -75,6 +75,17 @@ def test_what_is_due_by_a_day_is_listed_and_what_is_overdue_is_open(
     assert [row["overdue"] for row in rows] == [False] * 5
 
 
+def test_a_day_that_is_past_lists_only_what_was_due_by_it(
+    fleet: Made, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On 2028-06-01 what was due on 2027-11-24 is overdue, but not by 2027-11-23."""
+    monkeypatch.setattr("commission.cli_desk._moment", lambda: 1843430400)
+    assert told(capsys, "due", fleet.folder, "--by", "2027-11-23")[1] == "nothing is due by then\n"
+    code, out, _ = told(capsys, "due", fleet.folder)
+    assert code == 1
+    assert len(out.splitlines()) == 5
+
+
 @pytest.mark.parametrize("day", ["tomorrow", "2027-13-01", "31.12.2027", ""])
 def test_a_date_that_is_none_is_refused(fleet: Made, capsys: pytest.CaptureFixture[str], day: str) -> None:
     with pytest.raises(SystemExit) as left:
