@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
@@ -120,20 +121,31 @@ def limits_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Limit, ...]:
     for visit in sorted(visits, key=lambda visit: visit.started_at, reverse=True):
         for reading in reversed(visit.readings):
             if reading.key == key and reading.judgement is not None:
-                found = (*_of_drifts(reading.judgement), *_of_band(reading.judgement))
+                found = (*_of_drifts(reading, reading.judgement), *_of_band(reading.judgement))
                 if found:
                     return found
     return ()
 
 
-def _of_drifts(judgement: Judgement) -> Iterator[Limit]:
+def _of_drifts(reading: Reading, judgement: Judgement) -> Iterator[Limit]:
     for drift in judgement.drifts:
-        if drift.since != "baseline":
+        if drift.since != "baseline" or not _is_of_the_points(reading, drift):
             continue
         if drift.low is not None:
             yield Limit(_moved(drift, drift.low), "low", drift.says or "limit of change since the baseline")
         if drift.high is not None:
             yield Limit(_moved(drift, drift.high), "high", drift.says or "limit of change since the baseline")
+
+
+def _is_of_the_points(reading: Reading, drift: Drift) -> bool:
+    """Say whether a drift compared what the points of the trend are.
+
+    A distance from the middle of a column, an error of a display, a value at full sun or a resistance worked
+    out from a drop is no limit of the reading itself: every voltage lies beyond a few hundredths of a volt.
+    """
+    if subject_of(reading.step).correct is not None:
+        return True
+    return not isinstance(reading.value, str) and math.isclose(drift.now, reading.value, rel_tol=1e-9)
 
 
 def _moved(drift: Drift, change: float) -> float:
