@@ -11,7 +11,7 @@ from commission.plant.values import UNKNOWN
 from commission.visit.drift import compared_of
 from commission.visit.state import Readings, instrument_of
 from commission.visit.types import EarlierReading, Reading, Used, Visit
-from commission.visit.uncertain import doubt_of_reading
+from commission.visit.uncertain import doubt_among, doubt_of_reading
 
 _NEAR: Final = 7200.0
 """Seconds within which a condition read beside a reading tells of its moment, however long it lives."""
@@ -40,6 +40,8 @@ class Moments:
         kit = {one.id: one for one in self._visit.instruments}
         own = doubt_of_reading(observed, ask.data.instrument, kit).expanded
         compared, unit, doubt = compared_of(figure.value, reading.unit, own, judged, ask.data.compares)
+        if ask.data.compares == "among":  # of one meter, the scale's error acts on the small distance alone
+            doubt = doubt_among(observed, figure.value, ask.data.instrument, kit).expanded
         return EarlierReading(
             step=reading.step,
             parts=reading.parts,

@@ -29,7 +29,7 @@ from commission.visit.judge import judge, used_in
 from commission.visit.kit import label
 from commission.visit.lines import as_line, derivation
 from commission.visit.types import Drift, EarlierReading, Judgement, Named, Service, Verdict
-from commission.visit.uncertain import Kit, doubt_of_reading
+from commission.visit.uncertain import Kit, doubt_among, doubt_of_reading
 
 _LOWERED: Final[frozenset[Verdict]] = frozenset({"pass", "conditional pass", "recorded"})
 _POINTS: Final = "points"
@@ -164,7 +164,9 @@ class _Compare:
         value, unit = observed.figure.value, observed.figure.unit
         doubt = doubt_of_reading(observed, self._data.instrument, self._kit).expanded
         if self._data.compares == "among":
-            return _Point(value - median((value, *self._others_now(unit))), unit, doubt)
+            middle = median((value, *self._others_now(unit)))
+            doubt = doubt_among(observed, middle, self._data.instrument, self._kit).expanded
+            return _Point(value - middle, unit, doubt)
         if self._data.compares != "reading":
             compared, unit, doubt = compared_of(value, unit, doubt, self._judged, self._data.compares)
             if compared is None:
@@ -195,7 +197,9 @@ class _Compare:
             others = self._others_then(before)
             if not others:
                 raise _NotComparedError("the column of that visit is not known")
-            return _Point(before.value - median((before.value, *others)), before.unit, before.uncertainty)
+            told = before.compared_uncertainty
+            doubt = before.uncertainty if told is None else told
+            return _Point(before.value - median((before.value, *others)), before.unit, doubt)
         if self._data.compares != "reading":
             if before.compared is None:
                 raise _NotComparedError("the earlier one had no verdict on a number")

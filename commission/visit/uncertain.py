@@ -57,6 +57,27 @@ def doubt_of_reading(observed: Observation, kind: InstrumentKind, kit: Kit) -> D
     return Doubt(statement.uncertainty(end if math.isinf(value) else value))
 
 
+def doubt_among(observed: Observation, middle: float, kind: InstrumentKind, kit: Kit) -> Doubt:
+    """Return the uncertainty of how far a reading lies from the middle of its column, read with one meter.
+
+    The error of the scale is common to the column and acts only on the distance; the digits count twice.
+    """
+    alone = doubt_of_reading(observed, kind, kit)
+    part = _part(observed, kit)
+    if alone.expanded is None or part is None:
+        return alone
+    return Doubt(
+        difference_uncertainty(
+            part.value,
+            middle,
+            percent=part.statement.percent,
+            digits=part.statement.digits,
+            resolution=part.statement.resolution,
+            coverage=COVERAGE,
+        )
+    )
+
+
 def _why_no_range(instrument: Instrument, unit: str) -> str:
     end = range_end(instrument, unit)
     if not instrument.ranges:

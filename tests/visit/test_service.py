@@ -169,6 +169,26 @@ def test_a_change_smaller_than_both_meters_may_be_off_is_none(tmp_path):
     assert judged.verdict == "pass"
 
 
+def test_the_scale_of_one_meter_hides_no_block_that_drifts_from_its_like(tmp_path):
+    """Within a column the error of the scale is common (GUM 5.2): of 0.5 % + 2 digits only the digits count.
+
+    By hand, k = 2, two readings at each of two visits: 2 × √4 × 0.02 ÷ √3 = 0.0462 V. As if each stood
+    alone it would be 0.136 V, and a block that fell by 0.10 V, twice its limit, would hold.
+    """
+    limits = (ChangeData(more=0.05, less=0.05, unit="V", source="common practice"),)
+    steps = walk(step("blocks", reading(change=limits, series="blocks", compares="among"), rows=3))
+    told = {"uncertainty": 0.0958, "compared_uncertainty": 0.0327}
+    rows = [before("blocks", 12.6, "V", index=place, **told) for place in range(3)]
+    coarse = Accuracy(unit="V", up_to=60.0, percent=0.5, digits=2, resolution=0.01)
+    with again(tmp_path, steps, service(*rows)) as visit:
+        visit.add_instrument(voltmeter(id="meter-2", ranges=(coarse,)), NOON)
+        for ask, typed in zip(visit.checklist.steps[0].asks, ("12.60", "12.60", "12.50"), strict=True):
+            judged = visit.take(ask, typed, measured_at=after(1), now=after(1), instrument="meter-2")
+    drift = only(judged)
+    assert (round(drift.change, 3), drift.verdict) == (-0.1, "advise")
+    assert "± 0.047 V" in drift.says
+
+
 def test_a_verdict_that_fails_already_stays_the_worse_one(tmp_path):
     with again(tmp_path, joint(), service(before("joint", 60.0))) as visit:
         judged = read(visit, "140")
