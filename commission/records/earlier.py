@@ -40,6 +40,10 @@ from commission.visit.types import (
 FIRM_AFTER: Final = timedelta(days=182)
 """Half a year, after which a reading of a new bank is a firm baseline (IEEE 1188 practice)."""
 
+WORN_BEFORE: Final = 0.20
+"""A rise over day one beyond which a later reading is no baseline: it would hide what has risen already. At
+this share an ohmic value is watched (IEEE 1188 practice, from memory)."""
+
 
 @dataclass(frozen=True)
 class Held:
@@ -327,6 +331,8 @@ def _baseline(rows: Sequence[EarlierReading], provisional: str) -> tuple[Earlier
         return (rows[1], True) if len(rows) > 1 else (rows[0], False)
     if provisional == "six months":
         later = [row for row in rows if row.measured_at - rows[0].measured_at >= FIRM_AFTER]
+        if later and later[0].value > rows[0].value * (1.0 + WORN_BEFORE):
+            return rows[0], True
         return (later[0], True) if later else (rows[0], False)
     return rows[0], True
 

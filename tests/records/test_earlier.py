@@ -349,6 +349,11 @@ COMMISSIONED = visited(0, 1.0, "commissioning")
             (1.2, False, [1.2, 1.3]),
             id="firm after half a year",
         ),
+        # what has risen by more than is watched for, 20 %, hides nothing: day one stays the baseline
+        pytest.param("six months", (visited(365, 1.55),), (1.0, False, [1.0, 1.55]), id="risen before firm"),
+        pytest.param(
+            "six months", (visited(365, 1.2),), (1.2, False, [1.2]), id="risen no more than watched"
+        ),
         # a day-one capacity counts, and is trended from the second test
         pytest.param("second reading", (), (1.0, True, [1.0]), id="one test"),
         pytest.param("second reading", (visited(700, 1.1),), (1.1, False, [1.1]), id="two tests"),
