@@ -255,7 +255,8 @@ class WalkView(VisitPage):
     def _unit(self, ask: Ask) -> str:
         if ask.data.kind == "yes or no":
             return "yes or no"
-        return shown_unit(ask.data.unit, self.visit.plant.site.site.units) if ask.data.unit else ""
+        shown = shown_unit(ask.data.unit, self.visit.plant.site.site.units) if ask.data.unit else ""
+        return "" if shown == "1" else shown
 
     def _paint_barred(self, reason: str) -> None:
         self._say("#should", text.labelled("barred", reason, self._width))
