@@ -225,7 +225,9 @@ class Settings(VisitPage):
         told = (*unexplained(sheet, visit), *unaccepted(sheet, visit))
         open_ = set(not_told(sheet, visit)) | {setting.device for setting, _ in told}
         count = len(self._devices)
-        return f"{len(open_)} of {count} devices left" if open_ else f"all {count} devices told"
+        if open_:
+            return f"{len(open_)} of {count} devices left" if count > 1 else "1 device left"
+        return f"all {count} devices told" if count > 1 else "the device is told"
 
     # moving
 

@@ -52,7 +52,7 @@ def should_be(ask: Ask, expectation: Expectation | None, system: UnitSystem) -> 
 def earlier(reading: Reading | None, system: UnitSystem) -> str:
     """Return the reading that holds so far, in words."""
     if reading is None:
-        return "none yet; this reading becomes it"
+        return "nothing yet in this visit"
     judged = reading.judgement
     verdict = "" if judged is None else f"  {judged.verdict}"
     return f"{reading_text(reading, system)}{verdict}  {reading.measured_at:%d %b %H:%M}"

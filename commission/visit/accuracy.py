@@ -34,7 +34,7 @@ def accuracy_text(ranges: Sequence[Accuracy]) -> str:
 
 
 def _statement(item: Accuracy) -> str:
-    digits = f" + {plain(item.digits)} digits" if item.digits else ""
+    digits = f" + {plain(item.digits)} {'digit' if item.digits == 1 else 'digits'}" if item.digits else ""
     return f"{plain(item.percent)} %{digits}"
 
 

@@ -66,3 +66,9 @@ def test_an_instrument_without_ranges_cannot_be_given_an_accuracy() -> None:
     assert accuracy_text(()) == ""
     with pytest.raises(EntryError, match="unit"):
         read_accuracy("0.5 %", ())
+
+
+@pytest.mark.parametrize(("digits", "says"), [(1.0, "0.02 % + 1 digit"), (5.0, "0.02 % + 5 digits")])
+def test_one_digit_is_told_as_one(digits: float, says: str) -> None:
+    assert accuracy_text((VOLTS[0].model_copy(update={"percent": 0.02, "digits": digits}),)).startswith(says)
+    assert ("digits" in says) == (digits != 1.0)
