@@ -9,51 +9,35 @@ import argparse
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+
+from commission.cli_voice import BAD_INPUT, OK, OPEN, Commands, Voice
 
 if TYPE_CHECKING:
     from commission.desk.index import Index, Progress
     from commission.desk.listing import Answers
 
-OK: Final = 0
-OPEN: Final = 1
-BAD_INPUT: Final = 2
 _OPEN_SCORE: Final = 4
 """Sites that score up to this have something open: up to what was accepted or put off."""
-Add = Callable[..., argparse.ArgumentParser]
 
 
-@dataclass(frozen=True, slots=True)
-class Voice:
-    """How the command line speaks; it alone prints."""
-
-    say: Callable[[str], None]
-    complain: Callable[[str], None]
-    print_json: Callable[[Any], None]
-    can_show: Callable[[argparse.Namespace, str], bool]
-
-
-def add_commands(commands: Any, add: Add, voice: Voice) -> None:
+def add_commands(command: Commands) -> None:
     """Add the commands of the desk."""
-
-    def command(
-        name: str, run: Callable[[argparse.Namespace, Voice], int], text: str
-    ) -> argparse.ArgumentParser:
-        return add(commands, name, lambda options: run(options, voice), text, json=True)
-
     desk = command(
-        "desk", _desk, "records of many sites: what is open, due, drifting; review and countersign"
+        "desk", _desk, "records of many sites: what is open, due, drifting; review and countersign", json=True
     )
     _folders(desk, engines=True)
-    due = command("due", _due, "which service is due where; exit code 1 where one is overdue")
+    due = command("due", _due, "which service is due where; exit code 1 where one is overdue", json=True)
     _folders(due, engines=True)
     due.add_argument(
         "--by", type=_day, metavar="DATE", help="everything due until this day; without one, overdue"
     )
     trend = command(
-        "trend", _trend, "how a reading of a site went over the years; exit code 1 where its limit is passed"
+        "trend",
+        _trend,
+        "how a reading of a site went over the years; exit code 1 where its limit is passed",
+        json=True,
     )
     _folders(trend, beside=("site", "reading"))
     trend.add_argument("--ascii", action="store_true", help="draw the chart with plain letters only")
@@ -61,10 +45,13 @@ def add_commands(commands: Any, add: Add, voice: Voice) -> None:
         "compare",
         _compare,
         "what differs between two records, and nothing else; exit code 1 where something does",
+        json=True,
     )
     compare.add_argument("first", type=Path, metavar="A", help="a record")
     compare.add_argument("second", type=Path, metavar="B", help="another record, as a rule the later one")
-    export = command("export", _export, "every row of the desk as CSV or Parquet, for other programs")
+    export = command(
+        "export", _export, "every row of the desk as CSV or Parquet, for other programs", json=True
+    )
     _folders(export)
     export.add_argument(
         "--to",
@@ -77,7 +64,10 @@ def add_commands(commands: Any, add: Add, voice: Voice) -> None:
     )
     export.add_argument("--table", metavar="NAME", help="only this table, as a CSV file")
     recall = command(
-        "recall", _recall, "all sites that have a battery profile, firmware, device, instrument or setting"
+        "recall",
+        _recall,
+        "all sites that have a battery profile, firmware, device, instrument or setting",
+        json=True,
     )
     _folders(recall, engines=True)
     _recall_options(recall)
