@@ -116,7 +116,7 @@ def opened_index(path: Path) -> sqlite3.Connection:
 
 
 def _settings(opened: sqlite3.Connection) -> None:
-    for setting in ("secure_delete = OFF", "cache_size = -65536", "temp_store = MEMORY"):
+    for setting in ("secure_delete = OFF", "cache_size = -32768"):
         opened.execute(f"PRAGMA {setting}")
     with suppress(sqlite3.Error):
         opened.execute("PRAGMA synchronous = NORMAL")
