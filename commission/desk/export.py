@@ -95,8 +95,8 @@ def export_parquet(index: Index, target: str) -> dict[str, int]:
     ExportError
         If a package is missing, or something else lies in that place.
     """
-    fsspec, pq = _packages()
-    store, root = fsspec.core.url_to_fs(target)
+    pq = _packages()
+    store, root = store_of(target)
     _check_place(store, root)
     counts = {}
     for table in TABLES:
@@ -112,14 +112,35 @@ def export_parquet(index: Index, target: str) -> dict[str, int]:
     return counts
 
 
-def _packages() -> tuple[Any, Any]:
+def store_of(target: str) -> tuple[Any, str]:
+    """Return the store of a place, and the path in it.
+
+    Raises
+    ------
+    ExportError
+        If a package is missing, or there is no store of that kind.
+    """
     try:
         import fsspec.core
+    except ImportError as error:
+        told = f"the package {error.name} is missing: pip install 'commission[fleet]'"
+        raise ExportError(told) from None
+    try:
+        store, root = fsspec.core.url_to_fs(target)
+    except (ImportError, ValueError, OSError) as error:
+        right = "a folder, or a place on a store that is set up on this machine, such as s3://bucket/desk"
+        raise ExportError(f"{target}: cannot be reached: {error}; {right}") from None
+    return store, str(root)
+
+
+def _packages() -> Any:
+    try:
+        import fsspec.core  # noqa: F401 - so that what is missing is told at once
         import pyarrow.parquet
     except ImportError as error:
         told = f"the package {error.name} is missing: pip install 'commission[fleet]'"
         raise ExportError(told) from None
-    return fsspec, pyarrow.parquet
+    return pyarrow.parquet
 
 
 def _check_place(store: Any, root: str) -> None:

@@ -327,6 +327,22 @@ def test_an_export_never_takes_the_place_of_something_else(index: Index, tmp_pat
     assert counts["record"] == len(index.rows("SELECT 1 FROM record"))
 
 
+@pytest.mark.parametrize("place", ["nowhere://desk", "zip://"])
+def test_a_store_that_there_is_not_is_told(index: Index, place: str) -> None:
+    with pytest.raises(ExportError, match="cannot be reached"):
+        Fleet(place)
+    with pytest.raises(ExportError, match="cannot be reached"):
+        export_parquet(index, place)
+
+
+def test_a_spoiled_file_of_an_export_is_told(index: Index, tmp_path: Path) -> None:
+    export_parquet(index, str(tmp_path / "export"))
+    for path in (tmp_path / "export").rglob("*.parquet"):
+        path.write_bytes(path.read_bytes()[:-9])
+    with pytest.raises(ExportError, match="export it again"):
+        Fleet(str(tmp_path / "export"))
+
+
 def test_a_table_as_csv(index: Index, tmp_path: Path) -> None:
     """And nothing in it is taken for a formula by a spreadsheet."""
     path = tmp_path / "sites.csv"

@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any, Final
 
-from commission.desk.export import MARK, ExportError
+from commission.desk.export import MARK, ExportError, store_of
 from commission.desk.queries import BY_NAME as QUERIES
 from commission.desk.queries import plain_rows
 from commission.desk.tables import SCHEMA, TABLES, create
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import duckdb
 
 _LOCAL: Final = ("file", "local")
+_SPOILED: Final = "this export cannot be read, export it again"
 
 
 class Fleet:
@@ -30,11 +31,10 @@ class Fleet:
         """
         try:
             import duckdb
-            import fsspec.core
         except ImportError as error:
             told = f"the package {error.name} is missing: pip install 'commission[fleet]'"
             raise ExportError(told) from None
-        store, root = fsspec.core.url_to_fs(target)
+        store, root = store_of(target)
         _check(store, root)
         self._open: duckdb.DuckDBPyConnection = duckdb.connect()
         protocol = store.protocol if isinstance(store.protocol, str) else store.protocol[0]
@@ -51,7 +51,11 @@ class Fleet:
             )
             columns = ", ".join(table.names)
             source = f"read_parquet([{named}], hive_partitioning = false)"
-            self._open.execute(f"CREATE VIEW {table.name} AS SELECT {columns} FROM {source}")
+            try:
+                self._open.execute(f"CREATE VIEW {table.name} AS SELECT {columns} FROM {source}")
+            except duckdb.Error as error:
+                self.close()
+                raise ExportError(f"{root}/{table.name}: {_SPOILED}: {error}") from None
 
     def __enter__(self) -> Fleet:
         return self
@@ -70,10 +74,17 @@ class Fleet:
         ------
         KeyError
             If there is no such query, or it asks for something else.
+        ExportError
+            If a file of the export cannot be read.
         """
+        import duckdb
+
         query = QUERIES[name]
-        found = self._open.execute(query.text("duckdb"), query.values(asked))
-        return plain_rows([column[0] for column in found.description], found.fetchall())
+        try:
+            found = self._open.execute(query.text("duckdb"), query.values(asked))
+            return plain_rows([column[0] for column in found.description], found.fetchall())
+        except duckdb.Error as error:
+            raise ExportError(f"{_SPOILED}: {error}") from None
 
 
 def _check(store: Any, root: str) -> None:
