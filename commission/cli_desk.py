@@ -137,13 +137,12 @@ def _day(text: str) -> int:
 def _opening(options: argparse.Namespace) -> Callable[[], Index]:
     import os
 
-    from commission.desk.index import Index
-    from commission.desk.opening import index_of, usual_steps
+    from commission.desk.opening import index_named, index_of
 
     folders = [Path(folder) for folder in options.folders]
     if options.index is not None:
         path: Path = options.index
-        return lambda: Index(path, folders, usual_steps)
+        return lambda: index_named(path, folders)
     return lambda: index_of(folders, environment=os.environ, platform=sys.platform, home=Path.home())
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterable, Mapping
+from contextlib import closing
 from pathlib import Path
 
 from commission.desk.due_rows import StepIntervals
 from commission.desk.index import Index, cache_folder, index_path
 from commission.desk.scan import roots_of
+from commission.errors import Problem, RecordError
 
 
 def index_of(folders: Iterable[Path], *, environment: Mapping[str, str], platform: str, home: Path) -> Index:
@@ -31,6 +34,28 @@ def index_of(folders: Iterable[Path], *, environment: Mapping[str, str], platfor
     roots = roots_of(folders)
     kept = cache_folder(environment, platform, home)
     return Index(index_path(kept, roots), roots, usual_steps)
+
+
+def index_named(path: Path, folders: Iterable[Path]) -> Index:
+    """Return the index of folders of records that is kept in a file of the user's choice.
+
+    Raises
+    ------
+    RecordError
+        If that file is something else: an index that is made anew would take its place.
+    """
+    if path.is_file() and path.stat().st_size and not _is_index(path):
+        right = "a new file, or one that the desk made; this one stays as it is"
+        raise RecordError([Problem("desk", "--index", str(path), "is no index of the desk", right)])
+    return Index(path, folders, usual_steps)
+
+
+def _is_index(path: Path) -> bool:
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as opened:
+            return {"schema", "roots"} <= {name for (name,) in opened.execute("SELECT name FROM meta")}
+    except sqlite3.Error:
+        return False
 
 
 def usual_steps() -> StepIntervals:

@@ -86,6 +86,17 @@ def test_a_day_that_is_past_lists_only_what_was_due_by_it(
     assert len(out.splitlines()) == 5
 
 
+@pytest.mark.parametrize("content", [b"plain words", b"SQLite format 3\x00 and no more"])
+def test_an_index_never_takes_the_place_of_another_file(
+    fleet: Made, capsys: pytest.CaptureFixture[str], tmp_path: Path, content: bytes
+) -> None:
+    mine = tmp_path / "mine.toml"
+    mine.write_bytes(content)
+    code, _, err = told(capsys, "desk", fleet.folder, "--json", "--index", mine)
+    assert (code, mine.read_bytes()) == (2, content)
+    assert f"--index = {mine}: is no index of the desk" in err
+
+
 @pytest.mark.parametrize("day", ["tomorrow", "2027-13-01", "31.12.2027", ""])
 def test_a_date_that_is_none_is_refused(fleet: Made, capsys: pytest.CaptureFixture[str], day: str) -> None:
     with pytest.raises(SystemExit) as left:
