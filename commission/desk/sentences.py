@@ -8,6 +8,8 @@ from typing import Any, Final
 
 BETWEEN: Final = " · "
 NOTHING: Final = "nothing open"
+NO_SITE: Final = "(no site told)"
+"""Name of what could not be read so far that its site is known."""
 _DAY: Final = 86400
 _SOON: Final = 60
 """Days before its date from which a service is spoken of."""

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from commission.desk.lines import due_sentence, listed_record
-from commission.desk.sentences import site_sentence
+from commission.desk.sentences import NO_SITE, site_sentence
 from commission.screens.desk_app import desk_of
 from commission.screens.desk_page import Lines, Words
 from commission.screens.rows import Row, heading, plain_row
@@ -87,7 +87,7 @@ class Site(Lines):
             return
         row = found.site
         many = f"{len(found.records)} record{'s' if len(found.records) != 1 else ''}"
-        self.say_where(f"{row['name'] or self._site}  {row['place']}".rstrip(), many)
+        self.say_where(f"{row['name'] or self._site or NO_SITE}  {row['place']}".rstrip(), many)
         self.query_one("#state", Static).update(Content(site_sentence(row, desk_of(self).now())))
         self.set_lines(list(self._rows(found, now)))
 
@@ -96,9 +96,11 @@ class Site(Lines):
         rows: list[Row] = []
         if found.chain:
             rows.append(heading("Chain of records"))
+            when = {one["record"]: one["started_text"][:10] for one in found.records}
             for place, one in enumerate(found.chain):
-                rows.append(plain_row(one["says"], key := f"chain|{one['record']}|{place}"))
-                self._full[key] = one["says"]
+                says = f"{when.get(one['record'], '')}  {one['says']}".strip()
+                rows.append(plain_row(says, key := f"chain|{one['record']}|{place}"))
+                self._full[key] = says
         if found.concerns:
             rows.append(heading("What still holds"))
             for place, one in enumerate(found.concerns):

@@ -13,7 +13,7 @@ from textual.widgets import Input, Static
 
 from commission.desk.listing import SHOW, SHOWS, Wanted, site_ids, site_rows
 from commission.desk.progress import Build, Stopped
-from commission.desk.sentences import site_sentence
+from commission.desk.sentences import NO_SITE, site_sentence
 from commission.screens.desk_app import desk_of
 from commission.screens.desk_list import Line, LongList
 from commission.screens.desk_page import DeskPage, Words
@@ -180,7 +180,11 @@ class Sites(DeskPage):
 
         def put(rows: dict[str, dict[str, object]]) -> None:
             lines = [
-                Line(str(rows[one]["name"]) or one, site_sentence(rows[one], now), _is_bad(rows[one]))
+                Line(
+                    str(rows[one]["name"]) or one or NO_SITE,
+                    site_sentence(rows[one], now),
+                    _is_bad(rows[one]),
+                )
                 if one in rows
                 else Line(one, "its records are gone")
                 for one in ids
@@ -244,9 +248,8 @@ class Sites(DeskPage):
     def action_take(self) -> None:
         from commission.screens.desk_site import Site
 
-        here = self._here
-        if here:
-            self.app.push_screen(Site(here))
+        if self._ids:  # the id of what has no site is empty
+            self.app.push_screen(Site(self._here))
 
     def action_move(self, by: int) -> None:
         self.query_one(LongList).move(by)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -349,3 +350,19 @@ async def test_a_new_record_is_there_after_a_look_for_changes(own: Made, tmp_pat
         await hands.press("f8")
         await hands.rest()
         assert "5 of 5 sites" in hands.sees
+
+
+@pytest.mark.screen
+async def test_a_gap_names_the_visit_after_it_and_a_spoiled_file_has_a_line(
+    own: Made, tmp_path: Path
+) -> None:
+    (own.folder / "spoiled.toml").write_bytes(b"format = ")
+    async with desk_on(own, tmp_path) as hands:
+        assert "▶ (no site told)" in hands.sees
+        await hands.press("enter")
+        await hands.rest()
+        assert "(no site told)" in hands.sees.splitlines()[0]
+        await hands.press("escape", "down", "enter")
+        await hands.rest()
+        (gap,) = [line for line in hands.sees.splitlines() if line.startswith(" ▶") and "is missing" in line]
+        assert re.match(r" ▶ 20\d\d-\d\d-\d\d  a record of this site is missing before it", gap)
