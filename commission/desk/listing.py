@@ -25,10 +25,10 @@ class Answers(Protocol):
 
 
 class Asked(Answers, Protocol):
-    """What also answers a text of SQL."""
+    """What also answers a text of SQL: the embedded index."""
 
     def rows(self, sql: str, asked: dict[str, Any]) -> list[dict[str, Any]]:
-        """Return the rows of a text of SQL in this engine's words."""
+        """Return the rows of a text of SQL."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,5 +135,4 @@ def _letters(at: int) -> str:
 
 
 def _rows(index: Asked, sql: str, given: dict[str, Any]) -> list[dict[str, Any]]:
-    engine: Any = getattr(index, "engine", "sqlite")
-    return index.rows(Query("listing", "", sql).text(engine), given)
+    return index.rows(Query("listing", "", sql).text("sqlite"), given)

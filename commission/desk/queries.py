@@ -84,32 +84,7 @@ _CONCERNS: Final = """
     c.until_at, c.until_text, r.started_text, r.technician"""
 
 _BY_SCORE: Final = "ORDER BY score, coalesce(next_due, 9999999999), site LIMIT :limit OFFSET :offset"
-FILTERS: Final[dict[str, str]] = {
-    "broken": "sites with a record that is not what was sealed",
-    "gaps": "sites whose chain of records has a gap",
-    "returned": "sites with a record that was returned",
-    "undecided": "sites with failed readings about which nothing was done",
-    "open_findings": "sites with findings that stop or have to be mended",
-    "drifts_act": "sites where a reading went so far that something has to be done",
-    "unsigned": "sites with a record that nobody signed",
-    "accepted": "sites with readings that were accepted out of band",
-    "deferred": "sites where something was put off",
-    "released": "sites where a person released a hold point",
-    "waiting": "sites with a record that waits to be countersigned",
-    "differing": "sites with settings left otherwise than recommended",
-    "overturned": "sites where a failed reading was corrected to a pass",
-    "late": "sites with late corrections",
-    "fast": "sites with readings typed faster than they can be measured",
-    "drifts_advise": "sites where a reading went far",
-    "uncalibrated": "sites read with an instrument past its date",
-}
-"""Columns of the table of sites that a list of sites is filtered by; each is a query ``sites: NAME``."""
-
 QUERIES: Final = (
-    *(
-        _query(f"sites: {name}", asks, f"SELECT * FROM site WHERE {name} > 0 {_BY_SCORE}", **_PAGE)
-        for name, asks in FILTERS.items()
-    ),
     _query(
         "sites",
         "the latest state of every site, worst first",

@@ -1,4 +1,4 @@
-"""What a supervisor would say of a site or a record, in one line, worst first."""
+"""What a supervisor would say of a site, in one line, worst first."""
 
 from __future__ import annotations
 
@@ -82,23 +82,3 @@ def _service(row: Mapping[str, Any], now: datetime) -> Iterator[str]:
         yield f"{what} overdue by {-days} day{'s' if days < -1 else ''}"
     elif days <= _SOON:
         yield f"{what} due " + ("today" if days == 0 else f"in {days} day{'s' if days > 1 else ''}")
-
-
-def record_sentence(row: Mapping[str, Any]) -> str:
-    """Return how a record stands: what the strict reader said, who signed and who answered.
-
-    Parameters
-    ----------
-    row
-        Of the table of records, or of a query that lists them.
-    """
-    told = [row["state"]]
-    if row["signed_by"]:
-        told.append(f"signed by {row['signed_by']}, {row['signed_text']}")
-    elif row["state"] not in {"malformed", "no record"}:
-        told.append("not signed")
-    if row["answer"]:
-        told.append(f"{row['answer']} by {row['answered_by']}, {row['answered_text']}")
-    elif row["signed_by"]:
-        told.append("not countersigned")
-    return BETWEEN.join(told)

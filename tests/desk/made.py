@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import copy
 import os
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Final
 
 import tomli_w
 
+from commission.desk.rows import Rows
+from commission.desk.tables import BY_NAME
 from commission.records.fast import strict_tables
 
 SAMPLES: Final = Path(__file__).parent.parent / "records" / "samples"
@@ -107,3 +110,10 @@ def replaced_unseen(path: Path, old: bytes, new: bytes) -> None:
     assert old in content
     path.write_bytes(content.replace(old, new))
     os.utime(path, ns=(told.st_atime_ns, told.st_mtime_ns))
+
+
+def dicts(table: str, rows: Rows) -> Iterator[dict[str, Any]]:
+    """Yield the rows of a table by the names of its columns."""
+    names = BY_NAME[table].names
+    for row in rows[table]:
+        yield dict(zip(names, row, strict=True))

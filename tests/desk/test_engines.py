@@ -18,7 +18,7 @@ from commission.desk.engines.duckdb import Fleet
 from commission.desk.engines.postgres import Shared
 from commission.desk.export import ExportError, export_csv, export_parquet
 from commission.desk.index import Index
-from commission.desk.queries import BY_NAME, FILTERS, QUERIES
+from commission.desk.queries import BY_NAME, QUERIES
 from commission.desk.tables import CONCERNS, TABLES
 from commission.errors import RecordError
 from commission.records.fast import strict_tables
@@ -229,7 +229,7 @@ def test_open_findings_and_settings_that_differ_as_scanned(index: Index, plain: 
     differing = sorted(site for site, one in last.items() if one["setting"][0]["left"] != 57.6)
     assert [row["site"] for row in index.ask("concerns", kind="finding open")] == opened
     assert [row["site"] for row in index.ask("concerns", kind="setting differs")] == differing
-    assert sorted(row["site"] for row in index.ask("sites: differing")) == differing
+    assert sorted(row["site"] for row in index.ask("sites") if row["differing"]) == differing
     recalled = index.ask("recall", kind="setting", name="absorption_voltage", value="58.2")
     assert [row["site"] for row in recalled] == differing
     assert opened
@@ -292,11 +292,9 @@ def test_a_chain_with_a_gap_is_told(index: Index, plain: list[dict[str, Any]]) -
     assert any("is missing before it" in row["says"] for row in rows)
 
 
-def test_every_filter_names_sites_that_have_it(index: Index) -> None:
-    rows = index.ask("sites")
-    for name in FILTERS:
-        assert index.ask(f"sites: {name}") == [row for row in rows if row[name] > 0]
-    assert [row["score"] for row in rows] == sorted(row["score"] for row in rows)
+def test_sites_come_worst_first(index: Index) -> None:
+    scores = [row["score"] for row in index.ask("sites")]
+    assert scores == sorted(scores)
 
 
 # export
@@ -364,7 +362,7 @@ def test_what_a_spreadsheet_takes_for_a_formula_is_text(tmp_path: Path) -> None:
 
 def test_the_engines_are_imported_only_when_asked_for() -> None:
     code = (
-        "import sys, commission.desk.views, commission.desk.export, commission.desk.opening\n"
+        "import sys, commission.desk.listing, commission.desk.export, commission.desk.opening\n"
         "print([name for name in ('duckdb', 'pyarrow', 'fsspec', 'psycopg', 'rtoml') if name in sys.modules])"
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -19,8 +19,8 @@ from commission.desk.meters import MeterReading, odd_meters, readings_of_meters
 from commission.desk.practice.ageing import END_OF_CAPACITY, drawn
 from commission.desk.practice.fleet import BAD_METER, Fleet, make_fleet, read_truth
 from commission.desk.practice.lives import OFTEN
-from commission.desk.series import Point
-from commission.desk.trend import YEAR, Trend, trend
+from commission.desk.series import Point, Trend
+from commission.desk.trend import YEAR, trend
 from commission.desk.watch import comes_to_limit, soon, watched
 from commission.errors import RecordError
 from commission.prepare import prepare_visit, worked_out_anew

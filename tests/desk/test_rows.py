@@ -14,11 +14,10 @@ from hypothesis import strategies as st
 from commission.desk.reading_rows import FAST
 from commission.desk.rows import FileSeen, Rows, record_rows
 from commission.desk.tables import BY_NAME, CONCERNS, NOT_CHECKED, TABLES
-from commission.desk.views import dicts
 from commission.desk.work import rows_of_file
 from commission.records.fast import fast_reader, fast_tables, strict_tables
 from commission.visit.state import name_key
-from tests.desk.made import BEGUN, SAMPLES, reading, record, write
+from tests.desk.made import BEGUN, SAMPLES, dicts, reading, record, write
 
 FILE = FileSeen(0, "fell-hut_2025-03-01_commissioning_v0.toml", 1, 1)
 STEPS = {"volts": frozenset({"monthly", "yearly"})}

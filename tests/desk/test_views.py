@@ -13,17 +13,8 @@ import pytest
 from commission.desk.index import Index
 from commission.desk.links import _of as worked_out
 from commission.desk.links import _surely_in_order
-from commission.desk.sentences import NOTHING, record_sentence
-from commission.desk.views import (
-    concerns,
-    filters,
-    meter_lines,
-    record_lines,
-    record_view,
-    site_lines,
-    site_view,
-    sites_found,
-)
+from commission.desk.listing import SHOWS, Wanted, site_ids, site_rows
+from commission.desk.sentences import NOTHING, site_sentence
 from tests.desk.made import BEGUN, NOW, reading, record, write
 
 STEPS = {"volts": frozenset({"yearly"})}
@@ -36,6 +27,21 @@ def desk(folder: Path) -> Index:
     made = Index(folder.parent / "index.sqlite", [folder], lambda: STEPS)
     made.update()
     return made
+
+
+def told(index: Index, now: datetime, wanted: Wanted | None = None) -> list[tuple[str, str]]:
+    """Return the sites of the list with their sentences, as the desk shows them."""
+    ids = site_ids(index, wanted or Wanted(), int(now.timestamp()))
+    rows = site_rows(index, ids)
+    return [(ident, site_sentence(rows[ident], now)) for ident in ids]
+
+
+def ids(index: Index, **wanted: str) -> list[str]:
+    return [ident for ident, _ in told(index, SOON, Wanted(**wanted))]
+
+
+def concerns(index: Index, kind: str) -> list[dict[str, Any]]:
+    return index.ask("concerns", kind=kind)
 
 
 @pytest.fixture
@@ -56,7 +62,7 @@ def index(tmp_path: Path) -> Iterator[Index]:
 
 def test_sites_come_worst_first_each_with_what_a_supervisor_would_say(index: Index) -> None:
     """The order is that of summaries.SCORE."""
-    assert [(line.site, line.says) for line in site_lines(index, SOON)] == [
+    assert told(index, SOON) == [
         ("stops", "1 finding that stops is open"),
         ("back", "1 record returned"),
         ("fails", "1 reading failed, nothing decided"),
@@ -74,71 +80,77 @@ def test_service_is_spoken_of_when_it_is_near_or_past(index: Index) -> None:
         (datetime.fromisoformat("2026-03-02T12:00:00+00:00"), "yearly service overdue by 1 day"),
         (datetime.fromisoformat("2026-03-11T12:00:00+00:00"), "yearly service overdue by 10 days"),
     ):
-        view = site_view(index, "calm", now)
-        assert view is not None
-        assert view.line.says == said
-        assert (view.line.next_text, view.line.next_interval) == ("2026-03-01", "yearly")
+        assert dict(told(index, now))["calm"] == said
+    (row,) = index.ask("site", site="calm")
+    assert (row["next_text"], row["next_interval"]) == ("2026-03-01", "yearly")
 
 
 def test_a_list_is_filtered_and_searched(index: Index) -> None:
-    assert [line.site for line in site_lines(index, SOON, only="accepted")] == ["accepts"]
-    assert [line.site for line in site_lines(index, SOON, limit=1, offset=1)] == ["back"]
-    assert [line.site for line in sites_found(index, "STOP runa", SOON)] == ["stops"]
-    assert len(sites_found(index, "  ", SOON)) == 6
-    assert sites_found(index, "nobody", SOON) == ()
-    assert set(filters()) >= {"accepted", "waiting"}
-    with pytest.raises(KeyError):
-        site_lines(index, SOON, only="odd")
+    assert ids(index, words="STOP runa") == ["stops"]
+    assert len(ids(index, words="  ")) == 6
+    assert ids(index, words="nobody") == []
+    assert ids(index, show="accepted", words="runa") == ["accepts"]
+    assert ids(index, show="accepted", words="stop") == []
+    assert ids(index, dimension="chemistry", member="no such") == []
 
 
-def test_one_site_shows_what_holds_its_records_and_its_dates(index: Index) -> None:
-    view = site_view(index, "accepts", NOW)
-    assert view is not None
-    (first,) = view.first
-    assert (first.kind, first.decided_by, first.site_name) == ("reading accepted", "Elin Corse", "Accepts")
-    (line,) = view.records
-    assert line.says == "not checked yet · signed by Runa Feld, 2025-03-01 13:00+00:00 · not countersigned"
-    (due,) = view.due
-    assert (due.every, due.on, due.days) == ("yearly", "2026-03-01", -92)
-    assert view.readings == (("volts@string-a", "V", 1),)
-    assert site_view(index, "nowhere", NOW) is None
+def test_every_way_to_narrow_the_list_shows_those_sites_and_no_others(index: Index) -> None:
+    """In the same order as all sites; what no site here has is left empty."""
+    every = ids(index)
+    shown = {one.key: ids(index, show=one.key) for one in SHOWS}
+    assert {key: found for key, found in shown.items() if found} == {
+        "all": every,
+        "look": [site for site in every if site != "calm"],
+        "stops": ["stops"],
+        "open": ["stops"],
+        "failed": ["fails"],
+        "accepted": ["accepts"],
+        "waiting": ["accepts", "waits"],
+        "returned": ["back"],
+    }
 
 
-def test_one_record_shows_what_to_look_at_first_and_then_everything(index: Index) -> None:
+@pytest.mark.parametrize(
+    ("on", "shown"),
+    [
+        ("2025-11-20", set()),
+        ("2025-12-15", {"quarter"}),
+        ("2026-02-10", {"month", "quarter"}),
+        ("2026-03-02", {"overdue"}),
+    ],
+)
+def test_sites_are_shown_by_the_date_of_their_next_service(index: Index, on: str, shown: set[str]) -> None:
+    """Due on 2026-03-01, at the end of that day."""
+    now = datetime.fromisoformat(f"{on}T12:00:00+00:00")
+    dated = ("overdue", "month", "quarter", "never")
+    assert {key for key in dated if told(index, now, Wanted(show=key))} == shown
+
+
+def test_one_site_shows_what_holds_and_its_dates(index: Index) -> None:
+    (first,) = index.ask("concerns of site", site="accepts")
+    assert (first["kind"], first["decided_by"], first["site_name"]) == (
+        "reading accepted", "Elin Corse", "Accepts",
+    )  # fmt: skip
+    (due,) = index.ask("due at site", site="accepts")
+    assert (due["every"], due["due_text"]) == ("yearly", "2026-03-01")
+    assert [(row["name"], row["readings"]) for row in index.ask("points of site", site="accepts")] == [
+        ("volts@string-a", 1)
+    ]
+    assert index.ask("site", site="nowhere") == []
+
+
+def test_a_returned_record_shows_its_comment(index: Index) -> None:
     (found,) = index.ask("records of site", site="back")
-    view = record_view(index, found["record"])
-    assert view is not None
-    (comment,) = view.comments
-    assert (comment.answer, comment.name, comment.step, comment.says) == (
+    (comment,) = index.ask("comments of record", record=found["record"])
+    assert [comment[name] for name in ("answer", "name", "step", "says")] == [
         "returned", "Elin Corse", "volts", "torque again",
-    )  # fmt: skip
-    (shown,) = view.readings
-    assert (shown.key, shown.shown, shown.band, shown.verdict) == (
-        "volts@string-a", "54.4 V", "54.2 to 54.6 V", "pass",
-    )  # fmt: skip
-    assert view.settings[0]["as_left"] == 57.6
-    assert {row["name"] for row in view.people} == {"Runa Feld", "Elin Corse"}
-    assert record_view(index, 999) is None
-
-
-def test_a_record_whose_file_is_gone_says_so(index: Index) -> None:
-    (found,) = index.ask("records of site", site="calm")
-    index.file_of(found).unlink()
-    view = record_view(index, found["record"])
-    assert view is not None
-    assert "cannot be read" in view.wrong
-    assert view.readings == ()
+    ]  # fmt: skip
 
 
 def test_lists_of_records_and_of_concerns(index: Index) -> None:
-    assert [line.site for line in record_lines(index, "returned")] == ["back"]
-    assert [(one.site, one.kind) for one in concerns(index, "finding open")] == [("stops", "finding open")]
-    row: dict[str, Any] = index.ask("broken")[0] if index.ask("broken") else {}
-    assert row == {}
-
-
-def test_a_file_that_is_spoiled_says_only_that() -> None:
-    assert record_sentence({"state": "malformed", "signed_by": "", "answer": ""}) == "malformed"
+    assert [row["site"] for row in index.ask("returned")] == ["back"]
+    assert [row["site"] for row in concerns(index, "finding open")] == ["stops"]
+    assert index.ask("broken") == []
 
 
 # what still holds
@@ -149,10 +161,10 @@ def test_a_failed_reading_holds_until_a_later_visit_reads_the_same(tmp_path: Pat
     write(folder, record("tor", readings=FAILED, dispositions=ACCEPTED))
     write(folder, record("tor", 1, readings=[reading("spread", at=BEGUN + timedelta(days=365))]))
     with desk(folder) as index:
-        assert [one.kind for one in concerns(index, "reading accepted")] == ["reading accepted"]
+        assert [one["kind"] for one in concerns(index, "reading accepted")] == ["reading accepted"]
         write(folder, record("tor", 2, readings=[reading(at=BEGUN + timedelta(days=730))]))
         index.update()
-        assert concerns(index, "reading accepted") == ()
+        assert concerns(index, "reading accepted") == []
 
 
 def test_a_step_that_was_put_off_holds_until_it_is_made_up(tmp_path: Path) -> None:
@@ -163,12 +175,12 @@ def test_a_step_that_was_put_off_holds_until_it_is_made_up(tmp_path: Path) -> No
     write(folder, record("tor", dispositions=put_off))
     write(folder, record("tor", 1))
     with desk(folder) as index:
-        (line,) = site_lines(index, NOW)
-        assert "1 thing put off until 2025-05-01, which is past" in line.says
+        ((_, says),) = told(index, NOW)
+        assert "1 thing put off until 2025-05-01, which is past" in says
         made_up = reading("load.step", parts=[], at=BEGUN + timedelta(days=731))
         write(folder, record("tor", 2, readings=[made_up]))
         index.update()
-        assert "put off" not in site_lines(index, NOW)[0].says
+        assert "put off" not in told(index, NOW)[0][1]
 
 
 def test_what_is_put_off_at_every_visit_is_one_thing_with_its_newest_date(tmp_path: Path) -> None:
@@ -177,18 +189,18 @@ def test_what_is_put_off_at_every_visit_is_one_thing_with_its_newest_date(tmp_pa
         put_off = {"subject": "load@", "disposition": "deferred", "until": f"{2027 + visit}-05-01", "by": "R"}
         write(folder, record("tor", visit, dispositions=[put_off]))
     with desk(folder) as index:
-        assert "1 thing put off until 2029-05-01" in site_lines(index, NOW)[0].says
-        assert [one.until_text for one in concerns(index, "put off")] == ["2029-05-01"]
+        assert "1 thing put off until 2029-05-01" in told(index, NOW)[0][1]
+        assert [one["until_text"] for one in concerns(index, "put off")] == ["2029-05-01"]
 
 
 def test_a_returned_record_holds_until_something_newer_is_signed(tmp_path: Path) -> None:
     folder = tmp_path / "records"
     write(folder, record("tor", answer="returned"))
     with desk(folder) as index:
-        assert site_lines(index, SOON)[0].says == "1 record returned"
+        assert told(index, SOON)[0][1] == "1 record returned"
         write(folder, record("tor", 1, answer="countersigned"))
         index.update()
-        assert "returned" not in site_lines(index, SOON)[0].says
+        assert "returned" not in told(index, SOON)[0][1]
 
 
 def test_a_copy_from_before_it_was_countersigned_waits_for_nobody(tmp_path: Path) -> None:
@@ -196,7 +208,7 @@ def test_a_copy_from_before_it_was_countersigned_waits_for_nobody(tmp_path: Path
     write(folder, record("tor"), "copy.toml")
     write(folder, record("tor", answer="countersigned"))
     with desk(folder) as index:
-        assert site_lines(index, SOON)[0].says == NOTHING
+        assert told(index, SOON)[0][1] == NOTHING
 
 
 # over all sites
@@ -213,12 +225,12 @@ def test_one_bad_meter_is_seen_across_sites(tmp_path: Path) -> None:
         meter = "B-99" if bad else f"G-{place % 4}"
         write(folder, record(f"site-{place}", meter=meter, readings=readings))
     with desk(folder) as index:
-        lines = meter_lines(index.ask("meters"))
-    assert lines[0].meter == "B-99"
-    assert lines[0].mean - lines[0].others == pytest.approx(0.4, abs=0.1)
-    assert lines[0].sigmas > 5
-    assert (lines[0].sites, lines[0].readings) == (8, 48)
-    assert all(abs(line.sigmas) < lines[0].sigmas / 2 for line in lines[1:])
+        lines = index.ask("meters")
+    first, *others = lines
+    assert first["name"] == "B-99"
+    assert first["mean"] - first["others"] == pytest.approx(0.4, abs=0.1)
+    assert (first["sites"], first["placed"]) == (8, 48)
+    assert all(abs(row["mean"] - row["others"]) < 0.2 for row in others)
 
 
 def test_a_chain_that_is_passed_over_has_nothing_odd() -> None:
