@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import date
 from functools import cache
 from pathlib import Path
 
 from commission.checklist.build import USUAL, build_checklist
-from commission.checklist.intervals import Due, due
-from commission.checklist.service import agreed_intervals
 from commission.checklist.types import Checklist, ChecklistData
 from commission.design.check import checked_sheet
 from commission.plant.files import load_profiles
 from commission.plant.plant import Plant
-from commission.plant.values import Interval
-from commission.records.earlier import SiteRecords, service_of, visits_done
 from commission.records.recompute import explained, recompute
 from commission.records.types import Record
-from commission.sheet.settle import make_sheet
 from commission.sheet.types import Sheet
 from commission.visit.recompute import Recomputed
 from commission.visit.service import service_now, walk_of_service
@@ -82,41 +75,3 @@ def prepare_visit(
     if kind != "service" or service is None:
         return sheet, whole
     return sheet, walk_of_service(whole, plant, service)
-
-
-def begin_service(
-    plant: Plant,
-    records: SiteRecords,
-    *,
-    due: Sequence[Interval],
-    event: str = "",
-    parts: Sequence[str] = (),
-    replaced: Sequence[str] = (),
-    beside: Path | None = None,
-) -> Service:
-    """Return what a service visit of a plant begins with, from the records of its site.
-
-    Parameters
-    ----------
-    due
-        Intervals whose steps are repeated: what :func:`due_at` says is at hand, or as the technician wants.
-    event, parts
-        What happened and what it concerns, where the visit follows an event.
-    replaced
-        Parts that are new although the site file tells the same of them.
-    beside
-        Folder of the site file.
-
-    Raises
-    ------
-    RecordError
-        If the records are those of another site, or a part is not on this one.
-    """
-    whole = walk_of(plant, make_sheet(plant), beside)
-    return service_of(records, plant, whole, due=due, event=event, parts=parts, replaced=replaced)
-
-
-def due_at(plant: Plant, records: SiteRecords, today: date, beside: Path | None = None) -> tuple[Due, ...]:
-    """Return when each interval of a plant is due, by the visits that its records tell of."""
-    whole = walk_of(plant, make_sheet(plant), beside)
-    return due(agreed_intervals(whole, plant.site.service), visits_done(records), today)

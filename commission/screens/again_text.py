@@ -65,12 +65,6 @@ def without_drifts(judged: Judgement) -> Judgement:
     return judged.model_copy(update={"says": "; ".join(part for part in says.split("; ") if part.strip())})
 
 
-def drift_word(judged: Judgement) -> str:
-    """Return the gravest of the comparisons in a word, empty where all hold."""
-    found = {drift.verdict for drift in judged.drifts}
-    return next((word for word in ("act", "advise") if word in found), "")
-
-
 def limit_lines(data: ReadingData) -> Iterator[str]:
     """Yield the limits of a reading's change, each with its source."""
     for limit in data.change:

@@ -18,7 +18,7 @@ from commission.errors import RecordError
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
 from commission.plant.plant import Plant
-from commission.prepare import begin_service, due_at, prepare, prepare_visit, worked_out_anew
+from commission.prepare import prepare, prepare_visit, worked_out_anew
 from commission.records.earlier import SiteRecords, begun_anew, covers_of, earlier_readings, site_records
 from commission.records.read import read_record
 from commission.records.readings import About, ReadingRow, ReadingsFile, judge_readings
@@ -31,6 +31,7 @@ from commission.visit.shelf import Holder
 from commission.visit.state import Readings
 from commission.visit.types import Accuracy, Instrument, Person, Reading, Service
 from tests import technician
+from tests.records.begun import begin_service, due_at
 from tests.technician import SUPERVISOR, TECHNICIAN, Clock, begin, fresh_kit, number, settle, sign, walk
 from tests.visit.walks import known
 
