@@ -467,12 +467,14 @@ def comment_of(text: str, steps: Container[str]) -> Comment:
     """
     step, colon, rest = text.partition(":")
     named = step.split()
-    if colon and named and (named[0] in steps or all(_STEP.fullmatch(word) for word in named)):
+    meant = len(named) == 1 and _WORD.fullmatch(step)
+    if colon and named and (named[0] in steps or meant or all(_STEP.fullmatch(word) for word in named)):
         return Comment(rest.strip(), named[0], tuple(named[1:]))
     return Comment(text.strip())
 
 
 _STEP = re.compile(r"[a-z0-9]+(?:[-.][a-z0-9]+)+")
+_WORD = re.compile(r"[a-z0-9.-]+")
 
 
 def keys_json(own: Iterable[KeyFile], known: Iterable[KnownKey]) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import datetime
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Final, Literal, TypeAlias
 
@@ -152,7 +153,10 @@ def _check_steps(path: Path, comments: Sequence[Comment], known: set[str]) -> No
         if not comment.text.strip():
             raise _wrong(path, "a comment says nothing", "a few words")
         if comment.step and comment.step not in known:
-            raise _wrong(path, f"nothing was read at step '{comment.step}'", "a step of this record, or none")
+            near = get_close_matches(comment.step, sorted(known), n=1, cutoff=0.4)
+            right = f"'{near[0]}', if that is meant; or" if near else "a step of this record, or"
+            right += " words without a colon, to the whole"
+            raise _wrong(path, f"nothing was read at step '{comment.step}'", right)
 
 
 def _content(path: Path) -> bytes:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from commission.checklist.types import Waits
+from commission.checklist.types import NotJudged, Waits
 from tests.builders import plant
 from tests.checklist.bands import edges, is_inside, is_stopped, judged_value, refusal, stops, waited_for
 from tests.checklist.walks import Site
@@ -240,3 +240,10 @@ def test_blocks_are_counted_against_the_site_file() -> None:
 def test_an_opening_that_the_site_file_does_not_state_is_not_judged() -> None:
     assert "vent area" in refusal(agm().judged("vent-opening.area", "bank"))
     assert edges(agm(bank={"vent_area": 120.0}).judged("vent-opening.area", "bank")) == (120.0, None)
+
+
+@pytest.mark.parametrize(("step", "read"), [("link-resistance", 5000.0), ("ohmic-value", 90.0)])
+def test_what_has_no_like_is_not_judged_beside_itself(step: str, read: float) -> None:
+    """A loose joint would be as it should be, however loose; common sense."""
+    alone = agm(blocks=2 if step == "link-resistance" else 1).read(step, "string-1", read)
+    assert isinstance(alone.judged(step, "string-1", read), NotJudged)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from commission.checklist.bands import band, compared, edge_high, edge_low, in_unit
 from commission.checklist.columns import among, either_way, whole_column
 from commission.checklist.conditions import column, condition
 from commission.checklist.lookup import limit
 from commission.checklist.registry import expectation
 from commission.checklist.situation import Situation
-from commission.checklist.types import Expectation, Waits
+from commission.checklist.types import Expectation, NotJudged, Waits
 from commission.figure import Figure, Quantity, Unknown, given
 from commission.formulas.acceptance import JOINT_SPREAD, connection_resistance_limit, resistance_limit
 from commission.formulas.bands import difference, mean_of
@@ -16,6 +18,11 @@ from commission.formulas.lead_acid import gravity_at_reference
 from commission.formulas.split_phase import share_deviation
 from commission.formulas.tables import table_value
 from commission.plant.plant import Plant
+
+_ALONE: Final = NotJudged(
+    "it is the only one of its kind here, so there is nothing to compare it with; later visits do that"
+)
+"""Beside itself even a loose joint would be as it should be."""
 
 
 @expectation(
@@ -81,6 +88,8 @@ def _ohmic(situation: Situation) -> Expectation:
     every = whole_column(situation)
     if isinstance(every, Waits):
         return every
+    if len(every) < 2:
+        return _ALONE
     own = in_unit(situation.reading.figure, situation.ask.data.unit) if situation.reading else every[0]
     share = share_deviation.of("distance from the mean of the string", current=own, currents=every)
     return either_way(
@@ -97,6 +106,8 @@ def _link(situation: Situation) -> Expectation:
     every = whole_column(situation)
     if isinstance(every, Waits):
         return every
+    if len(every) < 2:
+        return _ALONE
     mean = mean_of.of("mean of the string's links", values=[in_unit(one, "Ω") for one in every])
     return band(situation, high=connection_resistance_limit.of(mean=mean.in_unit("Ω")))
 
@@ -110,6 +121,8 @@ def _link_in_service(situation: Situation) -> Expectation:
     every = whole_column(situation)
     if isinstance(every, Waits):
         return every
+    if len(every) < 2:
+        return _ALONE
     least = min((in_unit(one, "Ω") for one in every), key=lambda one: one.value)
     return band(
         situation, high=resistance_limit.of("half above the least", baseline=least, rise=JOINT_SPREAD)
