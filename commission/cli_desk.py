@@ -17,6 +17,7 @@ from commission.cli_voice import BAD_INPUT, OK, OPEN, Commands, Voice
 if TYPE_CHECKING:
     from commission.desk.index import Index, Progress
     from commission.desk.listing import Answers
+    from commission.desk.watch import Caution
 
 _OPEN_SCORE: Final = 4
 """Sites that score up to this have something open: up to what was accepted or put off."""
@@ -41,6 +42,23 @@ def add_commands(command: Commands) -> None:
     )
     _folders(trend, beside=("site", "reading"))
     trend.add_argument("--ascii", action="store_true", help="draw the chart with plain letters only")
+    outlook = command(
+        "outlook",
+        _outlook,
+        "which batteries, joints and arrays come to a limit soon; exit code 1 where one does",
+        json=True,
+    )
+    _folders(outlook)
+    outlook.add_argument(
+        "--years",
+        type=_years,
+        default=1.0,
+        metavar="N",
+        help="within how many years; 1 unless told otherwise",
+    )
+    outlook.add_argument(
+        "--possible", action="store_true", help="also what comes to it only if it goes on as fast as it may"
+    )
     compare = command(
         "compare",
         _compare,
@@ -129,6 +147,17 @@ def _day(text: str) -> int:
         return int(datetime.strptime(text, "%Y-%m-%d").replace(tzinfo=UTC).timestamp()) + 86400
     except (ValueError, OverflowError):
         raise argparse.ArgumentTypeError(f"{text!r} is no date; write 2026-12-31") from None
+
+
+def _years(text: str) -> float:
+    """Return a number of years that was typed."""
+    try:
+        years = float(text.replace(",", "."))
+    except ValueError:
+        years = -1.0
+    if not 0.0 <= years <= 100.0:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number of years; write one between 0 and 100")
+    return years
 
 
 # the index
@@ -289,6 +318,24 @@ def _trend(options: argparse.Namespace, voice: Voice) -> int:
         for line in lines[1:]:
             voice.say(line)
     return OPEN if found.reached is not None and found.reached.when == "reached" else OK
+
+
+def _outlook(options: argparse.Namespace, voice: Voice) -> int:
+    from datetime import timedelta
+
+    from commission.desk.told import outlook_json, outlook_lines, outlook_of_sites
+
+    caution: Caution = "possible" if options.possible else "likely"
+    with _asked(options) as index:
+        found = outlook_of_sites(index, _now(), timedelta(days=365.25 * options.years), caution)
+    for text in found.passed_over:
+        voice.complain(text)
+    if options.json:
+        voice.print_json(outlook_json(found))
+    else:
+        for line in outlook_lines(found):
+            voice.say(line)
+    return OPEN if found.soon else OK
 
 
 def _compare(options: argparse.Namespace, voice: Voice) -> int:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from difflib import get_close_matches
 from math import inf
 from typing import Any, Final
 
@@ -14,6 +16,8 @@ from commission.desk.listing import Answers
 from commission.desk.sentences import site_sentence
 from commission.desk.series import Limit, Trend
 from commission.desk.site_visits import key_of, visits_in
+from commission.desk.trend_text import trend_json
+from commission.desk.watch import Caution, Watched, soon, watched
 from commission.errors import Problem, RecordError
 
 EVERYTHING: Final = 10_000_000
@@ -104,6 +108,52 @@ def _reading(index: Answers, site: str, words: str) -> str:
     raise _wrong("reading", words, wrong, f"one of {', '.join(listed[:_SHOWN])}{more}")
 
 
+# what comes to a limit
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What comes to a limit within a time, the soonest first."""
+
+    soon: tuple[Watched, ...]
+    watched: int
+    """Readings for which trade practice has such a limit."""
+    sure: int
+    """Of them those whose trend tells how fast they go."""
+    passed_over: tuple[str, ...]
+
+
+def outlook_of_sites(index: Index, now: datetime, within: timedelta, caution: Caution) -> Outlook:
+    """Return what comes to a limit within a time, over all sites; every record of them is read."""
+    trends: list[Watched] = []
+    told: list[str] = []
+    for site in index.ask("sites", limit=EVERYTHING):
+        records = index.ask("records of site", site=site["site"])
+        paths = [index.file_of(row) for row in records if row["state"] not in {"changed", "malformed"}]
+        found = visits_in(paths)
+        told += found.passed_over
+        if found.visits and site["site"]:
+            trends += watched(found.visits)
+    sure = sum(one.trend.slope_low is not None for one in trends)
+    return Outlook(soon(trends, now, caution, within), len(trends), sure, tuple(told))
+
+
+def outlook_lines(found: Outlook) -> Iterator[str]:
+    """Yield a line for every reading that comes to its limit, then what could be said at all."""
+    for one in found.soon:
+        yield f"{one.site:<30} {one.key}: {one.trend.outlook}"
+    if not found.soon:
+        yield "nothing comes to its limit within that time, of what can be told"
+    left = found.watched - found.sure
+    yield f"{found.watched:,} readings are watched; {left:,} have too few points to say how fast they go"
+
+
+def outlook_json(found: Outlook) -> dict[str, Any]:
+    """Return what comes to a limit with the stable keys of ``outlook --json``."""
+    soonest = [{"site": one.site} | trend_json(str(one.key), one.trend) for one in found.soon]
+    return {"soon": soonest, "watched": found.watched, "sure": found.sure}
+
+
 # recall
 
 
@@ -129,6 +179,21 @@ def recalled(index: Answers, named: dict[str, str]) -> list[dict[str, Any]]:
 
 
 def _having(index: Answers, kind: str, told: str) -> list[dict[str, Any]]:
+    """Return what has something; refuse a name that nothing has: 'no site' would look like safe."""
+    found = _rows_having(index, kind, told)
+    if not found:
+        names = [one["name"] if kind == "setting" else one["value"] for one in what_there_is(index, kind)]
+        wanted = told.partition("=")[0].strip() if kind == "setting" else told.rpartition("=")[2].strip()
+        if wanted not in names:
+            near = get_close_matches(wanted, sorted(set(names)), n=3, cutoff=0.4)
+            right = f"{', '.join(near)}; " if near else ""
+            raise _wrong(
+                "recall", told, f"no record here has this {kind}", f"{right}--list tells what there is"
+            )
+    return found
+
+
+def _rows_having(index: Answers, kind: str, told: str) -> list[dict[str, Any]]:
     if kind == "setting":
         return _with_setting(index, told)
     name, equals, value = told.partition("=") if kind == "firmware" else ("", "", told)

@@ -168,7 +168,6 @@ def test_a_file_that_is_no_record_is_not_compared(
     ("asked", "sites"),
     [
         (["--profile", "agm"], 5),
-        (["--profile", "gel"], 0),
         (["--firmware", "2.1"], 5),
         (["--firmware", "inverter-48v-230-5000=2.1"], 5),
         (["--firmware", "other=2.1"], 0),
@@ -198,6 +197,34 @@ def test_recall_tells_what_there_is_and_how_it_is_asked(
     code, _, err = told(capsys, "recall", fleet.folder, "--setting", "float_voltage")
     assert code == 2
     assert "absorption_voltage=57.6..58.4" in err
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (["--profile", "agn"], "agm"),
+        (["--profile", "gel"], "no record here has this battery profile"),
+        (["--setting", "flot_voltage=54"], "float_voltage"),
+        (["--setting", "nonsense=1..2"], "--list"),
+        (["--instrument", "no-such-serial"], "no record here has this instrument"),
+    ],
+)
+def test_a_mistyped_recall_does_not_look_like_nobody_has_it(
+    fleet: Made, capsys: pytest.CaptureFixture[str], asked: list[str], says: str
+) -> None:
+    """No site would be read as all is well."""
+    code, out, err = told(capsys, "recall", fleet.folder, *asked)
+    assert (code, out) == (2, "")
+    assert says in err
+
+
+def test_an_outlook_says_how_little_it_knows_of_few_visits(
+    fleet: Made, capsys: pytest.CaptureFixture[str]
+) -> None:
+    code, out, _ = told(capsys, "outlook", fleet.folder)
+    assert code == 0
+    assert "nothing comes to its limit" in out
+    assert "are watched" in out
 
 
 def test_every_table_is_written_as_csv(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
@@ -15,6 +16,7 @@ from scipy import stats
 
 from commission import __version__
 from commission.checklist.types import ReadingKey
+from commission.cli import main
 from commission.desk.meters import MeterReading, odd_meters, readings_of_meters
 from commission.desk.practice.ageing import END_OF_CAPACITY, drawn
 from commission.desk.practice.fleet import BAD_METER, Fleet, make_fleet, read_truth
@@ -305,3 +307,18 @@ def test_what_is_soonest_is_listed_first(truth, records):
     moments = [one.trend.reached.middle for one in found if one.trend.reached and one.trend.reached.middle]
     assert len(found) > 1
     assert moments == sorted(moments)
+
+
+def test_the_command_lists_what_comes_to_a_limit_as_the_records_tell_it(fleet, records, tmp_path, capsys):
+    """Its time runs from today, so that it is asked for as long as a century."""
+    more = ["--index", str(tmp_path / "own.sqlite"), "--years", "100", "--possible", "--json"]
+    code = main(["outlook", str(fleet.folder), *more])
+    told = json.loads(capsys.readouterr().out)
+    trends = [one for site in records.values() for one in watched([record.visit for _, record in site])]
+    found = soon(trends, datetime.now(UTC), "possible", timedelta(days=36525))
+    assert [(one["site"], one["reading"]) for one in told["soon"]] == [
+        (one.site, str(one.key)) for one in found
+    ]
+    assert told["watched"] == len(trends)
+    assert code == (1 if found else 0)
+    assert found
