@@ -177,13 +177,15 @@ def test_the_scale_of_one_meter_hides_no_block_that_drifts_from_its_like(tmp_pat
     """
     limits = (ChangeData(more=0.05, less=0.05, unit="V", source="common practice"),)
     steps = walk(step("blocks", reading(change=limits, series="blocks", compares="among"), rows=3))
-    told = {"uncertainty": 0.0958, "compared_uncertainty": 0.0327}
+    told: dict[str, Any] = {"uncertainty": 0.0958, "compared_uncertainty": 0.0327}
     rows = [before("blocks", 12.6, "V", index=place, **told) for place in range(3)]
     coarse = Accuracy(unit="V", up_to=60.0, percent=0.5, digits=2, resolution=0.01)
     with again(tmp_path, steps, service(*rows)) as visit:
         visit.add_instrument(voltmeter(id="meter-2", ranges=(coarse,)), NOON)
-        for ask, typed in zip(visit.checklist.steps[0].asks, ("12.60", "12.60", "12.50"), strict=True):
-            judged = visit.take(ask, typed, measured_at=after(1), now=after(1), instrument="meter-2")
+        *_, judged = (
+            visit.take(ask, typed, measured_at=after(1), now=after(1), instrument="meter-2")
+            for ask, typed in zip(visit.checklist.steps[0].asks, ("12.60", "12.60", "12.50"), strict=True)
+        )
     drift = only(judged)
     assert (round(drift.change, 3), drift.verdict) == (-0.1, "advise")
     assert "± 0.047 V" in drift.says
