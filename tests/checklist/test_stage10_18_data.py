@@ -83,7 +83,8 @@ def test_the_states_that_bands_know_are_those_that_the_walk_offers() -> None:
 
 
 def test_every_expectation_of_these_stages_is_asked_for() -> None:
-    asked = {reading.expect for file in usual_data() for step in file.steps for reading in step.readings}
+    readings = [reading for file in usual_data() for step in file.steps for reading in step.readings]
+    asked = {word for reading in readings for word in (reading.expect, reading.service_expect)}
     rooms = {
         "guards",
         "read_back",
