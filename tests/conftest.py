@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -10,19 +11,30 @@ from hypothesis import HealthCheck, settings
 
 settings.register_profile(
     "here",
+    max_examples=int(os.environ.get("EXAMPLES", "40")),  # more by hand: EXAMPLES=1000
     deadline=None,  # a busy machine is no fault of the program
     derandomize="CI" in os.environ,  # a check of a change draws the same examples every time
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("here")
 
+_NUMBERS = count()
 _OF_THE_TERMINAL = ("NO_COLOR", "FORCE_COLOR", "COLORTERM", "COLUMNS", "LINES", "PYTHONIOENCODING")
 
 
 @pytest.fixture(autouse=True)
-def _machine_of_its_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    """Keep the user's visits, and what the user's terminal is like, out of every test."""
-    monkeypatch.setenv("COMMISSION_VISITS", str(tmp_path / "visits"))
+def _machine_of_its_own(
+    monkeypatch: pytest.MonkeyPatch, request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Keep the user's visits, and what the user's terminal is like, out of every test.
+
+    A folder is made only for a test that asks for one: most do not, and thousands of them take minutes.
+    """
+    if "tmp_path" in request.fixturenames:
+        root: Path = request.getfixturevalue("tmp_path")
+    else:
+        root = tmp_path_factory.getbasetemp() / f"none-{next(_NUMBERS)}"
+    monkeypatch.setenv("COMMISSION_VISITS", str(root / "visits"))
     for name in _OF_THE_TERMINAL:
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("TERM", "xterm-256color")

@@ -59,8 +59,10 @@ class Hands:
         await self.pilot.pause(0.3)
 
     async def rest(self) -> None:
-        """Wait until work in the background has ended and is shown."""
-        await self.app.workers.wait_for_complete()
+        """Wait until work in the background has ended and is shown, also what it has begun in its turn."""
+        for _ in range(2):
+            await self.pilot.pause()
+            await self.app.workers.wait_for_complete()
         await self.pilot.pause()
 
     @property
@@ -110,6 +112,8 @@ async def hands_on(
     async with app.run_test(size=size, notifications=True) as pilot:
         app.open_visit = visit
         await app.switch_mode(page)
-        await pilot.pause()
-        yield Hands(pilot, app)
+        hands = Hands(pilot, app)
+        await hands.press()
+        await pilot.pause()  # the footer is laid out anew once the page has its keys
+        yield hands
     visit.close()
