@@ -65,6 +65,14 @@ class Hands:
             await self.app.workers.wait_for_complete()
         await self.pilot.pause()
 
+    async def until(self, words: str) -> None:
+        """Wait until some words stand on the screen; a busy machine may take its time."""
+        for _ in range(200):
+            if words in self.sees:
+                return
+            await self.pilot.pause(0.1)
+        raise AssertionError(f"{words} does not come:\n{self.sees}")
+
     @property
     def sees(self) -> str:
         """Everything on the screen, as text."""

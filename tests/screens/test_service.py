@@ -243,7 +243,7 @@ async def test_a_returned_record_is_read_again_at_its_comments_and_signed_behind
     app = app_for(tmp_path, site=site)
     async with app.run_test(size=NARROW, notifications=True) as pilot:
         hands = Hands(pilot, app)
-        await hands.rest()
+        await hands.until("returned  ")
         assert "returned" in hands.line("northspar")
         await hands.press("enter")
         await hands.rest()
