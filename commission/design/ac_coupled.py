@@ -9,6 +9,7 @@ from typing import Final
 from commission.design.compared import over
 from commission.design.coupled_units import power_of, pv_legs, units_beside
 from commission.design.inverter_supplies import unit_legs
+from commission.design.source_fit import SINKS, STANDS
 from commission.design.types import Found, Remedy, Scene
 from commission.design.words import gap, shown
 from commission.figure import Figure, Quantity, given, greatest
@@ -22,8 +23,6 @@ from commission.sheet.coupling import idle_frequency
 from commission.sheet.responses import response_fact
 from commission.sheet.types import Finding, Kind
 
-_STANDS: Final = given(1.1, "1", "voltage over nominal that equipment stands", source="IEC 60038, EN 50160")
-_SINKS: Final = given(0.9, "1", "voltage under nominal at which it works", source="IEC 60038, EN 50160")
 _BREAKS: Final = given(1.2, "1", "voltage over nominal at which it breaks", source="IEEE 1547-2018, table 13")
 _BOTH_LEGS: Final = given(2.0, "1", "two legs in opposition over one", source="definition of split phase")
 _PHASES: Final = given(
@@ -63,8 +62,8 @@ def _voltage(scene: Scene, pv: AcPvInverter) -> Iterator[Found]:
     if not isinstance(own, Figure) or not isinstance(leg, Figure):
         return
     bus = min(_between(plant, pv, leg), key=lambda volts: abs(volts.value - own.value))
-    stands = window_voltage.of("voltage that it stands", nominal=own, share=_STANDS)
-    sinks = window_voltage.of("voltage at which it works", nominal=own, share=_SINKS)
+    stands = window_voltage.of("voltage that it stands", nominal=own, share=STANDS)
+    sinks = window_voltage.of("voltage at which it works", nominal=own, share=SINKS)
     breaks = window_voltage.of("voltage at which it breaks", nominal=own, share=_BREAKS)
     if not (isinstance(stands, Figure) and isinstance(sinks, Figure) and isinstance(breaks, Figure)):
         return

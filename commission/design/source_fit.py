@@ -21,8 +21,8 @@ from commission.sheet.coupling import idle_frequency
 from commission.sheet.types import Finding
 
 CHECK: Final = "source-fit"
-_STANDS: Final = given(1.1, "1", "voltage over nominal that equipment stands", source="IEC 60038, EN 50160")
-_SINKS: Final = given(0.9, "1", "voltage under nominal at which it works", source="IEC 60038, EN 50160")
+STANDS: Final = given(1.1, "1", "voltage over nominal that equipment stands", source="IEC 60038, EN 50160")
+SINKS: Final = given(0.9, "1", "voltage under nominal at which it works", source="IEC 60038, EN 50160")
 _BOTH_LEGS: Final = given(2.0, "1", "two legs in opposition over one", source="definition of split phase")
 _OFF: Final = given(
     2.0, "Hz", "nominal frequencies that differ by more are two", source="50 Hz and 60 Hz; common practice"
@@ -88,8 +88,8 @@ def _misfit(plant: Plant, source: Generator | Utility, unit: InverterCharger) ->
         return None if frequency is None else _Misfit(unit, frequency=frequency)
     nominal = [own, *_across(plant, source, unit, own)]
     nearest = min(nominal, key=lambda volts: abs(volts.value - given_.value))
-    stands = window_voltage.of("voltage that its input stands", nominal=nearest, share=_STANDS)
-    sinks = window_voltage.of("least voltage of its input", nominal=nearest, share=_SINKS)
+    stands = window_voltage.of("voltage that its input stands", nominal=nearest, share=STANDS)
+    sinks = window_voltage.of("least voltage of its input", nominal=nearest, share=SINKS)
     assert isinstance(stands, Figure) and isinstance(sinks, Figure)  # noqa: S101, PT018 - both known
     over = given_.value > stands.value + 1e-9
     if over or given_.value < sinks.value - 1e-9:

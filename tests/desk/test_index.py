@@ -345,7 +345,7 @@ def test_a_file_that_cannot_be_read_is_a_row(folder: Path) -> None:
 
 
 def test_indexes_lie_in_the_cache_of_the_system(tmp_path: Path) -> None:
-    home = Path("/home/runa")
+    home = tmp_path / "home"
     assert cache_folder({"COMMISSION_INDEX": "/fast"}, "linux", home) == Path("/fast")
     assert cache_folder({"XDG_CACHE_HOME": "/c"}, "linux", home) == Path("/c/commission/desk")
     assert cache_folder({}, "linux", home) == home / ".cache" / "commission" / "desk"

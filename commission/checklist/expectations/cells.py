@@ -25,6 +25,12 @@ _ALONE: Final = NotJudged(
 """Beside itself even a loose joint would be as it should be."""
 
 
+def _with_its_like(situation: Situation) -> list[Figure] | Waits | NotJudged:
+    """Return a whole column of at least two, or why nothing can be compared."""
+    every = whole_column(situation)
+    return _ALONE if not isinstance(every, Waits) and len(every) < 2 else every
+
+
 @expectation(
     "density of the acid",
     says="density at the reference temperature by the profile, then its distance from the other cells",
@@ -85,11 +91,9 @@ def _gravity_limits(plant: Plant) -> tuple[Quantity, Quantity]:
     source="IEEE 1188 practice: 20 % is watched; the first baseline is provisional until 6 to 12 months",
 )
 def _ohmic(situation: Situation) -> Expectation:
-    every = whole_column(situation)
-    if isinstance(every, Waits):
+    every = _with_its_like(situation)
+    if isinstance(every, Waits | NotJudged):
         return every
-    if len(every) < 2:
-        return _ALONE
     own = in_unit(situation.reading.figure, situation.ask.data.unit) if situation.reading else every[0]
     share = share_deviation.of("distance from the mean of the string", current=own, currents=every)
     return either_way(
@@ -103,11 +107,9 @@ def _ohmic(situation: Situation) -> Expectation:
     source="installation sheets of stationary batteries; IEEE 1188",
 )
 def _link(situation: Situation) -> Expectation:
-    every = whole_column(situation)
-    if isinstance(every, Waits):
+    every = _with_its_like(situation)
+    if isinstance(every, Waits | NotJudged):
         return every
-    if len(every) < 2:
-        return _ALONE
     mean = mean_of.of("mean of the string's links", values=[in_unit(one, "Ω") for one in every])
     return band(situation, high=connection_resistance_limit.of(mean=mean.in_unit("Ω")))
 
@@ -118,11 +120,9 @@ def _link(situation: Situation) -> Expectation:
     source="ANSI/NETA ATS 7.18.1: 50 % above the lowest is looked into; from memory",
 )
 def _link_in_service(situation: Situation) -> Expectation:
-    every = whole_column(situation)
-    if isinstance(every, Waits):
+    every = _with_its_like(situation)
+    if isinstance(every, Waits | NotJudged):
         return every
-    if len(every) < 2:
-        return _ALONE
     least = min((in_unit(one, "Ω") for one in every), key=lambda one: one.value)
     return band(
         situation, high=resistance_limit.of("half above the least", baseline=least, rise=JOINT_SPREAD)
