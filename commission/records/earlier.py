@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from commission.checklist.intervals import ALL, Done, covered
+from commission.checklist.intervals import Done
 from commission.checklist.types import Ask, Checklist, ReadingKey, StepKey
 from commission.errors import CommissionError, Problem, RecordError
 from commission.plant.compare import changed_parts
@@ -25,7 +25,7 @@ from commission.records.read import read_record
 from commission.records.seals import SealState
 from commission.records.types import Record, VerifyResult
 from commission.records.verify import content_of, verify_bytes
-from commission.visit.service import service_now, walk_of_service
+from commission.visit.service import covers_of, service_now, walk_of_service
 from commission.visit.types import (
     DeviceIdentity,
     EarlierReading,
@@ -169,13 +169,6 @@ def visits_done(found: SiteRecords) -> tuple[Done, ...]:
         for held in found.records
         if (covers := covers_of(held.record.visit))
     )
-
-
-def covers_of(visit: Visit) -> frozenset[Interval]:
-    """Return the intervals that a visit covered; nothing where it left the plant out of service."""
-    if visit.sign_off is None or visit.sign_off.signed_as == "made safe, not in service":
-        return frozenset()
-    return ALL if visit.kind == "commissioning" or visit.service is None else covered(visit.service.due)
 
 
 def put_right(found: SiteRecords) -> tuple[Visit, ...]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from commission.checklist.intervals import MONTHS, ORDER, covered, next_due
+from commission.checklist.intervals import MONTHS, ORDER, next_due
 from commission.checklist.types import Ask, Checklist, ReadingKey, Step
 from commission.plant.values import Interval
 from commission.sheet.types import Sheet
-from commission.visit.service import service_now, setting_drifts
+from commission.visit.service import covers_of, service_now, setting_drifts
 from commission.visit.state import Readings
-from commission.visit.types import Drift, Reading, Service, Visit
+from commission.visit.types import Drift, Reading, Service, SignedAs, Visit
 
 
 def day(when: date) -> str:
@@ -58,18 +58,23 @@ def _name(found: tuple[Step, Ask] | None, key: ReadingKey) -> str:
     return step.title if len(step.asks) == 1 else f"{step.title}, {ask.label}"
 
 
-def next_lines(visit: Visit, agreed: tuple[Interval, ...]) -> Iterator[str]:
+def next_lines(visit: Visit, agreed: tuple[Interval, ...], signed_as: SignedAs) -> Iterator[str]:
     """Yield when each interval that this visit covers is due again; of the others, that it does not count.
 
     Parameters
     ----------
     agreed
         Intervals that hold for the plant.
+    signed_as
+        State that the visit is signed in, or is to be signed in.
     """
     service = service_now(visit)
     if service is None or service.returned is not None:
         return
-    done, on = covered(service.due), visit.started_at.date()
+    done, on = covers_of(visit, signed_as), visit.started_at.date()
+    if not done:
+        yield "the plant stays off, so this visit counts as none of them; each date stays as it was"
+        return
     for interval in sorted(set(agreed) & MONTHS.keys(), key=ORDER.index):
         if interval in done:
             yield f"{interval:<12}{day(next_due(interval, on))}"

@@ -58,7 +58,7 @@ def rows(visit: OpenVisit, signed_as: SignedAs, missing: Sequence[Missing]) -> l
         plain_row(f"to be signed as   {signed_as}: {STATE_TEXT[signed_as]}", _STATE),
         plain_row(f"sign              {f'{count} missing' if count else 'nothing is missing: Enter'}", _SIGN),
         *_missing(visit, missing),
-        *service_rows(visit),
+        *service_rows(visit, signed_as),
         *_blank("For those who come after"),
         *(plain_row(_left(visit, field), f"left|{field}") for field in LEFT),
         *_blank("Serial numbers"),
@@ -83,7 +83,7 @@ def _missing(visit: OpenVisit, missing: Sequence[Missing]) -> Iterator[Row]:
         yield plain_row(text, f"missing|{places[0]}")
 
 
-def service_rows(visit: OpenVisit) -> Iterator[Row]:
+def service_rows(visit: OpenVisit, signed_as: SignedAs) -> Iterator[Row]:
     """Yield what came of a service visit: why, what drifted, what was returned, when the next is due."""
     service = service_now(visit.visit)
     if service is None:
@@ -94,7 +94,7 @@ def service_rows(visit: OpenVisit) -> Iterator[Row]:
         ("Service visit", iter((why_text(service),))),
         ("What the supervisor wants", returned_lines(service)),
         ("Drifted since the visits before", drift_lines(visit.visit, whole, visit.sheet)),
-        ("Due next", next_lines(visit.visit, agreed)),
+        ("Due next", next_lines(visit.visit, agreed, signed_as)),
     )
     for head, lines in groups:
         told = list(lines)
@@ -180,6 +180,6 @@ def signed_rows(visit: OpenVisit, record: Sequence[str]) -> list[Row]:
         Row(Content("")),
         heading("Record"),
         *(plain_row(text, f"{_RECORD}{at}") for at, text in enumerate(told)),
-        *service_rows(visit),
+        *service_rows(visit, sign_off.signed_as),
         *_decided(visit),
     ]

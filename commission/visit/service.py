@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from commission.checklist.intervals import ORDER, covered
+from commission.checklist.intervals import ALL, ORDER, covered
 from commission.checklist.service import ISOLATION, intervals_of, service_walk
 from commission.checklist.types import Checklist, Step, StepKey
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
+from commission.plant.values import Interval
 from commission.sheet.types import Setting, Sheet
-from commission.visit.types import Comment, PlantChange, Service, SettingEntry, Visit
+from commission.visit.types import Comment, PlantChange, Service, SettingEntry, SignedAs, Visit
 
 _EDGE: Final = 1e-9
 EVERY_VISIT: Final = f"done at {ORDER[0]}"
@@ -30,6 +31,20 @@ def service_now(visit: Visit, *more: PlantChange) -> Service | None:
     changes = (*visit.plant_changes, *more)
     changed = (*visit.service.changed, *(part for change in changes for part in change.parts))
     return visit.service.model_copy(update={"changed": tuple(dict.fromkeys(changed))})
+
+
+def covers_of(visit: Visit, signed_as: SignedAs | None = None) -> frozenset[Interval]:
+    """Return the intervals that a visit covers; nothing where it leaves the plant out of service.
+
+    Parameters
+    ----------
+    signed_as
+        State that a visit is to be signed in which is not signed yet; without it such a visit covers nothing.
+    """
+    state = signed_as if visit.sign_off is None else visit.sign_off.signed_as
+    if state is None or state == "made safe, not in service":
+        return frozenset()
+    return ALL if visit.kind == "commissioning" or visit.service is None else covered(visit.service.due)
 
 
 def walk_of_service(whole: Checklist, plant: Plant, service: Service) -> Checklist:

@@ -19,13 +19,13 @@ from commission.plant.files import load_plant
 from commission.plant.places import data_folder
 from commission.plant.plant import Plant
 from commission.prepare import prepare, prepare_visit, worked_out_anew
-from commission.records.earlier import SiteRecords, begun_anew, covers_of, earlier_readings, site_records
+from commission.records.earlier import SiteRecords, begun_anew, earlier_readings, site_records
 from commission.records.read import read_record
 from commission.records.readings import About, ReadingRow, ReadingsFile, judge_readings
 from commission.records.verify import verify
 from commission.records.write import write_record
 from commission.visit.digest import walk_digest
-from commission.visit.service import setting_drifts
+from commission.visit.service import covers_of, setting_drifts
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder
 from commission.visit.state import Readings

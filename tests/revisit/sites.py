@@ -6,12 +6,16 @@ import shutil
 from datetime import datetime
 from functools import cache
 from pathlib import Path
+from random import Random
 from tempfile import TemporaryDirectory
 
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
 from commission.records.write import write_record
-from commission.visit.types import Instrument
+from commission.revisit.offer import Offer, Wanted
+from commission.visit.session import OpenVisit
+from commission.visit.shelf import Holder
+from commission.visit.types import Instrument, Person
 from tests.technician import TECHNICIAN, Clock, begin, fresh_kit, settle, sign, walk
 
 BEACON = "northspar-beacon"
@@ -52,3 +56,24 @@ def _record() -> tuple[str, bytes]:
 def technician() -> str:
     """Return who commissioned."""
     return TECHNICIAN
+
+
+def begun_service(
+    root: Path, offer: Offer, wanted: Wanted, clock: Clock, year: int = 2026, visit_id: int = 3
+) -> OpenVisit:
+    """Begin a service visit of what is offered, with the technician and a kit that is in calibration."""
+    visit = OpenVisit.start(
+        root / "visits",
+        offer.plant,
+        offer.prepare,
+        kind="service",
+        program="0.1.0",
+        now=clock(),
+        holder=Holder(1, "bench", "tester"),
+        random=Random(visit_id),
+        service=offer.service(wanted),
+    )
+    visit.add_person(Person(name=TECHNICIAN, role="technician", licence="E-1042"), clock())
+    for instrument in kit_of(year):
+        visit.add_instrument(instrument, clock())
+    return visit
