@@ -181,9 +181,10 @@ class People(VisitPage):
     # moving
 
     def point_at(self, kind: str, key: tuple[str, ...]) -> None:
-        """Bring a person or an instrument into view, or the line for a new one."""
-        self._field = 0
+        """Bring a field of a person or an instrument into view, or the line for a new one."""
         self._show_rows(f"{kind}|{key[0] if key else ''}")
+        self._field = self._fields.index(key[1]) if len(key) > 1 else 0
+        self._show_field()
 
     @on(OptionList.OptionHighlighted, "#people")
     def _in_view(self, event: OptionList.OptionHighlighted) -> None:

@@ -36,8 +36,8 @@ class Missing:
     place: Place
     """Kind of place to jump to."""
     key: tuple[str, ...] = ()
-    """What to jump to: step id and parts, finding id, device (setting, input), instrument id, or what is
-    accepted."""
+    """What to jump to: step id and parts, finding id, device (setting, input), person or instrument with the
+    field that is missing, or what is accepted."""
     reading: ReadingKey | None = None
 
 
@@ -70,7 +70,7 @@ def _persons(visit: Visit) -> Iterator[Missing]:
     for person in found:
         if not person.licence.strip():
             says = f"the licence of {person.name} is missing; 'none held' where there is none"
-            yield Missing(says, "person", (person.name,))
+            yield Missing(says, "person", (person.name, "licence"))
 
 
 def _dangers(standing: Standing) -> Iterator[Missing]:
@@ -195,12 +195,12 @@ def _instruments(visit: Visit) -> Iterator[Missing]:
     for instrument in visit.instruments:
         if instrument.id not in used or instrument.kind in NO_METER:
             continue
-        gaps = [] if instrument.serial.strip() else ["serial number"]
+        gaps = {} if instrument.serial.strip() else {"serial": "serial number"}
         if due_date(instrument) is None:
-            gaps.append("date of calibration")
+            gaps["calibrated"] = "date of calibration"
         if gaps:
-            says = f"{label(instrument)}: {' and '.join(gaps)} missing; readings were taken with it"
-            yield Missing(says, "instrument", (instrument.id,))
+            says = f"{label(instrument)}: {' and '.join(gaps.values())} missing; readings were taken with it"
+            yield Missing(says, "instrument", (instrument.id, next(iter(gaps))))
 
 
 def _what(standing: Standing, reading: Reading) -> str:

@@ -15,7 +15,7 @@ from commission.visit.digest import confirmation_words
 from commission.visit.session import OpenVisit
 from commission.visit.types import Person, Visit
 from tests.screens.pages import TERMINALS, Hands, hands_on
-from tests.visit.walks import NOON, RUNA, begun, reading, resumed, setting, sheet, step, walk
+from tests.visit.walks import NOON, RUNA, begun, reading, resumed, setting, sheet, step, voltmeter, walk
 
 YES_OR_NO = reading(kind="yes or no")
 LOOK, GUARD = step("look", YES_OR_NO, title="Look around"), step("guard", YES_OR_NO, title="Guard stops")
@@ -82,6 +82,25 @@ async def test_a_missing_licence_leads_to_the_person(tmp_path: Path) -> None:
         await hands.press("enter")
         assert hands.app.current_mode == "people"
         assert "▶ technician  Runa Feld" in hands.sees
+        assert "licence of Runa Feld:" in hands.sees
+        await hands.type("E-118")
+        await hands.press("f9")
+        assert "licence" not in hands.sees
+    assert on_disk(tmp_path, visit).people[0].licence == "E-118"
+
+
+@pytest.mark.screen
+async def test_an_instrument_leads_to_what_is_missing_of_it(tmp_path: Path) -> None:
+    """The serial number stands there already, so the date of calibration is asked for."""
+    visit = begun(tmp_path, walk(step("rest", reading(unit="V", instrument="dc voltmeter"))), WHOLE)
+    visit.add_instrument(voltmeter(serial="K-7", calibrated="", due=""), NOON)
+    ask = visit.checklist.steps[0].asks[0]
+    visit.take(ask, "12.6 V", measured_at=NOON, now=NOON, instrument="meter-1")
+    async with hands_on(visit, "sign", tmp_path) as hands:
+        await to_line(hands, "date of calibration missing")
+        await hands.press("enter")
+        assert hands.app.current_mode == "people"
+        assert "calibrated on:" in hands.sees
 
 
 @pytest.mark.screen
