@@ -8,7 +8,9 @@ from typing import Any, Final
 
 from commission.desk import values
 from commission.desk.reading_rows import FAILED, LATE, PASSED, Entered, Readings
-from commission.desk.tables import CONCERN, RANK, Row
+from commission.desk.table import Row
+from commission.desk.tables import RANK
+from commission.desk.tables_of_record import CONCERN
 from commission.desk.values import day, day_start, joined, moment, plain, table, text
 
 Concern = dict[str, Any]

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias, cast
 
 from commission.checklist.intervals import ALL, MONTHS, covered, next_due
 from commission.desk import values
-from commission.desk.tables import DUE, Row
+from commission.desk.table import Row
+from commission.desk.tables_of_record import DUE
 from commission.desk.values import day, day_start, table, text
 
 if TYPE_CHECKING:

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from commission.desk.index import Index
-from commission.desk.tables import BY_NAME, SCHEMA, TABLES, Table
+from commission.desk.table import Table
+from commission.desk.tables import BY_NAME, SCHEMA, TABLES
 from commission.errors import CommissionError, Problem, RecordError
 
 MARK: Final = "commission-desk.json"

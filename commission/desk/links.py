@@ -8,7 +8,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, TypeAlias
 
-from commission.desk.tables import LINK, Row
+from commission.desk.table import Row
+from commission.desk.tables_of_all import LINK
 from commission.records.chain import chain_told
 from commission.records.seals import SealState
 from commission.records.types import State, VerifyResult

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final
 
-from commission.desk.tables import Engine
+from commission.desk.table import Engine
 
 MANY: Final = 500
 """Rows that a screen asks for at once."""

@@ -8,7 +8,8 @@ from hashlib import blake2b
 from math import copysign, inf, isnan
 from typing import Any, Final, TypeAlias
 
-from commission.desk.tables import READING, Row
+from commission.desk.table import Row
+from commission.desk.tables_of_record import READING
 from commission.desk.values import joined, moment, number, plain, rows, table, text
 
 FAILED: Final = frozenset({"fail", "conditional fail", "stop work"})

@@ -14,7 +14,9 @@ from typing import Any, Final, NamedTuple, TypeAlias
 from commission.desk import concerns, reading_rows, values
 from commission.desk.due_rows import StepIntervals, due_rows
 from commission.desk.reading_rows import Readings
-from commission.desk.tables import BY_NAME, NOT_CHECKED, OF_A_RECORD, POINT, Row
+from commission.desk.table import Row
+from commission.desk.tables import BY_NAME, NOT_CHECKED, OF_A_RECORD
+from commission.desk.tables_of_record import POINT
 from commission.desk.values import day, day_start, local, moment, name_key, number, plain, table, text
 
 Rows: TypeAlias = dict[str, list[Row]]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from commission.desk.tables import HELD, SITE, TALLY
+from commission.desk.tables_of_all import HELD, SITE, TALLY
 
 TOUCHED: Final = "touched"
 _NEWEST: Final = (

@@ -18,7 +18,7 @@ from typing import Any, Final, TypeAlias, TypeVar
 
 from commission.desk.due_rows import StepIntervals
 from commission.desk.rows import FileSeen, Rows, empty_rows, error_rows, record_rows
-from commission.desk.tables import Row
+from commission.desk.table import Row
 from commission.records.fast import LARGEST, fast_tables
 
 Roots: TypeAlias = Sequence[str] | Mapping[int, str]

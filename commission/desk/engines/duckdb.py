@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, Final
 from commission.desk.export import MARK, ExportError, store_of
 from commission.desk.queries import BY_NAME as QUERIES
 from commission.desk.queries import plain_rows
-from commission.desk.tables import SCHEMA, TABLES, create
+from commission.desk.table import create
+from commission.desk.tables import SCHEMA, TABLES
 
 if TYPE_CHECKING:
     import duckdb

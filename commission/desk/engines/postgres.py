@@ -20,17 +20,10 @@ from commission.desk.queries import BY_NAME as QUERIES
 from commission.desk.queries import plain_rows
 from commission.desk.rows import FileSeen
 from commission.desk.scan import changes, files_in, roots_of
-from commission.desk.tables import (
-    LINK,
-    OF_A_RECORD,
-    POINT,
-    SCHEMA,
-    TABLES,
-    Row,
-    Table,
-    create,
-    create_indexes,
-)
+from commission.desk.table import Row, Table, create, create_indexes
+from commission.desk.tables import OF_A_RECORD, SCHEMA, TABLES
+from commission.desk.tables_of_all import LINK
+from commission.desk.tables_of_record import POINT
 from commission.desk.work import all_rows, processors
 
 if TYPE_CHECKING:

@@ -11,7 +11,10 @@ from typing import Final
 
 from commission.desk import summaries
 from commission.desk.rows import Rows
-from commission.desk.tables import LINK, OF_A_RECORD, POINT, TABLES, create, create_indexes, insert
+from commission.desk.table import create, create_indexes, insert
+from commission.desk.tables import OF_A_RECORD, TABLES
+from commission.desk.tables_of_all import LINK
+from commission.desk.tables_of_record import POINT
 
 _META: Final = "CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT)"
 _TOUCHED: Final = "CREATE TABLE touched (site TEXT PRIMARY KEY) WITHOUT ROWID"
