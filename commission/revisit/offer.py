@@ -33,7 +33,7 @@ from commission.revisit.places import record_folders, records_in
 from commission.revisit.returned import returned_of
 from commission.sheet.types import Sheet
 from commission.visit.service import walk_of_service
-from commission.visit.standing import step_text
+from commission.visit.standing import Standing, step_text
 from commission.visit.types import Disposed, Returned, Service, StepNamed, Visit, VisitKind
 
 
@@ -98,7 +98,7 @@ class Offer:
         for visit in reversed(put_right(self.records)):
             for again in _read_in(visit):
                 newest.pop(again, None)
-            newest |= {one.subject: one for one in visit.dispositions}
+            newest |= {one.subject: one for one in Standing(self.whole, visit).decided()}
         return tuple(newest.values())
 
     def left(self, field: Literal["next_technician", "spares", "codes_kept"]) -> str:

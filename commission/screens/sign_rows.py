@@ -17,6 +17,7 @@ from commission.visit.limits import outside_text, setting_named
 from commission.visit.missing import Missing
 from commission.visit.service import service_now
 from commission.visit.session import OpenVisit
+from commission.visit.standing import step_text
 from commission.visit.state import identity_of, setting_of
 from commission.visit.types import DeviceIdentity, Disposed, Disposition, SignedAs
 
@@ -134,11 +135,11 @@ def _plate_text(known: DeviceIdentity | None) -> str:
 
 
 def _decided(visit: OpenVisit) -> Iterator[Row]:
-    newest = {disposed.subject: disposed for disposed in visit.visit.dispositions}
-    if newest:
+    decided = visit.standing.decided()
+    if decided:
         yield from _blank("Decided")
-    for subject, disposed in newest.items():
-        yield plain_row(disposed_text(visit, disposed), f"decided|{subject}")
+    for disposed in decided:
+        yield plain_row(disposed_text(visit, disposed), f"decided|{disposed.subject}")
 
 
 def disposed_text(visit: OpenVisit, disposed: Disposed) -> str:
@@ -158,7 +159,10 @@ def subject_text(visit: OpenVisit, subject: str) -> str:
     if setting is not None:
         return _setting_text(visit, setting)
     found = next((pair for key, pair in visit.checklist.asks.items() if str(key) == subject), None)
-    return subject if found is None else f"{found[0].title}, {found[1].label}"
+    if found is not None:
+        return f"{found[0].title}, {found[1].label}"
+    steps = (step.title for step in visit.checklist.steps if step_text(step.key) == subject)
+    return next(steps, subject)
 
 
 def _setting_text(visit: OpenVisit, setting: Setting) -> str:

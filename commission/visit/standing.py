@@ -147,6 +147,26 @@ class Standing:
         """Say whether a reading was entered with its reason; that of a correction explains the correction."""
         return bool(reading.reason) and not reading.corrects
 
+    def decided(self) -> tuple[Disposed, ...]:
+        """Return what was said of each subject last and still counts, in the order first told.
+
+        A step that was put off and read later is put off no more, nor is a reading that was read again.
+        """
+        newest = {disposed.subject: disposed for disposed in self.visit.dispositions}
+        taken = {str(key): reading for key in self.checklist.asks if (reading := self.readings.current(key))}
+        steps = {step_text(step.key): step for step in self.checklist.steps}
+        return tuple(
+            disposed
+            for subject, disposed in newest.items()
+            if self._counts(disposed, taken.get(subject), steps.get(subject))
+        )
+
+    def _counts(self, disposed: Disposed, reading: Reading | None, step: Step | None) -> bool:
+        if reading is not None:
+            needless = reading.judgement is None or reading.judgement.verdict in _GOOD
+            return self.disposition(reading) is not None and not needless
+        return step is None or self._own_of(step) in {"open", "deferred"}
+
     # steps
 
     def set_aside(self, step: Step) -> NotApplicable | None:

@@ -20,9 +20,10 @@ from commission.revisit.told import note_lines, offer_json, offer_lines, open_li
 from commission.visit.service import why_repeated
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder
+from commission.visit.standing import step_text
 from commission.visit.types import Person
-from tests.revisit.sites import BEACON, NOTE, commissioned, kit_of
-from tests.technician import TECHNICIAN, Clock, _settle_step, sign, walk
+from tests.revisit.sites import BEACON, NOTE, begun_service, commissioned, kit_of
+from tests.technician import TECHNICIAN, Clock, _put_off, _settle_step, settle, sign, typed, walk
 
 JUNE = date(2026, 6, 1)
 
@@ -69,6 +70,25 @@ def test_what_was_put_off_is_told_with_its_date_and_that_this_is_past(beacon: Pa
         in told
     )
     assert not any("PAST" in line for line in open_lines(offered(beacon, date(2025, 7, 3))))
+
+
+def test_what_was_put_off_and_read_before_the_end_of_that_visit_is_not_put_off(beacon: Path) -> None:
+    """Put off in the morning, read at noon, signed: the next visit finds nothing of it."""
+    offer = offered(beacon)
+    clock = Clock(datetime.fromisoformat("2026-06-01T08:00:00+00:00"))
+    with begun_service(beacon.parent, offer, Wanted(("quarterly",)), clock) as visit:
+        first, second = visit.checklist.steps[:2]
+        for step in (first, second):
+            _put_off(visit, step_text(step.key), clock)
+        for ask in first.asks:
+            visit.take(ask, typed(visit, ask, clock()), measured_at=clock(), now=clock())
+        settle(visit, clock)
+        sign(visit, clock)
+        write_record(beacon.parent, visit.visit, visit.plant, visit.sheet)
+    after = offered(beacon)
+    assert second.key in after.put_off
+    assert first.key not in after.put_off
+    assert not any(first.title in line for line in open_lines(after))
 
 
 def test_what_was_put_off_is_walked_when_wanted_and_says_so(beacon: Path) -> None:

@@ -15,7 +15,19 @@ from commission.visit.digest import confirmation_words
 from commission.visit.session import OpenVisit
 from commission.visit.types import Person, Visit
 from tests.screens.pages import TERMINALS, Hands, hands_on
-from tests.visit.walks import NOON, RUNA, begun, reading, resumed, setting, sheet, step, voltmeter, walk
+from tests.visit.walks import (
+    NOON,
+    RUNA,
+    after,
+    begun,
+    reading,
+    resumed,
+    setting,
+    sheet,
+    step,
+    voltmeter,
+    walk,
+)
 
 YES_OR_NO = reading(kind="yes or no")
 LOOK, GUARD = step("look", YES_OR_NO, title="Look around"), step("guard", YES_OR_NO, title="Guard stops")
@@ -101,6 +113,17 @@ async def test_an_instrument_leads_to_what_is_missing_of_it(tmp_path: Path) -> N
         await hands.press("enter")
         assert hands.app.current_mode == "people"
         assert "calibrated on:" in hands.sees
+
+
+@pytest.mark.screen
+async def test_a_step_that_was_put_off_and_read_later_is_not_listed_as_put_off(tmp_path: Path) -> None:
+    visit = visit_of(tmp_path)
+    for ident in ("look@", "guard@"):
+        visit.dispose(ident, "deferred", reason="rain", by="Runa Feld", until="2026-12-24", now=NOON)
+    visit.take(LOOK.asks[0], "yes", measured_at=after(1), now=after(1))
+    async with hands_on(visit, "sign", tmp_path) as hands:
+        await to_line(hands, "deferred until 2026-12-24: Guard stops")
+        assert "Look around" not in hands.sees
 
 
 @pytest.mark.screen

@@ -218,6 +218,43 @@ def test_a_step_can_be_put_off_to_a_day_to_come(tmp_path: Path) -> None:
         assert (status(visit, "below"), status(visit, "above")) == ("deferred", "barred")
 
 
+def put_off(visit: OpenVisit, subject: str, minute: float) -> None:
+    told = {"reason": "rain", "by": "Runa Feld", "until": "2026-12-01", "stays_off": "the pump"}
+    visit.dispose(subject, "deferred", now=after(minute), **told)
+
+
+def decided(visit: OpenVisit) -> list[str]:
+    return [one.subject for one in visit.standing.decided()]
+
+
+def test_a_step_that_was_put_off_and_read_later_is_put_off_no_more(tmp_path: Path) -> None:
+    """Not before all of its readings are there; what was said stays in the visit."""
+    one, two = step("one"), step("two", reading("a", expect=IN_BAND), reading("b", expect=IN_BAND))
+    with begun(tmp_path, walk(one, two)) as visit:
+        put_off(visit, "one@", 1)
+        put_off(visit, "two@", 1)
+        assert decided(visit) == ["one@", "two@"]
+        take(visit, "one", "54", 2)
+        take(visit, "two", "54", 2)
+        assert decided(visit) == ["two@"]
+        visit.take(two.asks[1], "54", measured_at=after(3), now=after(3), instrument="meter-1")
+        assert decided(visit) == []
+        assert (status(visit, "one"), status(visit, "two")) == ("done", "done")
+        assert len(visit.visit.dispositions) == 2
+
+
+def test_a_failed_reading_that_was_put_off_is_put_off_until_it_is_read_again(tmp_path: Path) -> None:
+    with begun(tmp_path, walk(step("volts", reading(expect=IN_BAND)))) as visit:
+        take(visit, "volts", "70", 1)
+        put_off(visit, "volts@", 2)
+        assert (decided(visit), status(visit, "volts")) == (["volts@"], "deferred")
+        take(visit, "volts", "71", 3)
+        assert (decided(visit), status(visit, "volts")) == ([], "failed")
+        put_off(visit, "volts@", 4)
+        take(visit, "volts", "54", 5)
+        assert (decided(visit), status(visit, "volts")) == ([], "done")
+
+
 def test_a_temporary_change_is_open_until_its_read_back_passes(tmp_path: Path) -> None:
     """From the first reading of the step to the last."""
     lifted = step("bond", reading("off"), reading("back", kind="yes or no"), alters="neutral bond lifted")
