@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any, Final
 
-from commission.desk import values
+from commission.desk import returns, values
 from commission.desk.reading_rows import FAILED, LATE, PASSED, Entered, Readings
 from commission.desk.table import Row
 from commission.desk.tables import RANK
@@ -34,6 +34,8 @@ def of(number: int, site: str, data: dict[str, Any], readings: Readings) -> tupl
     """Return the rows of what has to be looked at in a record, and how many there are of each sort."""
     found = [*_readings(readings, data), *_findings(data), *_deferred_steps(data, readings)]
     found += [*_settings(data), *_people(data), *_meters(data)]
+    if (returned := returns.returned(data)) is not None:
+        found.append(returned)
     found.sort(key=lambda one: (RANK[one["kind"]], one.get("rank", 0)))
     rows = [
         CONCERN.row({"alive": 1} | one | {"record": number, "place": place, "site": site,
@@ -73,7 +75,7 @@ def _readings(readings: Readings, data: dict[str, Any]) -> Iterator[Concern]:
             yield from _corrected(one, one.before)
         if not one.superseded:
             if one.verdict in FAILED:
-                yield _failed(one, disposed.get(one.name, {}))
+                yield from _failed(one, disposed.get(one.name, {}))
             yield from _drifts(one)
     fast = [one for one in readings.entered if one.fast]
     if fast:
@@ -90,16 +92,17 @@ def _of_reading(kind: str, one: Entered, says: str) -> Concern:
     return {"kind": kind, "subject": one.name, "point": one.point, "says": says, "at_time": one.entered}
 
 
-def _failed(one: Entered, done: dict[str, Any]) -> Concern:
+def _failed(one: Entered, done: dict[str, Any]) -> Iterator[Concern]:
+    """Yield what failed; where it was put off too, that as well, since both are true."""
     disposition = text(done, "disposition")
     kind = "reading failed"
     if one.verdict == "stop work" and disposition not in {"mended", "isolated and locked"}:
         kind = "stops work"
     elif disposition == "accepted":
         kind = "reading accepted"
-    elif disposition == "deferred":
-        kind = "put off"
-    return _of_reading(kind, one, f"{_shown(one)} is {one.verdict}{_band(one)}{_done(done)}") | _by(done)
+    yield _of_reading(kind, one, f"{_shown(one)} is {one.verdict}{_band(one)}{_done(done)}") | _by(done)
+    if disposition == "deferred":
+        yield _of_reading("put off", one, f"{_shown(one)} is {one.verdict}{_done(done)}") | _by(done)
 
 
 def _by(done: dict[str, Any]) -> Concern:

@@ -29,7 +29,7 @@ from commission.desk.checking import Seen, all_checked, checked, seen_again
 from commission.desk.due_rows import StepIntervals
 from commission.desk.engines import sqlite as store
 from commission.desk.queries import BY_NAME as QUERIES
-from commission.desk.rows import NO_RECORD, FileSeen
+from commission.desk.rows import NO_RECORD, UNREADABLE, FileSeen
 from commission.desk.scan import Changes, changes, files_in, roots_of
 from commission.desk.tables import SCHEMA
 from commission.desk.work import all_rows, processors
@@ -318,7 +318,7 @@ class Index:
         return seen.state
 
     def _note(self, opened: sqlite3.Connection, seen: Iterable[Seen], now: datetime) -> None:
-        """Keep what the strict reader said; of a file that is no record it says nothing."""
+        """Keep what the strict reader said; of a file that may be no record it says nothing."""
         at = int(now.timestamp())
         with store.transaction(opened):
             store.mark(opened)
@@ -327,7 +327,7 @@ class Index:
                 before = opened.execute(
                     "SELECT state, site FROM record WHERE root = ? AND path = ?", place
                 ).fetchone()
-                if before is None or before[0] == NO_RECORD:
+                if before is None or before[0] in {NO_RECORD, UNREADABLE}:
                     continue
                 opened.execute(
                     "UPDATE record SET state = ?, says = ?, checked_at = ? WHERE root = ? AND path = ?",

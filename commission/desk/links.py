@@ -19,7 +19,7 @@ Member: TypeAlias = tuple[int, int, str, str, str, str, str, str, int | None]
 MEMBERS: Final = """
     SELECT r.record, r.root, r.path, r.site, r.visit, r.state, r.signed_by, r.previous, r.started_at
     FROM record r
-    WHERE r.state NOT IN ('no record', 'malformed') AND r.site IN (SELECT site FROM touched)
+    WHERE r.state NOT IN ('no record', 'malformed', 'unreadable') AND r.site IN (SELECT site FROM touched)
     ORDER BY r.site, r.root, r.path"""
 SEALS: Final = """
     SELECT s.record, s.digest FROM seal s JOIN record r ON r.record = s.record

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final
 
+from commission.desk.summaries import BROKEN
 from commission.desk.table import Engine
 
 MANY: Final = 500
@@ -98,9 +99,11 @@ QUERIES: Final = (
         """
         SELECT count(*) AS sites, coalesce(sum(records), 0) AS records, coalesce(sum(waiting), 0) AS waiting,
             coalesce(sum(returned), 0) AS returned, coalesce(sum(unsigned), 0) AS unsigned,
-            coalesce(sum(broken), 0) AS broken, coalesce(sum(gaps), 0) AS gaps,
+            coalesce(sum(broken), 0) AS broken, coalesce(sum(unreadable), 0) AS unreadable,
+            coalesce(sum(gaps), 0) AS gaps, coalesce(sum(failed), 0) AS failed,
             coalesce(sum(open_findings), 0) AS open_findings, coalesce(sum(undecided), 0) AS undecided,
-            coalesce(sum(accepted), 0) AS accepted, coalesce(sum(differing), 0) AS differing,
+            coalesce(sum(accepted), 0) AS accepted, coalesce(sum(deferred), 0) AS deferred,
+            coalesce(sum(failed_deferred), 0) AS failed_deferred, coalesce(sum(differing), 0) AS differing,
             coalesce(sum(CASE WHEN next_due < :now THEN 1 ELSE 0 END), 0) AS overdue
         FROM site""",
     ),
@@ -147,7 +150,8 @@ QUERIES: Final = (
         "unsigned",
         "records that nobody signed",
         f"""
-        SELECT {_RECORDS} FROM record r WHERE r.signed = 0 AND r.state NOT IN ('malformed', 'no record')
+        SELECT {_RECORDS} FROM record r
+        WHERE r.signed = 0 AND r.state NOT IN ('malformed', 'no record', 'unreadable')
         ORDER BY coalesce(r.started_at, 0), r.root, r.path LIMIT :limit OFFSET :offset""",
         **_PAGE,
     ),
@@ -169,10 +173,10 @@ QUERIES: Final = (
     ),
     _query(
         "broken",
-        "records that are not what was sealed, with what is wrong",
+        "records that are not as they were sealed, with what is wrong",
         f"""
         SELECT {_RECORDS}, r.says FROM record r
-        WHERE r.state IN ('changed', 'incomplete', 'malformed', 'rewritten')
+        WHERE r.state IN {BROKEN}
         ORDER BY r.state, r.site, r.root, r.path LIMIT :limit OFFSET :offset""",
         **_PAGE,
     ),

@@ -6,12 +6,13 @@ a record is valid: its state is ``not checked yet`` until the strict reader has 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 from typing import Any, Final, NamedTuple, TypeAlias
 
-from commission.desk import concerns, reading_rows, values
+from commission.desk import concerns, reading_rows, returns, values
 from commission.desk.due_rows import StepIntervals, due_rows
 from commission.desk.reading_rows import Readings
 from commission.desk.table import Row
@@ -24,6 +25,11 @@ Rows: TypeAlias = dict[str, list[Row]]
 NO_RECORD: Final = "no record"
 """State of a file that is TOML and has neither header nor visit: a site file, a list of keys."""
 MALFORMED: Final = "malformed"
+UNREADABLE: Final = "unreadable"
+"""State of a file that cannot be read, where neither its name nor a header tells that it was a record."""
+_HEADER: Final = re.compile(rb'^\[header\]\s(?:.*\n)*?site = "([a-z0-9-]+)"', re.MULTILINE)
+_BEGINNING: Final = 4000
+"""Bytes within which a record has its header."""
 _LONGEST: Final = 4000
 """Letters of what is searched of one record."""
 _DEVICES: Final = ("inverter_chargers", "charge_controllers", "ac_pv_inverters", "generators")
@@ -62,10 +68,22 @@ def empty_rows() -> Rows:
     return {made.name: [] for made in (*OF_A_RECORD, POINT)}
 
 
-def error_rows(number_: int, file: FileSeen, digest: str, says: str, state: str = MALFORMED) -> Rows:
-    """Return the rows of a file that could not be read, or is no record; its name may tell its site."""
+def error_rows(
+    number_: int, file: FileSeen, digest: str, says: str, *, state: str = "", content: bytes = b""
+) -> Rows:
+    """Return the rows of a file that could not be read, or is no record.
+
+    Parameters
+    ----------
+    state
+        Where it is known; else its name, or a header in what was read of it, tells a record and its site.
+    content
+        What was read of it.
+    """
     made = empty_rows()
-    site = "" if state == NO_RECORD else _site_of(file.path)
+    header = _HEADER.search(content[:_BEGINNING])
+    site = "" if state == NO_RECORD else _site_of(file.path) or ("" if header is None else header[1].decode())
+    state = state or (MALFORMED if site else UNREADABLE)
     columns = _of_file(number_, file, digest) | {"state": state, "says": values.plain(says), "site": site}
     columns |= {"signed": 0, "latest": 0}
     made["record"].append(BY_NAME["record"].row(columns))
@@ -92,7 +110,7 @@ def record_rows(
     whole = dict(data)
     if not isinstance(whole.get("header"), dict) and not isinstance(whole.get("visit"), dict):
         says = "has neither a header nor a visit: this is no record"
-        return error_rows(number_, file, digest, says, NO_RECORD)
+        return error_rows(number_, file, digest, says, state=NO_RECORD)
     record = _Record(number_, whole, table(whole, "visit"), table(whole, "plant"), empty_rows())
     _site(record, file)
     _visit(record)
@@ -224,7 +242,8 @@ def _seals(record: _Record) -> None:
         for at, comment in enumerate(values.rows(seal, "comments")):
             record.add(
                 "comment", seal=place, place=at, step=text(comment, "step"),
-                parts=values.joined(comment.get("parts")), says=text(comment, "text"),
+                parts=values.joined(comment.get("parts")), says=(says := text(comment, "text")),
+                settles=returns.settled_by(says) if seal.get("says") == "countersigned" else "",
             )  # fmt: skip
     last = seals[-1] if seals else {}
     answered = last if len(seals) > 1 else {}
@@ -235,7 +254,7 @@ def _seals(record: _Record) -> None:
         "answered_by": text(answered, "name"),
         "answered_at": moment(answered.get("at")),
         "answered_text": local(answered.get("at")),
-    }
+    } | returns.put_right(record.visit)
 
 
 def _findings(record: _Record) -> None:
@@ -321,7 +340,8 @@ def _words(record: _Record) -> None:
     told += [row[place] for row in record.made["device"] for place in (serial, firmware)]
     told += [text(one, "serial") for one in values.rows(record.visit, "instruments")]
     told += [text(one, "text") for one in values.rows(record.data, "note")]
-    told += [row[-1] for row in record.made["comment"]]
+    said = BY_NAME["comment"].names.index("says")
+    told += [row[said] for row in record.made["comment"]]
     told += [text(record.visit, "next_technician"), text(record.visit, "spares")]
     unique = dict.fromkeys(" ".join(told).casefold().split())
     record.add("search", site=facts["site"], words=" ".join(unique)[:_LONGEST])

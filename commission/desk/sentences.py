@@ -15,15 +15,21 @@ _SOON: Final = 60
 """Days before its date from which a service is spoken of."""
 
 _COUNTED: Final[dict[str, tuple[str, str]]] = {
-    "broken": ("1 record is not what was sealed", "{} records are not what was sealed"),
+    "broken": ("1 record is not as it was sealed", "{} records are not as they were sealed"),
     "stopped": ("1 reading stops work", "{} readings stop work"),
     "stop_findings": ("1 finding that stops is open", "{} findings that stop are open"),
-    "returned": ("1 record returned", "{} records returned"),
+    "returned": ("1 returned record not answered", "{} returned records not answered"),
     "gaps": ("1 gap in the chain of records", "{} gaps in the chain of records"),
     "failed_only": ("1 reading failed, nothing decided", "{} readings failed, nothing decided"),
     "to_mend": ("1 finding to mend", "{} findings to mend"),
     "drifts_act": ("1 reading drifted past its limit", "{} readings drifted past their limits"),
     "unsigned": ("1 record not signed", "{} records not signed"),
+    "unreadable": (
+        "1 file cannot be read, it may be no record",
+        "{} files cannot be read, they may be no records",
+    ),
+    "failed_deferred": ("1 reading failed and was put off", "{} readings failed and were put off"),
+    "failed_settled": ("1 failed reading mended or isolated", "{} failed readings mended or isolated"),
     "accepted": ("1 reading accepted out of band", "{} readings accepted out of band"),
     "accepted_findings": ("1 finding accepted", "{} findings accepted"),
     "deferred": ("1 thing put off", "{} things put off"),
@@ -49,6 +55,7 @@ def site_sentence(row: Mapping[str, Any], now: datetime) -> str:
     """
     counts = dict(row)
     counts["failed_only"] = row["undecided"] - row["stopped"]
+    counts["failed_settled"] = row["failed"] - row["undecided"] - row["accepted"] - row["failed_deferred"]
     counts["to_mend"] = row["open_findings"] - row["stop_findings"]
     told = [_count(name, counts, now) for name in _COUNTED if (counts.get(name) or 0) > 0]
     told += _service(row, now)
@@ -61,10 +68,17 @@ def _count(name: str, counts: Mapping[str, Any], now: datetime) -> str:
     said = one if many == 1 else more.format(many)
     if name == "waiting" and counts["waiting_since"] is not None:
         return f"{said} {_for_days(counts['waiting_since'], now)}"
+    if name == "returned":
+        return f"{said} {_since(counts['returned_since'], now)}".rstrip()
     if name == "deferred" and counts["deferred_until"] is not None:
         day = datetime.fromtimestamp(counts["deferred_until"], UTC).date()
         return f"{said} until {day}" + (", which is past" if day < now.astimezone(UTC).date() else "")
     return said
+
+
+def _since(at: int | None, now: datetime) -> str:
+    told = "" if at is None else _for_days(at, now)
+    return f"for {told}" if told[:1].isdigit() else told
 
 
 def _for_days(since: int, now: datetime) -> str:

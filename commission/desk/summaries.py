@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from commission.desk import returns
 from commission.desk.tables_of_all import HELD, SITE, TALLY
 
 TOUCHED: Final = "touched"
@@ -33,6 +34,7 @@ LATEST: Final = (
 ALIVE: Final = (
     f"""
     UPDATE concern SET alive = CASE
+        WHEN concern.kind = 'returned' THEN CASE WHEN {returns.ALIVE} THEN 1 ELSE 0 END
         WHEN EXISTS (SELECT 1 FROM record r WHERE r.record = concern.record AND r.latest = 1) THEN 1
         WHEN concern.kind IN ('stops work', 'reading failed', 'reading accepted', 'put off')
             AND NOT EXISTS (
@@ -49,27 +51,33 @@ ALIVE: Final = (
                 JOIN finding f ON f.record = r.record
                 WHERE o.record = concern.record AND f.finding = concern.subject
             )
-            AND NOT EXISTS (
+            AND (concern.kind <> 'put off' OR NOT EXISTS (
                 SELECT 1 FROM record o
                 JOIN record r ON r.site = o.site AND r.started_at > o.started_at
                 JOIN concern k ON k.record = r.record
                 WHERE o.record = concern.record AND k.kind = 'put off' AND k.subject = concern.subject
-            ) THEN 1
+            )) THEN 1
         ELSE 0 END
     WHERE {_IN_TOUCHED}""",
 )
-"""A reading, or what was put off, holds until the same was read again or put off anew; others in the newest
-record only."""
+"""A reading holds until the same was read again; what was put off until that or until it was put off anew; a
+record that was returned until it is answered (``returns``); everything else in the newest record only."""
+
+BROKEN: Final = "('changed', 'rewritten', 'incomplete', 'malformed')"
+"""States of a record that is not as it was sealed."""
+FAILED_KINDS: Final = "('stops work', 'reading failed', 'reading accepted')"
+"""Concerns of readings out of band, whatever was decided."""
 
 SCORE: Final = """
     CASE
         WHEN a.broken > 0 OR coalesce(c.stopped, 0) > 0 OR coalesce(n.stop_findings, 0) > 0 THEN 0
-        WHEN a.returned > 0 OR coalesce(l.gaps, 0) > 0 THEN 1
+        WHEN coalesce(c.returned, 0) > 0 OR coalesce(l.gaps, 0) > 0 THEN 1
         WHEN coalesce(c.undecided, 0) > 0 OR coalesce(n.open_findings, 0) > 0
             OR coalesce(n.drifts_act, 0) > 0 THEN 2
-        WHEN a.unsigned > 0 THEN 3
+        WHEN a.unsigned > 0 OR a.unreadable > 0 THEN 3
         WHEN coalesce(c.accepted, 0) > 0 OR coalesce(c.deferred, 0) > 0 OR coalesce(n.released, 0) > 0
-            OR coalesce(c.accepted_findings, 0) > 0 OR coalesce(n.overturned, 0) > 0 THEN 4
+            OR coalesce(c.accepted_findings, 0) > 0 OR coalesce(c.failed, 0) > 0
+            OR coalesce(n.overturned, 0) > 0 THEN 4
         WHEN a.waiting > 0 THEN 5
         WHEN coalesce(n.differing, 0) > 0 OR coalesce(n.late, 0) > 0 OR coalesce(n.fast, 0) > 0
             OR coalesce(n.drifts_advise, 0) > 0 OR coalesce(n.uncalibrated, 0) > 0 THEN 6
@@ -77,9 +85,10 @@ SCORE: Final = """
     END"""
 """The order of sites, worst first; among equals the one whose service is due first.
 
-0 somebody may be hurt, or a record is not what was sealed; 1 returned, or a record is missing; 2 out of band
-or to be mended, and nobody decided; 3 not signed; 4 accepted, put off, or a hold point released; 5 waits to
-be countersigned; 6 something to look at; 7 nothing but the next service.
+0 somebody may be hurt, or a record is not as it was sealed; 1 returned and not answered, or a record is
+missing; 2 out of band or to be mended, and nobody decided; 3 not signed, or a file cannot be read; 4 put
+off, accepted or otherwise decided, or a hold point released; 5 waits to be countersigned; 6 something to look
+at; 7 nothing but the next service.
 """
 
 _NO_COPY: Final = "NOT EXISTS (SELECT 1 FROM record o WHERE o.visit = r.visit AND o.answer <> '')"
@@ -90,9 +99,11 @@ SITES: Final = (
     f"""
     INSERT INTO site ({", ".join(SITE.names)})
     SELECT n.site, n.site_name, n.place, n.record, a.records, n.kind, n.started_at, n.started_text,
-        n.technician, n.chemistry, n.profile, n.state, n.answer, a.broken, coalesce(l.gaps, 0), a.unsigned,
-        a.waiting, a.waiting_since, a.returned, coalesce(c.stopped, 0), coalesce(c.undecided, 0),
-        coalesce(c.accepted, 0), coalesce(c.accepted_findings, 0), coalesce(c.deferred, 0), c.deferred_until,
+        n.technician, n.chemistry, n.profile, n.state, n.answer, a.broken, a.unreadable,
+        coalesce(l.gaps, 0), a.unsigned, a.waiting, a.waiting_since, coalesce(c.returned, 0),
+        c.returned_since, coalesce(c.stopped, 0), coalesce(c.failed, 0), coalesce(c.undecided, 0),
+        coalesce(c.accepted, 0), coalesce(c.failed_deferred, 0), coalesce(c.accepted_findings, 0),
+        coalesce(c.deferred, 0), c.deferred_until,
         coalesce(n.stop_findings, 0), coalesce(n.open_findings, 0), coalesce(n.unchecked_findings, 0),
         coalesce(n.differing, 0), coalesce(n.released, 0), coalesce(n.late, 0), coalesce(n.overturned, 0),
         coalesce(n.fast, 0), coalesce(n.drifts_act, 0), coalesce(n.drifts_advise, 0),
@@ -100,21 +111,26 @@ SITES: Final = (
         d.next_due, coalesce(substr(d.next_one, 1, 10), ''), coalesce(substr(d.next_one, 12), ''), {SCORE}
     FROM record n
     JOIN (
-        SELECT r.site, count(*) AS records,
-            sum(CASE WHEN r.state IN ('changed', 'incomplete', 'malformed') THEN 1 ELSE 0 END) AS broken,
-            sum(CASE WHEN r.signed = 0 AND r.state <> 'malformed' THEN 1 ELSE 0 END) AS unsigned,
+        SELECT r.site, sum(CASE WHEN r.state <> 'unreadable' THEN 1 ELSE 0 END) AS records,
+            sum(CASE WHEN r.state IN {BROKEN} THEN 1 ELSE 0 END) AS broken,
+            sum(CASE WHEN r.state = 'unreadable' THEN 1 ELSE 0 END) AS unreadable,
+            sum(CASE WHEN r.signed = 0 AND r.state NOT IN ('malformed', 'unreadable') THEN 1 ELSE 0 END)
+                AS unsigned,
             sum(CASE WHEN r.signed = 1 AND r.answer = '' AND {_NO_COPY} THEN 1 ELSE 0 END) AS waiting,
             min(CASE WHEN r.signed = 1 AND r.answer = '' AND {_NO_COPY} THEN r.signed_at END)
-                AS waiting_since,
-            sum(CASE WHEN r.answer = 'returned' AND NOT EXISTS (
-                SELECT 1 FROM record o WHERE o.site = r.site AND o.signed_at > r.answered_at
-            ) THEN 1 ELSE 0 END) AS returned
+                AS waiting_since
         FROM record r WHERE r.state <> 'no record' AND r.{_IN_TOUCHED} GROUP BY r.site
     ) a ON a.site = n.site
     LEFT JOIN (
         SELECT site, sum(CASE WHEN kind = 'stops work' THEN 1 ELSE 0 END) AS stopped,
-            sum(CASE WHEN kind IN ('reading failed', 'stops work') THEN 1 ELSE 0 END) AS undecided,
+            sum(CASE WHEN kind IN {FAILED_KINDS} THEN 1 ELSE 0 END) AS failed,
+            sum(CASE WHEN kind = 'stops work' OR (kind = 'reading failed' AND disposition = '')
+                THEN 1 ELSE 0 END) AS undecided,
             sum(CASE WHEN kind = 'reading accepted' THEN 1 ELSE 0 END) AS accepted,
+            sum(CASE WHEN kind = 'reading failed' AND disposition = 'deferred' THEN 1 ELSE 0 END)
+                AS failed_deferred,
+            sum(CASE WHEN kind = 'returned' THEN 1 ELSE 0 END) AS returned,
+            min(CASE WHEN kind = 'returned' THEN at_time END) AS returned_since,
             sum(CASE WHEN kind = 'finding accepted' THEN 1 ELSE 0 END) AS accepted_findings,
             sum(CASE WHEN kind = 'put off' THEN 1 ELSE 0 END) AS deferred,
             min(CASE WHEN kind = 'put off' THEN until_at END) AS deferred_until

@@ -28,7 +28,7 @@ from commission.desk.tables_of_record import (
     SETTING,
 )
 
-SCHEMA: Final = 2
+SCHEMA: Final = 3
 """Raised with every change of the tables or of how rows are made; an index of another is made anew."""
 NOT_CHECKED: Final = "not checked yet"
 """State of a record that only the fast reader has seen; nothing is called valid by that."""
@@ -43,7 +43,8 @@ OF_A_RECORD: Final = tuple(table for table in TABLES if table.made == "of a reco
 CONCERNS: Final[dict[str, str]] = {
     "stops work": "a reading that stops work",
     "finding open": "a finding that stops or has to be mended, and is neither mended nor accepted",
-    "reading failed": "a reading out of band about which nothing was done",
+    "returned": "a record that was returned, and nobody has answered",
+    "reading failed": "a reading out of band that was not accepted; one that was put off stands there too",
     "reading accepted": "a reading out of band that was accepted",
     "finding accepted": "a finding that stops or has to be mended, and was accepted",
     "put off": "a reading, finding or step that was put off",

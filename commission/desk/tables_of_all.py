@@ -37,17 +37,21 @@ SITE: Final = Table(
     profile T of the newest
     state T of the newest
     answer T of the newest
-    broken I records that are changed, incomplete or malformed
+    broken I records that are not as they were sealed: changed, rewritten, incomplete, malformed
+    unreadable I files that cannot be read and may be no records
     gaps I gaps in the chain
     unsigned I records without a signature
     waiting I signed and neither countersigned nor returned
     waiting_since I the earliest signature of them
-    returned I returned, and nothing newer of that visit
+    returned I returned, and nobody has answered
+    returned_since I the earliest of them
     stopped I readings that stop work
-    undecided I failed readings about which nothing was done
-    accepted I failed readings that were accepted
+    failed I readings out of band, whatever was decided
+    undecided I of them those about which nothing was done
+    accepted I of them those that were accepted
+    failed_deferred I of them those that were put off
     accepted_findings I findings that stop or have to be mended, and were accepted
-    deferred I put off and not yet made up
+    deferred I put off and not yet made up, failed readings too
     deferred_until I the earliest date of them
     stop_findings I open, of those that stop
     open_findings I open in all

@@ -42,6 +42,8 @@ RECORD: Final = Table(
     answered_by T who
     answered_at I when
     answered_text T the same, local
+    puts_right T visit that was returned and that this one puts right
+    puts_right_at I when that was returned
     technician T who signed, else the first technician
     technician_key T the name as it is compared
     supervisor T who answers for the site
@@ -56,7 +58,7 @@ RECORD: Final = Table(
     not_judged I not judged
     undecided I failed and nothing was done about it
     accepted I failed and accepted
-    deferred I put off: readings, findings, steps
+    deferred I put off: readings, findings, steps; a failed reading that was put off is counted as failed too
     deferred_until I the earliest date of them
     open_findings I findings to mend or that stop, neither mended nor accepted
     stop_findings I of them those that stop
@@ -271,6 +273,7 @@ COMMENT: Final = Table(
     step T step; empty: the whole record
     parts T ids joined by +
     says T text
+    settles T visit that was returned and that this countersign settles
     """),
     ("record", "seal", "place"),
 )
@@ -303,7 +306,7 @@ CONCERN: Final = Table(
     until_at I date, of what is deferred
     until_text T the same, as written
     at_time I when
-    alive I 1: it still holds: the record is the newest, or nothing newer was read or put off there
+    alive I 1: it still holds; see summaries.ALIVE
     """),
     ("record", "place"),
     (("kind", "alive", "rank", "site"), ("site", "alive")),

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Final, TypeAlias, TypeVar
 
 from commission.desk.due_rows import StepIntervals
-from commission.desk.rows import FileSeen, Rows, empty_rows, error_rows, record_rows
+from commission.desk.rows import MALFORMED, FileSeen, Rows, empty_rows, error_rows, record_rows
 from commission.desk.table import Row
 from commission.records.fast import LARGEST, fast_tables
 
@@ -49,11 +49,12 @@ def rows_of_file(roots: Roots, job: Job, steps: StepIntervals) -> Rows:
     try:
         data = fast_tables(content)
     except ValueError as error:
-        return error_rows(number, file, digest, f"the file is not TOML any more: {error}")
+        return error_rows(number, file, digest, f"the file is no TOML: {error}", content=content)
     try:
         return record_rows(number, file, digest, data, steps)
     except Exception as error:
-        return error_rows(number, file, digest, f"cannot be understood: {error.__class__.__name__}: {error}")
+        says = f"cannot be understood: {error.__class__.__name__}: {error}"
+        return error_rows(number, file, digest, says, state=MALFORMED)
 
 
 def _joined(roots: Roots, steps: StepIntervals, jobs: Sequence[Job]) -> Rows:

@@ -56,7 +56,7 @@ class Sites(DeskPage):
         "  F7            meters that read otherwise than others of their kind\n"
         "  F8            look for new and changed records\n"
         "  Escape        all sites again\n\n"
-        "The order: somebody may be hurt, or a record is not what was sealed; returned or missing;\n"
+        "The order: somebody may be hurt, or a record is not as it was sealed; returned or missing;\n"
         "out of band and nobody decided; not signed; accepted or put off; waits to be countersigned;\n"
         "something to look at; nothing but the next service.\n\n"
         "Records are read quickly for this list and not checked by it. Opening one checks its seals\n"

@@ -15,6 +15,7 @@ from commission.desk.links import _of as worked_out
 from commission.desk.links import _surely_in_order
 from commission.desk.listing import SHOWS, Wanted, site_ids, site_rows
 from commission.desk.sentences import NOTHING, site_sentence
+from commission.plant.places import site_path
 from tests.desk.made import BEGUN, NOW, reading, record, write
 
 STEPS = {"volts": frozenset({"yearly"})}
@@ -64,7 +65,7 @@ def test_sites_come_worst_first_each_with_what_a_supervisor_would_say(index: Ind
     """The order is that of summaries.SCORE."""
     assert told(index, SOON) == [
         ("stops", "1 finding that stops is open"),
-        ("back", "1 record returned"),
+        ("back", "1 returned record not answered for 8 days"),
         ("fails", "1 reading failed, nothing decided"),
         ("accepts", "1 reading accepted out of band · countersign waits 9 days"),
         ("waits", "countersign waits 9 days"),
@@ -104,6 +105,7 @@ def test_every_way_to_narrow_the_list_shows_those_sites_and_no_others(index: Ind
         "stops": ["stops"],
         "open": ["stops"],
         "failed": ["fails"],
+        "out": ["fails", "accepts"],
         "accepted": ["accepts"],
         "waiting": ["accepts", "waits"],
         "returned": ["back"],
@@ -183,6 +185,65 @@ def test_a_step_that_was_put_off_holds_until_it_is_made_up(tmp_path: Path) -> No
         assert "put off" not in told(index, NOW)[0][1]
 
 
+def test_a_failed_reading_that_was_put_off_is_both_until_it_is_read_again(tmp_path: Path) -> None:
+    """In the counts, in what is looked at first, in words; a later put-off takes no failure away."""
+    folder = tmp_path / "records"
+    off = {"subject": "volts@string-a", "disposition": "deferred", "reason": "rain", "by": "Runa Feld"}
+    write(folder, record("tor", readings=FAILED, dispositions=[off | {"until": "2026-04-01"}]))
+    write(folder, record("tor", 1, readings=[], dispositions=[off | {"until": "2027-04-01"}]))
+    with desk(folder) as index:
+        still = [(row["kind"], row["until_text"]) for row in index.ask("concerns of site", site="tor")]
+        assert still == [("reading failed", "2026-04-01"), ("put off", "2027-04-01")]
+        (site,) = index.ask("sites")
+        assert [site[name] for name in ("failed", "failed_deferred", "deferred", "undecided")] == [1, 1, 1, 0]
+        says = told(index, NOW)[0][1]
+        assert "1 reading failed and was put off" in says
+        assert "1 thing put off until 2027-04-01" in says
+        assert ids(index, show="out") == ids(index, show="deferred") == ["tor"]
+        write(folder, record("tor", 2))
+        index.update()
+        assert index.ask("concerns of site", site="tor") == []
+
+
+@pytest.mark.parametrize("done", ["mended", "isolated and locked"])
+def test_a_failed_reading_that_was_mended_or_isolated_is_not_called_undecided(
+    tmp_path: Path, done: str
+) -> None:
+    write(
+        tmp_path / "records",
+        record("tor", readings=FAILED, dispositions=[ACCEPTED[0] | {"disposition": done}]),
+    )
+    with desk(tmp_path / "records") as index:
+        assert "1 failed reading mended or isolated" in told(index, SOON)[0][1]
+        assert ids(index, show="failed") == []
+        assert ids(index, show="out") == ["tor"]
+
+
+# files that are no records
+
+
+def test_only_records_count_as_records_that_are_not_as_they_were_sealed(tmp_path: Path) -> None:
+    """Neither a site file nor a list of keys, whole or spoiled; a spoiled record does, whatever its name."""
+    folder = tmp_path / "records"
+    whole = write(folder, record("tor")).read_bytes()
+    site = site_path(Path("tarnwold-cabin")).read_bytes()
+    (folder / "tarnwold-cabin.toml").write_bytes(site)
+    (folder / "known.toml").write_bytes(b"format = 1\n\n[[key]]\nname = 'Elin Corse'\n")
+    (folder / "half-done.toml").write_bytes(site + b"\n[[inverter_chargers")
+    (folder / "keys.toml").write_bytes(b"format = ")
+    with desk(folder) as index:
+        index.check_all(NOW)
+        (over,) = index.ask("overview", now=0)
+        assert (over["records"], over["unreadable"]) == (1, 2)
+        assert dict(told(index, SOON))[""] == "2 files cannot be read, they may be no records"
+        assert [row["path"] for row in index.ask("no records")] == ["known.toml", "tarnwold-cabin.toml"]
+        (folder / "copy.toml").write_bytes(whole[: len(whole) // 2])
+        index.update()
+        # the record that was made here has no true digest, which checking all found out
+        assert "2 records are not as they were sealed" in dict(told(index, SOON))["tor"]
+        assert [row["state"] for row in index.ask("broken")] == ["changed", "malformed"]
+
+
 def test_what_is_put_off_at_every_visit_is_one_thing_with_its_newest_date(tmp_path: Path) -> None:
     folder = tmp_path / "records"
     for visit in range(3):
@@ -193,14 +254,79 @@ def test_what_is_put_off_at_every_visit_is_one_thing_with_its_newest_date(tmp_pa
         assert [one["until_text"] for one in concerns(index, "put off")] == ["2029-05-01"]
 
 
-def test_a_returned_record_holds_until_something_newer_is_signed(tmp_path: Path) -> None:
+# what was returned
+
+
+def returned_sites(index: Index) -> list[str]:
+    return [row["site"] for row in index.ask("sites") if row["returned"]]
+
+
+def putting_right(visit: int, **changed: Any) -> dict[str, Any]:
+    """Return the record of a visit that does again what was asked where the visit before was returned."""
+    made = record("tor", visit, **changed)
+    doubted = {"by": "Elin Corse", "at": BEGUN + timedelta(days=2), "kind": "commissioning"}
+    comments = [{"text": "torque again", "step": "volts"}]
+    made["visit"]["service"] = {"previous_visit": "tor-v0", "returned": doubted | {"comments": comments}}
+    return made
+
+
+def countersigned_with(visit: int, comment: str) -> dict[str, Any]:
+    """Return the record of a visit that was countersigned with a comment to the whole."""
+    made = record("tor", visit, answer="countersigned")
+    made["seal"][-1]["comments"] = [{"text": comment}]
+    return made
+
+
+def test_a_returned_record_is_open_however_many_newer_ones_are_signed(tmp_path: Path) -> None:
+    """With who returned it, when, and what was asked; countersigning a newer one is no answer by itself."""
     folder = tmp_path / "records"
     write(folder, record("tor", answer="returned"))
     with desk(folder) as index:
-        assert told(index, SOON)[0][1] == "1 record returned"
-        write(folder, record("tor", 1, answer="countersigned"))
+        assert told(index, SOON)[0][1] == "1 returned record not answered for 8 days"
+        write(folder, record("tor", 1))
+        write(folder, record("tor", 2, answer="countersigned"))
         index.update()
-        assert "returned" not in told(index, SOON)[0][1]
+        assert "1 returned record not answered" in told(index, SOON)[0][1]
+        assert ids(index, show="returned") == ["tor"]
+        (still,) = [row for row in index.ask("concerns of site", site="tor") if row["kind"] == "returned"]
+        assert still["says"] == "returned by Elin Corse 2025-03-03: torque again"
+        assert (still["decided_by"], still["started_text"][:10]) == ("Elin Corse", "2025-03-01")
+
+
+@pytest.mark.parametrize(
+    ("answer", "is_open"),
+    [
+        (putting_right(1), False),
+        (putting_right(1, signed=False), True),
+        (countersigned_with(1, "Settles the returned visit tor-v0: it was the meter"), False),
+        (countersigned_with(1, "settles the returned visit tor-v00"), True),
+        (countersigned_with(1, "tor-v0 looks better now"), True),
+    ],
+)
+def test_what_answers_a_returned_record(tmp_path: Path, answer: dict[str, Any], is_open: bool) -> None:
+    folder = tmp_path / "records"
+    write(folder, record("tor", answer="returned"))
+    write(folder, answer)
+    with desk(folder) as index:
+        assert bool(returned_sites(index)) == is_open
+        again = record("tor", answer="returned")
+        again["seal"].append(again["seal"][-1] | {"at": BEGUN + timedelta(days=900)})
+        write(folder, again)
+        index.update()
+        assert returned_sites(index) == ["tor"], "returned once more: what was answered is asked again"
+
+
+def test_of_copies_of_a_returned_record_one_counts_and_a_later_seal_on_one_answers_it(tmp_path: Path) -> None:
+    folder = tmp_path / "records"
+    write(folder, record("tor", answer="returned"))
+    write(folder, record("tor", answer="returned"), "copy.toml")
+    with desk(folder) as index:
+        assert [row["returned"] for row in index.ask("sites")] == [1]
+        again = record("tor", answer="returned")
+        again["seal"].append(again["seal"][-1] | {"says": "countersigned", "at": BEGUN + timedelta(days=9)})
+        write(folder, again)
+        index.update()
+        assert returned_sites(index) == []
 
 
 def test_a_copy_from_before_it_was_countersigned_waits_for_nobody(tmp_path: Path) -> None:

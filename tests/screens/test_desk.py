@@ -358,11 +358,16 @@ async def test_a_gap_names_the_visit_after_it_and_a_spoiled_file_has_a_line(
 ) -> None:
     (own.folder / "spoiled.toml").write_bytes(b"format = ")
     async with desk_on(own, tmp_path) as hands:
-        assert "▶ (no site told)" in hands.sees
+        assert "1 file cannot be read, it may be no record" in hands.line("(no site told)")
+        await hands.press("f3")
+        await hands.type("cannot be read")
+        await hands.rest()
         await hands.press("enter")
         await hands.rest()
         assert "(no site told)" in hands.sees.splitlines()[0]
-        await hands.press("escape", "down", "enter")
+        await hands.press("escape", "escape")
+        await hands.rest()
+        await hands.press("ctrl+home", "enter")
         await hands.rest()
         (gap,) = [line for line in hands.sees.splitlines() if line.startswith(" ▶") and "is missing" in line]
         assert re.match(r" ▶ 20\d\d-\d\d-\d\d  a record of this site is missing before it", gap)
