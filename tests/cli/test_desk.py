@@ -79,7 +79,7 @@ def test_a_day_that_is_past_lists_only_what_was_due_by_it(
     fleet: Made, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """On 2028-06-01 what was due on 2027-11-24 is overdue, but not by 2027-11-23."""
-    monkeypatch.setattr("commission.cli_desk._moment", lambda: 1843430400)
+    monkeypatch.setattr("commission.cli_desk.moment", lambda: 1843430400)
     assert told(capsys, "due", fleet.folder, "--by", "2027-11-23")[1] == "nothing is due by then\n"
     code, out, _ = told(capsys, "due", fleet.folder)
     assert code == 1

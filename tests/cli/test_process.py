@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 
+from tests.desk.made import record, write
+
 Command = Callable[..., Any]
 ROOT = Path(__file__).resolve().parents[2]
 NOT_THE_SCREENS = """
@@ -129,6 +131,39 @@ def test_a_reader_who_has_seen_enough_ends_the_command_quietly() -> None:
         said = running.stderr.read()
     assert running.returncode == 0
     assert said == b""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="pipes end otherwise there")
+@pytest.mark.parametrize(
+    ("command", "code"),
+    [
+        (["due", "FOLDER"], 1),
+        (["due", "FOLDER", "--json"], 1),
+        (["due", "FOLDER", "--by", "2001-01-01"], 0),
+        (["desk", "FOLDER", "--json"], 1),
+        (["compare", "format-1.toml", "format-2.toml"], 1),
+        (["recall", "FOLDER", "--list", "profile"], 0),
+    ],
+    ids=lambda given: " ".join(given[:1] + given[2:]) if isinstance(given, list) else str(given),
+)
+def test_a_command_of_the_desk_of_which_nobody_reads_the_end_tells_by_its_code_what_it_found(
+    command: list[str], code: int, tmp_path: Path
+) -> None:
+    """``commission due FOLDER | head -1``: one where something is open, whether its line was read or not."""
+    samples = ROOT / "tests" / "records" / "samples"
+    # its next service was due on 2026-03-01, and it was returned
+    folder = write(tmp_path / "records", record("tor", answer="returned")).parent
+    named = [str(folder) if word == "FOLDER" else word for word in command]
+    told = os.environ | {"PYTHONPATH": str(ROOT), "COMMISSION_INDEX": str(tmp_path / "index")}
+    with subprocess.Popen(
+        [sys.executable, "-m", "commission", *named], stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        env=told, cwd=samples,
+    ) as running:  # fmt: skip
+        assert running.stdout is not None
+        assert running.stderr is not None
+        running.stdout.close()
+        assert running.wait(timeout=60) == code
+        assert running.stderr.read() == b""
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full device here")
