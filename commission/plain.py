@@ -349,13 +349,20 @@ def reading_json(reading: Reading) -> dict[str, Any]:
     return reading.model_dump(mode="json", exclude_none=True)
 
 
-def reading_lines(readings: Iterable[Reading]) -> Iterator[str]:
-    """Yield a line for every reading that holds, with its band and verdict."""
+def reading_lines(readings: Iterable[Reading], named: Callable[[str], str] = str) -> Iterator[str]:
+    """Yield a line for every reading that holds, with its band and verdict.
+
+    Parameters
+    ----------
+    named
+        Returns what a reading is called, for its key.
+    """
     for reading in standing_readings(readings):
         judged = reading.judgement
         band = "" if judged is None else _judged_band(judged)
         says = f"  {judged.says}" if judged is not None and judged.says else ""
-        yield f"{_verdict(reading):<17} {reading.key!s:<52} {reading_text(reading)}{band}{says}".rstrip()
+        told = f"{_verdict(reading):<17} {named(str(reading.key)):<52} {reading_text(reading)}"
+        yield f"{told}{band}{says}".rstrip()
 
 
 def reading_text(reading: Reading) -> str:

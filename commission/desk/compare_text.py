@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from commission.desk.compare import SUBJECTS, Change, Compared
+from commission.desk.names import words_of
 from commission.desk.reading_rows import FAILED
 
 _HEADS: Final = {
@@ -62,14 +63,21 @@ def _line(change: Change) -> Line:
     if now:
         before, after = (f"{value}, {note}" if value else "" for value, note in ((before, was), (after, now)))
     worse = change.subject == "reading" and now in FAILED
-    return Line(_HEADS[change.subject], change.what.replace("_", " "), before, after, worse)
+    return Line(_HEADS[change.subject], _called(change), before, after, worse)
+
+
+def _called(change: Change) -> str:
+    if change.subject != "reading":
+        return change.what.replace("_", " ")
+    words = words_of(change.what)
+    return words if words == change.what else f"{words} ({change.what})"
 
 
 def _only(where: str, keys: Sequence[str]) -> Iterator[Line]:
     if keys:
         more = f" and {len(keys) - _NAMED} more" if len(keys) > _NAMED else ""
         many = f"{len(keys)} reading{'s' if len(keys) > 1 else ''}"
-        yield Line(_HEADS["reading"], f"{many} in {where}: {', '.join(keys[:_NAMED])}{more}")
+        yield Line(_HEADS["reading"], f"{many} in {where}: {'; '.join(map(words_of, keys[:_NAMED]))}{more}")
 
 
 def compared_lines(found: Compared) -> Iterator[str]:

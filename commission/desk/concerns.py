@@ -1,4 +1,7 @@
-"""What a supervisor looks at first in one record, worst first, each in words."""
+"""What a supervisor looks at first in one record, worst first.
+
+What is said does not name its subject, which stands beside it as a key: ``names`` has the words for both.
+"""
 
 from __future__ import annotations
 
@@ -81,7 +84,7 @@ def _readings(readings: Readings, data: dict[str, Any]) -> Iterator[Concern]:
     if fast:
         first = fast[0]
         told = f"{len(fast)} reading{'s' if len(fast) > 1 else ''} typed within 2 s of the one before"
-        yield _of_reading("typed fast", first, f"{told}, first {first.name}")
+        yield _of_reading("typed fast", first, told)
 
 
 def _newest(data: dict[str, Any]) -> dict[str, dict[str, Any]]:
@@ -119,7 +122,7 @@ def _shown(one: Entered) -> str:
     unit = text(one.data, "unit")
     typed = text(one.data, "text") or plain(one.data.get("value"))
     beside = "" if not unit or unit == "1" or unit in typed or _worded(one) else f" {unit}"
-    return f"{one.name}: {typed}{beside}"
+    return f"{typed}{beside}"
 
 
 def _worded(one: Entered) -> bool:
@@ -152,6 +155,9 @@ def _compared(judged: dict[str, Any], unit: str) -> str:
     return f", {compared:.5g}{unit}{' ' if says else ''}{says}"
 
 
+_DONE: Final = {"deferred": "put off"}
+
+
 def _done(done: dict[str, Any]) -> str:
     if not done:
         return "; nothing was done about it"
@@ -160,22 +166,18 @@ def _done(done: dict[str, Any]) -> str:
     date = f" until {until}" if until else ""
     off = f", stays off: {text(done, 'stays_off')}" if text(done, "stays_off") else ""
     reason = f": {text(done, 'reason')}" if text(done, "reason") else ""
-    return f"; {text(done, 'disposition')}{date}{by}{reason}{off}"
+    return f"; {_DONE.get(what := text(done, 'disposition'), what)}{date}{by}{reason}{off}"
 
 
 def _corrected(one: Entered, before: Entered) -> Iterator[Concern]:
     was, now = text(before.data, "text"), text(one.data, "text")
     reason = text(one.data, "reason") or "no reason told"
     if before.verdict in FAILED and one.verdict in PASSED:
-        yield _of_reading(
-            "overturned", one, f"{one.name}: {was} was {before.verdict}, corrected to {now}: {reason}"
-        )
+        yield _of_reading("overturned", one, f"{was} was {before.verdict}, corrected to {now}: {reason}")
     late = one.entered is not None and before.entered is not None and one.entered - before.entered >= LATE
     if late and one.entered is not None and before.entered is not None:
         hours = (one.entered - before.entered) // 3600
-        yield _of_reading(
-            "corrected late", one, f"{one.name}: {was} corrected to {now} {hours} h later: {reason}"
-        )
+        yield _of_reading("corrected late", one, f"{was} corrected to {now} {hours} h later: {reason}")
 
 
 def _drifts(one: Entered) -> Iterator[Concern]:
@@ -190,7 +192,7 @@ def _drifts(one: Entered) -> Iterator[Concern]:
         told = f" from {before:.5g} to {now:.5g} {unit}" if before is not None and now is not None else ""
         since = text(drift, "since") or "an earlier visit"
         says = text(drift, "says")
-        words = f"{one.name} went{told.rstrip()} since {since}{': ' if says else ''}{says}"
+        words = f"went{told.rstrip()} since {since}{': ' if says else ''}{says}"
         yield _of_reading("drift", one, words) | {"rank": 0 if verdict == "act" else 1}
 
 
@@ -224,7 +226,7 @@ def _deferred_steps(data: dict[str, Any], readings: Readings) -> Iterator[Concer
                 "kind": "put off",
                 "subject": subject,
                 "point": points.get(subject),
-                "says": f"{subject}{_done(done)}",
+                "says": _done(done).removeprefix("; "),
                 "at_time": moment(done.get("at")),
             } | _by(done)
 
@@ -236,12 +238,12 @@ def _settings(data: dict[str, Any]) -> Iterator[Concern]:
             left = text(one, "left_text") or plain(one.get("left"))
             wanted = plain(one.get("recommended")) or "no value known"
             reason = text(one, "reason") or "no reason told"
-            says = f"{subject}: left at {left}, recommended {wanted} {unit}".rstrip() + f": {reason}"
+            says = f"left at {left}, recommended {wanted} {unit}".rstrip() + f": {reason}"
             yield {"kind": "setting differs", "subject": subject, "says": says}
         if one.get("drifted") is True:
             before = text(one, "before_text") or plain(one.get("before"))
             found = text(one, "found_text") or plain(one.get("found"))
-            says = f"{subject}: left at {before} the visit before, found at {found} {unit}".rstrip()
+            says = f"left at {before} the visit before, found at {found} {unit}".rstrip()
             yield {"kind": "setting moved", "subject": subject, "says": says}
 
 
@@ -252,12 +254,12 @@ def _people(data: dict[str, Any]) -> Iterator[Concern]:
         reason = text(one, "reason") or "no reason told"
         yield {"kind": "hold point", "subject": step, "decided_by": text(one, "by"),
                "at_time": moment(one.get("at")),
-               "says": f"{step} released by {text(one, 'by')}: {reason}"}  # fmt: skip
+               "says": f"released by {text(one, 'by')}: {reason}"}  # fmt: skip
     for one in values.rows(visit, "not_applicable"):
         if one.get("withdrawn") is not True:
             step = f"{text(one, 'step')}@{joined(one.get('parts'))}"
             yield {"kind": "not applicable", "subject": step, "at_time": moment(one.get("at")),
-                   "says": f"{step} does not apply: {text(one, 'reason')}"}  # fmt: skip
+                   "says": f"does not apply: {text(one, 'reason')}"}  # fmt: skip
     for one in values.rows(visit, "plant_changes"):
         yield {"kind": "plant changed", "subject": joined(one.get("parts")), "decided_by": text(one, "by"),
                "at_time": moment(one.get("at")),

@@ -81,7 +81,7 @@ _RECORDS: Final = """
     r.record, r.site, r.site_name, r.root, r.path, r.kind, r.state, r.signed_by, r.signed_at, r.signed_text,
     r.answer, r.answered_by, r.answered_text, r.started_at, r.started_text, r.technician"""
 _CONCERNS: Final = """
-    c.kind, c.site, r.site_name, c.record, c.place, c.subject, c.says, c.disposition, c.decided_by,
+    c.kind, c.site, r.site_name, c.record, c.place, c.subject, c.point, c.says, c.disposition, c.decided_by,
     c.until_at, c.until_text, r.started_text, r.technician"""
 
 _BY_SCORE: Final = "ORDER BY score, coalesce(next_due, 9999999999), site LIMIT :limit OFFSET :offset"

@@ -300,7 +300,7 @@ CONCERN: Final = Table(
     rank I 0 is worst
     subject T key of the reading, id of the finding, device and setting, step
     point I of a reading
-    says T in words
+    says T what there is to say of the subject
     disposition T what was done
     decided_by T who decided
     until_at I date, of what is deferred

@@ -13,6 +13,7 @@ from commission.desk.history import limits_of, trend_of
 from commission.desk.index import Index
 from commission.desk.lines import due_sentence
 from commission.desk.listing import Answers
+from commission.desk.names import words_of
 from commission.desk.sentences import site_sentence
 from commission.desk.series import Limit, Trend
 from commission.desk.site_visits import key_of, visits_in
@@ -75,7 +76,7 @@ def trend_of_site(
     site
         Its id.
     words
-        Key of the reading, or words that are in one key only.
+        Key of the reading, or words that only one has in its key or name.
 
     Raises
     ------
@@ -98,7 +99,9 @@ def _reading(index: Answers, site: str, words: str) -> str:
         return words
     wanted = words.casefold().split()
     fits = [
-        name for name in dict.fromkeys(known) if wanted and all(word in name.casefold() for word in wanted)
+        name
+        for name in dict.fromkeys(known)
+        if wanted and all(word in f"{name} {words_of(name)}".casefold() for word in wanted)
     ]
     if len(fits) == 1:
         return fits[0]
@@ -141,7 +144,8 @@ def outlook_of_sites(index: Index, now: datetime, within: timedelta, caution: Ca
 def outlook_lines(found: Outlook) -> Iterator[str]:
     """Yield a line for every reading that comes to its limit, then what could be said at all."""
     for one in found.soon:
-        yield f"{one.site:<30} {one.key}: {one.trend.outlook}"
+        words = words_of(key := str(one.key))
+        yield f"{one.site:<30} {words}{f' ({key})' if words != key else ''}: {one.trend.outlook}"
     if not found.soon:
         yield "nothing comes to its limit within that time, of what can be told"
     left = found.watched - found.sure

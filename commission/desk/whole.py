@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from commission import plain
+from commission.desk.names import step_words, words_of
 from commission.records.types import FindingRow, Record, SettingRow
 from commission.units import plain as number_text
 from commission.visit.types import Instrument, Reading
@@ -127,18 +128,21 @@ def _value(value: Any, row: SettingRow) -> str:
 def _readings(record: Record) -> Iterator[Said]:
     standing = {id(reading) for reading in plain.standing_readings(record.visit.readings)}
     for reading in record.visit.readings:
-        (line,) = plain.reading_lines((reading,))
+        key = str(reading.key)
+        (line,) = plain.reading_lines((reading,), words_of)
         count = "" if id(reading) in standing else "  (put right later)"
-        yield Said(f"{line}{count}", _reading_in_full(reading), reading.step, reading.parts, str(reading.key))
+        beside = f"  ({key})" if words_of(key) != key else ""
+        yield Said(f"{line}{count}{beside}", _reading_in_full(reading), reading.step, reading.parts, key)
 
 
 def _reading_in_full(reading: Reading) -> str:
     judged = reading.judgement
-    (line,) = plain.reading_lines((reading,))
+    (line,) = plain.reading_lines((reading,), words_of)
     meter = f"with {reading.instrument}" if reading.instrument else ""
     by = f"by {reading.read_by}" if reading.read_by else ""
     lines = [
         " ".join(line.split()),
+        f"key {reading.key}",
         _joined(
             f"measured {reading.measured_at:%Y-%m-%d %H:%M}",
             f"entered {reading.entered_at:%Y-%m-%d %H:%M:%S}",
@@ -158,27 +162,23 @@ def _decided(record: Record) -> Iterator[Said]:
     for one in record.visit.dispositions:
         until = f" until {one.until}" if one.until else ""
         off = f"; stays off: {one.stays_off}" if one.stays_off else ""
-        yield Said(f"{one.disposition}{until}  {one.subject}  by {one.by}: {one.reason}{off}")
+        yield Said(f"{one.disposition}{until}  {words_of(one.subject)}  by {one.by}: {one.reason}{off}")
 
 
 def _released(record: Record) -> Iterator[Said]:
     for one in record.visit.releases:
         reason = f": {one.reason}" if one.reason else ""
-        yield Said(f"released  {_step(one.step, one.parts)}  by {one.by}, {one.role}{reason}")
+        yield Said(f"released  {step_words(one.step, one.parts)}  by {one.by}, {one.role}{reason}")
     for step in record.visit.not_applicable:
         word = "withdrawn" if step.withdrawn else "not here"
-        yield Said(f"{word}  {_step(step.step, step.parts)}: {step.reason}")
+        yield Said(f"{word}  {step_words(step.step, step.parts)}: {step.reason}")
 
 
 def _notes(record: Record) -> Iterator[Said]:
     for note in record.visit.notes:
         first = note.text.splitlines()[0] if note.text else ""
-        yield Said(f"{_step(note.step, note.parts)}: {first}", f"{note.at:%Y-%m-%d %H:%M}\n{note.text}",
+        yield Said(f"{step_words(note.step, note.parts)}: {first}", f"{note.at:%Y-%m-%d %H:%M}\n{note.text}",
                    note.step, note.parts)  # fmt: skip
-
-
-def _step(step: str, parts: Parts) -> str:
-    return " ".join((step, *parts))
 
 
 def _joined(*told: str, sign: str = ", ") -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
@@ -10,9 +10,13 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from commission.desk.lines import day, meter_sentence
+from commission.desk.names import load, words_of
 from commission.desk.queries import MANY
 from commission.screens.desk_page import Lines, Words
 from commission.screens.rows import plain_row
+
+if TYPE_CHECKING:
+    from commission.desk.index import Index
 
 
 class Meters(Lines):
@@ -83,7 +87,12 @@ class OfMeter(Lines):
 
     def on_mount(self) -> None:
         self.say_where(f"Desk  instrument {self._meter}")
-        self.ask(lambda index: index.ask("readings of meter", meter=self._meter), self._show)
+
+        def work(index: Index) -> list[dict[str, Any]]:
+            load()
+            return index.ask("readings of meter", meter=self._meter)
+
+        self.ask(work, self._show)
 
     def _show(self, rows: list[dict[str, Any]]) -> None:
         sites = len({row["site"] for row in rows})
@@ -110,4 +119,4 @@ def _reading(row: dict[str, Any]) -> str:
         judged = "" if row["compared"] is None else f"compared {row['compared']:.5g}, band "
         band = f" ({judged}{row['low']:.5g} to {row['high']:.5g})"
     where = row["site_name"] or row["site"]
-    return f"{day(row['measured_at']):<10}  {where}: {row['name']} {value}{band}, {row['verdict']}"
+    return f"{day(row['measured_at']):<10}  {where}: {words_of(row['name'])}: {value}{band}, {row['verdict']}"

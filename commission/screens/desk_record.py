@@ -15,6 +15,7 @@ from textual.widgets import OptionList, Static
 
 from commission import __version__
 from commission.desk.lines import answer_sentence
+from commission.desk.names import concern_line, concern_text, load, step_words
 from commission.desk.opened import Checked, checked
 from commission.desk.site_visits import key_of
 from commission.desk.tables import NOT_CHECKED
@@ -95,6 +96,7 @@ class OneRecord(Lines):
             if row is None:
                 return None
             said = index.ask("comments of record", record=number)
+            load()
             return _Known(row, index.file_of(row), index.ask("concerns of record", record=number), said)
 
         self.ask(work, self._show_known)
@@ -181,13 +183,12 @@ class OneRecord(Lines):
 
     def _own(self) -> Iterator[Said]:
         for one in self.comments:
-            where = " ".join((one.step, *one.parts)) or "the whole record"
+            where = step_words(one.step, one.parts) or "the whole record"
             yield Said(f"{where}: {one.text}", "", one.step, one.parts)
 
     def _concerns(self) -> Iterator[Said]:
         for row in self._known.concerns if self._known is not None else ():
-            text = f"{row['kind']}: {row['says']}"
-            line = f"{row['kind']:<17} {row['says']}"
+            text, line = f"{row['kind']}: {concern_text(row)}", concern_line(row)
             if row["point"] is None:
                 yield Said(line, text)
             else:
@@ -197,7 +198,7 @@ class OneRecord(Lines):
     def _answers(self) -> Iterator[Said]:
         for row in self._known.said if self._known is not None else ():
             parts = tuple(part for part in row["parts"].split("+") if part)
-            where = " ".join((row["step"], *parts)).strip()
+            where = step_words(row["step"], parts)
             told = f"{row['answer']} by {row['name']}: {f'{where}: ' if where else ''}{row['says']}"
             yield Said(told, "", row["step"], parts)
 
@@ -234,7 +235,7 @@ class OneRecord(Lines):
             return
         step, parts = (said.step, said.parts) if said is not None else ("", ())
         before = next((one for one in self.comments if (one.step, one.parts) == (step, parts)), None)
-        where = f"at {' '.join((step, *parts))}" if step else "to the whole record"
+        where = f"at {step_words(step, parts)}" if step else "to the whole record"
 
         def keep(text: str) -> None:
             others = [one for one in self.comments if one is not before]

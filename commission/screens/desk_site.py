@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from commission.desk.lines import due_sentence, listed_record
+from commission.desk.names import concern_line, concern_text, load
 from commission.desk.sentences import NO_SITE, site_sentence
 from commission.screens.desk_app import desk_of
 from commission.screens.desk_page import Lines, Words
@@ -69,6 +70,7 @@ class Site(Lines):
         site = self._site
 
         def work(index: Index) -> _Found:
+            load()
             return _Found(
                 next(iter(index.ask("site", site=site)), None),
                 index.ask("concerns of site", site=site),
@@ -105,8 +107,8 @@ class Site(Lines):
             rows.append(heading("What still holds"))
             for place, one in enumerate(found.concerns):
                 key = f"concern|{one['record']}|{place}"
-                self._full[key] = f"{one['says']}\n{one['started_text'][:10]}, {one['technician']}"
-                rows.append(plain_row(f"{one['kind']:<17} {one['says']}", key))
+                self._full[key] = f"{concern_text(one)}\n{one['started_text'][:10]}, {one['technician']}"
+                rows.append(plain_row(concern_line(one), key))
         rows.append(heading("Records, newest first"))
         for one in found.records:
             rows.append(plain_row(listed_record(one, now), key := f"record|{one['record']}|"))

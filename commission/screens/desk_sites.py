@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import on
 from textual.app import ComposeResult
@@ -12,6 +12,7 @@ from textual.content import Content
 from textual.widgets import Input, Static
 
 from commission.desk.listing import SHOW, SHOWS, Wanted, site_ids, site_rows
+from commission.desk.names import concern_line
 from commission.desk.progress import Build, Stopped
 from commission.desk.sentences import NO_SITE, site_sentence
 from commission.screens.desk_app import desk_of
@@ -202,12 +203,14 @@ class Sites(DeskPage):
         if not site or not self.has_class("-wide"):
             return
 
-        def show(rows: list[dict[str, Any]]) -> None:
+        def work(index: Index) -> list[str]:
+            return [concern_line(row) for row in index.ask("concerns of site", site=site, limit=_PREVIEW)]
+
+        def show(told: list[str]) -> None:
             if site == self._here:
-                told = [f"{row['kind']:<17} {row['says']}" for row in rows]
                 self.query_one("#in-full", Static).update(Content("\n".join((says, *told))))
 
-        self.ask(lambda index: index.ask("concerns of site", site=site, limit=_PREVIEW), show, about="view")
+        self.ask(work, show, about="view")
 
     @property
     def _here(self) -> str:

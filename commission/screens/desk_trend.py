@@ -10,6 +10,7 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import OptionList, Static
 
+from commission.desk.names import load, words_of
 from commission.desk.trend_text import drawn, points_lines
 from commission.screens.desk_page import Lines, Words
 from commission.screens.panels import TextPanel
@@ -59,6 +60,7 @@ class Trends(Lines):
 
         def work(index: Index) -> tuple[list[dict[str, Any]], list[Any], str]:
             points = index.ask("points of site", site=site)
+            load()
             paths = [index.file_of(row) for row in index.ask("records of site", site=site)
                      if row["state"] not in {"changed", "malformed"}]  # fmt: skip
             name = next((row["name"] for row in index.ask("site", site=site)), site)
@@ -77,7 +79,9 @@ class Trends(Lines):
         for one in points:
             unit = "" if one["unit"] == "1" else one["unit"]
             many = one["readings"]
-            told = f"{one['name']:<46} {unit:<6} {many} reading{'s' if many != 1 else ''}"
+            words = words_of(one["name"])
+            told = f"{words:<52} {unit:<6} {many} reading{'s' if many != 1 else ''}"
+            told += f"  ({one['name']})" if words != one["name"] else ""
             rows.setdefault(one["name"], plain_row(told, one["name"]))
         return list(rows.values())
 
@@ -134,4 +138,4 @@ class Trends(Lines):
     def action_take(self) -> None:
         if self._trend is not None:
             name, found, _ = self._trend
-            self.app.push_screen(TextPanel(name, "\n".join(points_lines(found))))
+            self.app.push_screen(TextPanel(words_of(name), "\n".join(points_lines(found))))

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from commission.desk.names import concern_text
 from commission.desk.reading_rows import FAST
 from commission.desk.rows import FileSeen, Rows, record_rows
 from commission.desk.tables import BY_NAME, CONCERNS, NOT_CHECKED, TABLES
@@ -34,7 +35,7 @@ def one(data: dict[str, Any]) -> dict[str, Any]:
 
 
 def concerns(data: dict[str, Any]) -> list[tuple[str, str]]:
-    return [(row["kind"], row["says"]) for row in dicts("concern", rows_of(data))]
+    return [(row["kind"], concern_text(row)) for row in dicts("concern", rows_of(data))]
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.name)
@@ -259,7 +260,7 @@ def test_drifts_are_told_by_what_they_ask_for() -> None:
     row = one(record(readings=[odd]))
     assert (row["drifts_act"], row["drifts_advise"]) == (1, 0)
     assert concerns(record(readings=[odd])) == [
-        ("drift", "volts@string-a went from 54.4 to 53.1 V since baseline: limit 1 V")
+        ("drift", "volts@string-a: went from 54.4 to 53.1 V since baseline: limit 1 V")
     ]
 
 
