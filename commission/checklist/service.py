@@ -1,9 +1,10 @@
 """The walk of a service visit: what is due of the whole walk, and what a change makes due again.
 
-Kept are the steps whose interval is due, all steps of parts that were changed or that an event concerns, the
-isolation and proof of dead under any of them, and what switches the plant on again after it. What else a step
-stands on falls away: the record of the visit before proves it. Readings that a kept step waits for can still
-be asked inside it (:attr:`Checklist.aside`).
+Kept are the steps whose interval is due, all steps of parts that were changed or that an event concerns, and
+what keeps them safe: what names the hazards of what is done, and, where one of them needs the plant off, the
+whole isolation and what switches the plant on again. What else a step stands on falls away: the record of the
+visit before proves it. Readings that a kept step waits for can still be asked inside it
+(:attr:`Checklist.aside`).
 """
 
 from __future__ import annotations
@@ -34,6 +35,8 @@ from commission.plant.values import Interval
 ISOLATION: Final = 2
 """Stage in which every source is isolated and proven dead."""
 _NOT_LIVE: Final[frozenset[PlantState]] = frozenset({"any", "dead"})
+_OFF: Final[frozenset[PlantState]] = frozenset({"dead", "dc only"})
+"""States in which every source is locked off."""
 WHOLE_SITE: Final = "site"
 """Stands among changed parts for what belongs to no part: climate, earthing, coordination."""
 
@@ -172,18 +175,28 @@ class _Touched:
 
 
 def _with_safety(whole: Checklist, kept: set[StepKey]) -> set[StepKey]:
-    """Return the steps with the isolation under them and with what switches the plant on again after it."""
-    below = _Below(whole)
-    grown, before = set(kept), -1
-    while len(grown) != before:
-        before = len(grown)
-        steps = [step for step in whole.steps if step.key in grown]
-        for step in steps:
-            grown |= {key for key in below.all(step.key) if whole.by_key[key].data.stage == ISOLATION}
-        if any(step.data.stage == ISOLATION for step in steps):
-            live = [step for step in steps if step.data.state not in _NOT_LIVE]
-            grown |= {key for step in live for key in below.all(step.key) if whole.by_key[key].data.back_on}
-    return grown
+    """Return the steps with what keeps them safe, as far as they need it.
+
+    What needs the plant dead, or closes what was opened, brings the isolation, which comes whole, and what
+    switches the plant on again. What names a hazard comes before everything that it bars.
+    """
+    below, grown = _Below(whole), set(kept)
+    isolation = {step.key for step in whole.steps if step.data.stage == ISOLATION}
+    if kept & isolation or any(
+        _needs_dead(whole.by_key[key]) and not isolation.isdisjoint(below.all(key)) for key in kept
+    ):
+        grown |= isolation
+        closing = [step.key for step in whole.steps if step.data.back_on and step.data.raises_energy]
+        live = [key for key in kept if whole.by_key[key].data.state not in _NOT_LIVE]
+        under = {key for one in (*closing, *live) for key in (one, *below.all(one))}
+        grown |= {key for key in under if whole.by_key[key].data.back_on}
+    hazards = {step.key for step in whole.steps if step.data.hazard}
+    return grown | {key for one in grown for key in hazards & {*below.all(one), *whole.by_key[one].holds}}
+
+
+def _needs_dead(step: Step) -> bool:
+    """Say whether a step works on a plant that is off, or closes what has to be open before."""
+    return not step.data.as_it_runs and (step.data.raises_energy or step.data.state in _OFF)
 
 
 class _Below:

@@ -121,6 +121,14 @@ class StepData(Model):
         default=False,
         description="part of switching on again: a service visit repeats it where it made the plant dead",
     )
+    as_it_runs: bool = Field(
+        default=False,
+        description="at a service visit done with the plant as it runs: nothing is switched off for it",
+    )
+    hazard: bool = Field(
+        default=False,
+        description="names what can hurt or protects: a service visit repeats it before all that it bars",
+    )
     stops_work: bool = Field(default=False, description="a wrong answer stops work")
     service: tuple[Interval, ...] = Field(
         default=(), strict=False, description="when a service visit repeats it"

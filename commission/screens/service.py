@@ -70,9 +70,9 @@ class ServicePage(Page):
         "  F3            after an event: what happened, and which parts it concerns\n"
         "  Enter         begin\n"
         "  Escape        home; nothing was begun\n\n"
-        "Only what is due is walked, with the isolation under it. Parts that the site file tells\n"
-        "otherwise than the last record, or that were replaced, are read as new ones and get a new\n"
-        "baseline. Settings are entered as found first, before anything is touched."
+        "Only what is due is walked; the plant is isolated only where a step needs it off. Parts that\n"
+        "the site file tells otherwise than the last record, or that were replaced, are read as new\n"
+        "ones and get a new baseline. Settings are entered as found first, before anything is touched."
     )
 
     def __init__(self) -> None:

@@ -9,10 +9,12 @@ import pytest
 
 from commission.checklist.build import build_checklist
 from commission.checklist.conditions import needed
-from commission.checklist.intervals import MONTHS, ORDER
+from commission.checklist.intervals import MONTHS, ORDER, covered
 from commission.checklist.service import ISOLATION, agreed_intervals, intervals_of, service_walk
-from commission.checklist.types import Checklist, Expected, ReadingKey, StepKey
+from commission.checklist.types import Checklist, Expected, ReadingKey, Step, StepKey
 from commission.errors import SiteError
+from commission.plant.files import load_plant
+from commission.plant.places import sample_sites
 from commission.plant.plant import Plant
 from commission.plant.service_plan import ServicePlan
 from commission.prepare import usual
@@ -64,7 +66,7 @@ def test_a_visit_keeps_the_steps_of_its_interval_and_leaves_out_those_of_longer_
         if wanted:
             assert step.key in keys(walk)
         elif step.data.service:
-            assert step.key not in keys(walk) or step.data.back_on or step.data.stage == ISOLATION
+            assert step.key not in keys(walk) or step.data.back_on
     assert ("ohmic-value", ("string-a",)) in keys(walk)
     assert ("link-resistance", ("string-a",)) not in keys(walk)
 
@@ -81,17 +83,85 @@ def test_steps_stay_in_walking_order_and_none_is_lost():
     )
 
 
-@pytest.mark.parametrize("due", [(), ("yearly",), ("two-yearly",)])
+def under(walk: Checklist, key: StepKey) -> set[StepKey]:
+    """Return everything that a step stands on, directly or through others."""
+    found: set[StepKey] = set()
+    left = [key]
+    while left:
+        more = set(walk.by_key[left.pop()].stands_on) - found
+        found |= more
+        left += more
+    return found
+
+
+def works_dead(step: Step) -> bool:
+    """Whether somebody works on a plant that has to be off, or closes what has to be open before."""
+    off = step.data.state in {"dead", "dc only"} or step.data.raises_energy
+    return off and not step.data.as_it_runs
+
+
+@pytest.mark.parametrize("due", [(), ("monthly",), ("quarterly",), ("yearly",), ("two-yearly",)])
 @pytest.mark.parametrize("changed", [(), ("controller-1",), ("string-b",), ("site",)])
 def test_nobody_works_on_what_was_not_proven_dead(due, changed):
-    """Every step of isolation and proof of dead that a kept step stands on in the whole walk is kept."""
+    """Whatever is done on a plant that is off has the whole isolation before it that the plant has."""
     walk = service_walk(whole(), small(), due=due, changed=changed)
-    for key in keys(walk):
-        under = list(whole().by_key[key].stands_on)
-        while under:
-            below = whole().by_key[under.pop()]
-            assert below.data.stage != ISOLATION or below.key in keys(walk)
-            under += below.stands_on
+    isolation = {step.key for step in whole().steps if step.data.stage == ISOLATION}
+    needs = [key for key in keys(walk) if works_dead(walk.by_key[key]) and under(whole(), key) & isolation]
+    assert bool(needs) == bool(keys(walk) & isolation)
+    if needs:
+        assert isolation <= keys(walk)
+
+
+@cache
+def samples() -> dict[str, tuple[Plant, Checklist]]:
+    found = {}
+    for path in sample_sites():
+        plant = load_plant(path).plant
+        found[path.stem] = plant, build_checklist(plant, make_sheet(plant), usual())
+    return found
+
+
+@pytest.mark.parametrize("site", [path.stem for path in sample_sites()])
+@pytest.mark.parametrize("due", ORDER)
+def test_nothing_is_switched_off_that_no_due_step_needs_off(site, due):
+    """And what bars a step that is done, because of what can hurt there, is always in the walk."""
+    plant, full = samples()[site]
+    walk = service_walk(full, plant, due=(due,))
+    wanted = covered((due,))
+    isolation = {step.key for step in full.steps if step.data.stage == ISOLATION}
+    in_need = [
+        step
+        for step in full.steps
+        if wanted & set(intervals_of(step.data, plant.site.service))
+        and works_dead(step)
+        and under(full, step.key) & isolation
+    ]
+    opened = [step.key for step in walk.steps if step.key in isolation or step.data.back_on]
+    assert bool(opened) == bool(in_need)
+    assert not opened or isolation <= keys(walk)
+    for step in walk.steps:
+        bars = {*under(full, step.key), *full.by_key[step.key].holds}
+        assert {key for key in bars if full.by_key[key].data.hazard} <= keys(walk)
+        if works_dead(step):
+            assert bars & isolation <= keys(walk)
+
+
+@pytest.mark.parametrize("site", [path.stem for path in sample_sites()])
+def test_a_monthly_visit_leaves_the_plant_running(site):
+    """IEEE 450 and 1188 ask each month for what is seen and read on the bank in service."""
+    plant, full = samples()[site]
+    walk = service_walk(full, plant, due=("monthly",))
+    assert not [step.key for step in walk.steps if step.data.stage == ISOLATION or works_dead(step)]
+    told = {step.data.id for step in walk.steps}
+    assert {
+        "bank-voltage",
+        "air-temperature",
+        "battery-temperature",
+        "battery-place",
+        "blocks-counted",
+    } <= told
+    full_ids = {step.data.id for step in full.steps}
+    assert full_ids & {"cell-level", "charge-room", "generator-ready", "generator-loaded"} <= told
 
 
 def test_what_was_isolated_is_switched_on_again_step_by_step():
@@ -123,7 +193,10 @@ def test_a_replaced_controller_is_commissioned_again_and_nothing_else():
     assert {"source-polarity", "pv-first-closed", "absorption-voltage", "emergency-stop"} <= {
         k[0] for k in more
     }
-    assert not any("controller-2" in parts or "inverter-1" in parts for _, parts in more)
+    for key in more:
+        if "controller-2" in key[1] or "inverter-1" in key[1]:  # switched off and on again beside it
+            step = walk.by_key[key]
+            assert step.data.stage == ISOLATION or step.data.back_on, key
 
 
 def test_a_new_string_is_tested_and_so_is_the_bank_above_it():
@@ -164,7 +237,7 @@ def test_the_sites_own_plan_moves_steps_and_names_the_intervals():
     assert "link-resistance" in found
     assert "ohmic-value" not in found
     assert agreed_intervals(whole(), plan) == ("yearly",)
-    assert agreed_intervals(whole(), None) == ("quarterly", "yearly", "two-yearly")
+    assert agreed_intervals(whole(), None) == ("monthly", "quarterly", "yearly", "two-yearly")
 
 
 def test_a_plan_that_moves_a_step_nobody_knows_is_refused():

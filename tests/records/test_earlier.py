@@ -225,6 +225,7 @@ def test_the_next_visit_has_the_first_as_baseline_and_the_second_as_the_last(ser
 def test_the_next_dates_follow_from_what_each_visit_covered(served):
     rows = {row.interval: row for row in due_at(served.plant, served.records, NEXT_YEAR.date())}
     assert {name: row.on.isoformat() for name, row in rows.items()} == {
+        "monthly": "2027-12-20",
         "quarterly": "2028-02-20",
         "yearly": "2028-11-20",
         "two-yearly": "2028-11-24",

@@ -83,7 +83,7 @@ async def test_a_site_that_was_visited_before_is_offered_with_what_is_due(tmp_pa
     async with app.run_test(size=NARROW, notifications=True) as pilot:
         hands = Hands(pilot, app)
         await hands.rest()
-        assert "last visited 12 May 2025; quarterly due since 12 Aug 2025" in hands.reads
+        assert "last visited 12 May 2025; monthly due since 12 Jun 2025" in hands.reads
         assert hands.reads.index("service ") < hands.reads.index("begin ")
         await hands.press("enter")
         await hands.rest()
@@ -119,7 +119,7 @@ async def test_the_page_before_tells_the_note_first_and_lets_intervals_be_left(
         assert hands.footer_fits
         count = len(offer.walk(Wanted(("quarterly", "yearly"))).steps)
         assert f"{count} of {len(offer.whole.steps)} steps" in hands.sees
-        await hands.press("down", "space")
+        await hands.press("down", "down", "space")
         assert "leave  yearly" in hands.sees
         fewer = len(offer.walk(Wanted(("quarterly",))).steps)
         assert f"{fewer} of {len(offer.whole.steps)} steps" in hands.sees
@@ -188,7 +188,10 @@ async def test_settings_as_found_come_before_the_walk_and_drifts_stand_on_top(
 async def test_a_reading_stands_beside_its_baseline_and_its_drift_is_told_in_words(
     size: tuple[int, int], colour: bool, tmp_path: Path
 ) -> None:
-    """A link three times its baseline: whatever its band, the change is told with its limit."""
+    """A link three times its baseline: whatever its band, the change is told with its limit.
+
+    By hand: the baseline of 21 °C is less by 1.00393 at 20 °C; today's temperature is not known and taken so.
+    """
     site, _ = commissioned(tmp_path)
     async with offered(tmp_path, site, Wanted(("yearly",)), size, colour) as (hands, _):
         visit = await begin(hands)
@@ -199,7 +202,7 @@ async def test_a_reading_stands_beside_its_baseline_and_its_drift_is_told_in_wor
         assert "2025-05-12" in hands.line("before ")
         limit = visit.checklist.asks[LINK][1].data.change[0]
         await hands.press(*f"{row.value * 3:.0f}")
-        assert "advise" in hands.line("+200")  # what both meters may be off is more than that
+        assert "advise" in hands.line("+201")  # what both meters may be off is more than that
         assert "at most" in hands.reads
         await hands.press("f2")
         assert "Limits of its change" in hands.sees
