@@ -11,7 +11,7 @@ from commission.checklist.types import Checklist, StepKey
 from commission.plant.explain import printable
 from commission.revisit.offer import Offer, Wanted
 from commission.revisit.summary import day, drift_lines, drifted
-from commission.visit.service import why_repeated
+from commission.visit.service import left_out_text, why_repeated
 from commission.visit.standing import step_text
 from commission.visit.types import Comment, Disposed, Returned
 
@@ -166,7 +166,7 @@ def uncovered_lines(offer: Offer, wanted: Wanted) -> Iterator[str]:
     walk = offer.walk(wanted)
     if walk.aside:
         done = f"this visit does {len(walk.steps)} of {len(offer.whole.steps)} steps"
-        yield f"{done}; {len(walk.aside)} are not due and are left out"
+        yield f"{done}; {left_out_text(len(walk.aside), returned=wanted.returned)}"
     for row in offer.due:
         left = wanted.returned or row.interval not in covered(wanted.due)
         if left and row.state != "coming":

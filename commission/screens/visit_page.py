@@ -16,6 +16,7 @@ from commission.errors import CommissionError
 from commission.screens.base import Page
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel
+from commission.visit.service import left_out_text
 from commission.visit.session import OpenVisit
 
 _KEYS: Final[dict[str, tuple[str, str, str, str]]] = {
@@ -173,8 +174,14 @@ class VisitPage(Page):
 
         left = len(self.visit.checklist.aside)
         none = "nothing in this list has these words"
-        none += f"; {left} steps are not due and are left out of this visit" if left else ""
+        none += f"; of the other steps {left_out_text(left, returned=self._corrects)}" if left else ""
         self.app.push_screen(ChoicePanel("Go to a step", choices, at=at, none=none), chosen)
+
+    @property
+    def _corrects(self) -> bool:
+        """Whether the visit only puts a returned record right."""
+        service = self.visit.visit.service
+        return service is not None and service.returned is not None
 
     def jump(self, step: StepKey) -> None:
         """Show a step in the walk; the next start is there too."""

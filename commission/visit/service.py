@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import shorten
 from typing import Final
 
 from commission.checklist.intervals import ALL, ORDER, covered
@@ -16,6 +17,8 @@ from commission.visit.types import Comment, PlantChange, Service, SettingEntry, 
 
 _EDGE: Final = 1e-9
 EVERY_VISIT: Final = f"done at {ORDER[0]}"
+_QUOTED: Final = 60
+"""Letters of a comment that are told beside a step; the whole stands below it."""
 
 
 def service_now(visit: Visit, *more: PlantChange) -> Service | None:
@@ -83,18 +86,33 @@ def comments_at(key: StepKey, service: Service | None) -> tuple[Comment, ...]:
 
 def why_repeated(step: Step, plant: Plant, service: Service) -> str:
     """Return in a few words why a step is in the walk of a service visit."""
-    if comments_at(step.key, service):
-        return "returned with a comment"
+    comments = comments_at(step.key, service)
+    if comments and service.returned is not None:
+        return f"commented by {service.returned.by}: {_quoted(comments[0].text)}"
     direct = _touched(service, step.parts)
     if direct:
         return direct
-    intervals = set(intervals_of(step.data, plant.site.service)) & covered(service.due)
-    if intervals and service.returned is None:
-        shortest = min(intervals, key=ORDER.index)
-        return EVERY_VISIT if shortest == ORDER[0] else f"due {shortest}"
+    due = _due(step, plant, service)
+    if due and service.returned is None:
+        return due
     if step.key in {named.key for named in service.put_off}:
         return "put off at the last visit"
-    return _follows(step, service)
+    # of a returned record what every visit does is done only where no comment names a step
+    return _follows(step, service) or due or "follows from what was changed"
+
+
+def _due(step: Step, plant: Plant, service: Service) -> str:
+    """Return at which interval a step is done; empty where none is due."""
+    intervals = set(intervals_of(step.data, plant.site.service)) & covered(service.due)
+    if not intervals:
+        return ""
+    shortest = min(intervals, key=ORDER.index)
+    return EVERY_VISIT if shortest == ORDER[0] else f"due {shortest}"
+
+
+def _quoted(text: str) -> str:
+    """Return the beginning of what somebody said, in one line."""
+    return f'"{shorten(text, _QUOTED, placeholder=" …")}"'
 
 
 def _touched(service: Service, own: tuple[str, ...]) -> str:
@@ -107,14 +125,23 @@ def _touched(service: Service, own: tuple[str, ...]) -> str:
 
 
 def _follows(step: Step, service: Service) -> str:
-    """Return why a step is done that is neither due nor named: for safety, or since others are done."""
+    """Return why a step is done beside others: for safety, or since it hangs on what they concern."""
     if step.data.stage == ISOLATION:
         return "keeps you safe"
+    if step.data.hazard:
+        return "what can hurt there"
     if step.data.back_on:
         return "switches the plant on again"
     near = step.circuit | set(step.within)
     beside = [part for part in (*service.changed, *service.parts) if part in near]
-    return f"on the circuit of {beside[0]}" if beside else "follows from what was changed"
+    return f"on the circuit of {beside[0]}" if beside else ""
+
+
+def left_out_text(count: int, *, returned: bool) -> str:
+    """Return why the steps that a visit leaves out are left out."""
+    if returned:
+        return f"{count} are no part of this correction"
+    return f"{count} are not due and are left out"
 
 
 # settings as found against as left

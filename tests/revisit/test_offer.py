@@ -41,14 +41,15 @@ def offered(named: Path, today: date = JUNE) -> Offer:
 
 
 def test_dates_are_counted_from_the_last_visit_by_the_calendar(beacon: Path) -> None:
-    """Commissioned on 12 May 2025: a quarter later 12 August 2025, then 12 May 2026 and 12 May 2027."""
+    """Commissioned on 12 May 2025: a month later 12 June, a quarter later 12 August, then a year and two."""
     offer = offered(beacon)
     assert [(row.interval, row.on.isoformat(), row.state) for row in offer.due] == [
+        ("monthly", "2025-06-12", "overdue"),
         ("quarterly", "2025-08-12", "overdue"),
         ("yearly", "2026-05-12", "overdue"),
         ("two-yearly", "2027-05-12", "coming"),
     ]
-    assert offer.at_hand.due == ("quarterly", "yearly")
+    assert offer.at_hand.due == ("monthly", "quarterly", "yearly")
     assert "quarterly due since 12 Aug 2025" in summary(offer)
 
 
@@ -149,12 +150,27 @@ def test_a_returned_record_opens_at_its_comments_and_asks_only_what_keeps_them_s
     assert offer.at_hand == Wanted(returned=True)
     service, walk = offer.service(offer.at_hand), offer.walk(offer.at_hand)
     reasons = {step.data.id: why_repeated(step, offer.plant, service) for step in walk.steps}
-    assert reasons.pop("link-resistance") == "returned with a comment"
-    assert set(reasons.values()) == {"keeps you safe"}
+    assert reasons.pop("link-resistance") == 'commented by Oswin Harl: "which meter?"'
+    # the string is isolated for it, so the plant is switched on again after it
+    assert set(reasons.values()) == {"keeps you safe", "what can hurt there", "switches the plant on again"}
     told = "\n".join(offer_lines(offer, offer.at_hand))
     assert "Returned by Oswin Harl (supervisor), 20 May 2025:" in told
     assert "Each link of the string: which meter?" in told
     assert "to the whole: photographs, please" in told
+    assert f"{len(walk.aside)} are no part of this correction" in told
+    assert "not due" not in told
+
+
+def test_a_record_that_was_returned_without_a_step_says_why_each_step_is_there(beacon: Path) -> None:
+    """Where no comment names a step, what every visit does is done, and nothing was changed."""
+    record = next(beacon.parent.glob(f"{BEACON}_*.toml"))
+    now = datetime.fromisoformat("2025-05-20T10:00:00+00:00")
+    comments = (Comment("photographs, please"),)
+    answer_record(record, "returned", name="Oswin Harl", role="supervisor", now=now, comments=comments)
+    offer = offered(beacon)
+    service = offer.service(offer.at_hand)
+    told = {why_repeated(step, offer.plant, service) for step in offer.walk(offer.at_hand).steps}
+    assert told == {"done at every visit", "what can hurt there"}
 
 
 def test_nothing_is_compared_with_a_reading_that_is_doubted(beacon: Path) -> None:
