@@ -17,6 +17,10 @@ PlantState: TypeAlias = Literal[
 ]
 """What the plant must be in for a step; the walk groups steps by it."""
 ReadingKind: TypeAlias = Literal["number", "yes or no", "text", "choice"]
+Side: TypeAlias = Literal["exact", "above", "below"]
+"""On which side of the number that was read the true one lies: ``> 550`` is above."""
+Provisional: TypeAlias = Literal["", "six months", "second reading"]
+"""Until when a first reading is no firm baseline."""
 InstrumentKind: TypeAlias = Literal[
     "none", "eye", "display", "dc voltmeter", "ac voltmeter", "dc clamp", "ac clamp", "low-ohm meter",
     "insulation tester", "ohmic tester", "hydrometer", "thermometer", "infrared camera", "torque wrench",
@@ -79,9 +83,7 @@ class ReadingData(Model):
     like_charge: float | None = Field(
         default=None, gt=0, le=1, description="states of charge may differ by this share of the capacity"
     )
-    provisional: Literal["", "six months", "second reading"] = Field(
-        default="", description="until when a first reading is no firm baseline"
-    )
+    provisional: Provisional = Field(default="", description="until when a first reading is no firm baseline")
 
 
 class LikelyCause(Model):

@@ -9,11 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
-from typing import Final
 
+from commission.checklist.baseline import baseline_of
 from commission.checklist.intervals import Done
+from commission.checklist.restate import RESTATEMENTS
 from commission.checklist.types import Ask, Checklist, ReadingKey, StepKey
 from commission.errors import CommissionError, Problem, RecordError
 from commission.plant.compare import changed_parts
@@ -36,13 +37,6 @@ from commission.visit.types import (
     StepNamed,
     Visit,
 )
-
-FIRM_AFTER: Final = timedelta(days=182)
-"""Half a year, after which a reading of a new bank is a firm baseline (IEEE 1188 practice)."""
-
-WORN_BEFORE: Final = 0.20
-"""A rise over day one beyond which a later reading is no baseline: it would hide what has risen already. At
-this share an ohmic value is watched (IEEE 1188 practice, from memory)."""
 
 
 @dataclass(frozen=True)
@@ -312,22 +306,10 @@ def earlier_readings(
         rows = history.get(key, [])
         if not rows or not set(changed).isdisjoint(key.parts):
             continue
-        first, firm = _baseline(rows, ask.data.provisional)
-        yield first.model_copy(update={"baseline": True, "provisional": not firm})
-        if rows[-1] is not first:
+        place, firm = baseline_of(rows, ask.data.provisional)
+        yield rows[place].model_copy(update={"baseline": True, "provisional": not firm})
+        if place != len(rows) - 1:
             yield rows[-1]
-
-
-def _baseline(rows: Sequence[EarlierReading], provisional: str) -> tuple[EarlierReading, bool]:
-    """Return the baseline, and whether it is firm."""
-    if provisional == "second reading":
-        return (rows[1], True) if len(rows) > 1 else (rows[0], False)
-    if provisional == "six months":
-        later = [row for row in rows if row.measured_at - rows[0].measured_at >= FIRM_AFTER]
-        if later and later[0].value > rows[0].value * (1.0 + WORN_BEFORE):
-            return rows[0], True
-        return (later[0], True) if later else (rows[0], False)
-    return rows[0], True
 
 
 def _history(
@@ -354,7 +336,16 @@ def _history(
 
 
 def _comparable(reading: Reading, ask: Ask) -> bool:
-    number = (
-        reading.kind == "number" and isinstance(reading.value, float | int) and math.isfinite(reading.value)
-    )
-    return number and reading.side == "exact" and reading.unit == ask.data.unit
+    """Say whether later readings can be compared with one: a bound, too, where the reading itself is."""
+    if reading.kind != "number" or isinstance(reading.value, bool | str) or reading.unit != ask.data.unit:
+        return False
+    way = RESTATEMENTS.get(ask.data.restated)
+    if way is not None and way.if_judged and _not_judged(reading):
+        return False
+    if reading.side == "exact":
+        return math.isfinite(reading.value)
+    return ask.data.compares == "reading"
+
+
+def _not_judged(reading: Reading) -> bool:
+    return reading.judgement is not None and reading.judgement.verdict == "not judged"

@@ -8,7 +8,7 @@ from commission.checklist.restate import RESTATEMENTS
 from commission.checklist.types import Ask, Checklist, Observation
 from commission.figure import given
 from commission.plant.values import UNKNOWN
-from commission.visit.drift import compared_of
+from commission.visit.compared import compared_of
 from commission.visit.state import Readings, instrument_of
 from commission.visit.types import EarlierReading, Reading, Used, Visit
 from commission.visit.uncertain import doubt_among, doubt_of_reading
@@ -49,6 +49,7 @@ class Moments:
             visit=self._visit.id,
             value=float(reading.value),
             unit=reading.unit,
+            side=reading.side,
             measured_at=reading.measured_at,
             verdict=None if judged is None else judged.verdict,
             instrument="" if meter is None else f"{meter.id} {meter.serial}".strip(),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -9,13 +10,17 @@ from commission.checklist.types import Ask, ReadingData, StepKey
 from commission.screens.walk_text import LABEL, hanging
 from commission.units import UnitSystem, show
 from commission.units import plain as number
-from commission.visit.drift import Earlier
+from commission.visit.compared import Earlier
 from commission.visit.service import comments_at, last_left, setting_drifts
 from commission.visit.session import OpenVisit
 from commission.visit.state import setting_of
 from commission.visit.types import Drift, EarlierReading, Judgement, Service
 
-_WORD: Final = {"holds": "change holds", "advise": "advise", "act": "act", "not compared": "not compared"}
+_WORD: Final = {
+    "holds": "change holds", "advise": "advise", "act": "act", "not judged": "not judged",
+    "not compared": "not compared",
+}  # fmt: skip
+_SIGN: Final = {"exact": "", "above": "> ", "below": "< "}
 
 
 def before_text(ask: Ask, earlier: Earlier, service: Service, system: UnitSystem) -> str:
@@ -31,7 +36,8 @@ def _row_text(row: EarlierReading, system: UnitSystem) -> str:
     word = ("provisional baseline" if row.provisional else "baseline") if row.baseline else "last"
     state = [f"{row.temperature:.0f} °C"] if row.temperature is not None else []
     beside = f" at {', '.join(state)}" if state else ""
-    return f"{word} {show(row.value, row.unit, system)} {row.measured_at:%Y-%m-%d}{beside}"
+    sign = _SIGN[row.side] if math.isfinite(row.value) else ""
+    return f"{word} {sign}{show(row.value, row.unit, system)} {row.measured_at:%Y-%m-%d}{beside}"
 
 
 def comment_lines(key: StepKey, service: Service | None) -> Iterator[str]:
@@ -44,7 +50,7 @@ def comment_lines(key: StepKey, service: Service | None) -> Iterator[str]:
 
 def drift_lines(judged: Judgement, width: int) -> list[list[str]]:
     """Return how far a reading has gone, each comparison as lines; what asks for something first."""
-    order = ("act", "advise", "not compared", "holds")
+    order = ("act", "advise", "not judged", "not compared", "holds")
     drifts = sorted(judged.drifts, key=lambda drift: order.index(drift.verdict))
     return [hanging(_head(drift), _said(drift), width) for drift in drifts]
 
@@ -54,7 +60,7 @@ def _head(drift: Drift) -> str:
 
 
 def _said(drift: Drift) -> str:
-    return drift.says.removeprefix("not compared: ")
+    return drift.says.removeprefix(f"{drift.verdict}: ")
 
 
 def without_drifts(judged: Judgement) -> Judgement:

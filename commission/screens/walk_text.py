@@ -124,7 +124,7 @@ def last_line(judged: Judgement, what: str) -> Content:
     """Return what became of the reading before: its verdict first, since the line may be cut."""
     style = VERDICT_STYLE[judged.verdict]
     word = f"{judged.verdict} {VERDICT_MARK[judged.verdict]}"
-    changed = [drift.verdict for drift in judged.drifts if drift.verdict in {"act", "advise"}]
+    changed = [drift.verdict for drift in judged.drifts if drift.verdict in {"act", "advise", "not judged"}]
     what = f"{changed[0]}: its change (Up, then F2)  {what}" if changed else what
     label = labelled("last", "")
     return Content.from_markup(f"$label[{style}]$word[/]  $what", label=label, word=word, what=what)

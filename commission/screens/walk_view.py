@@ -114,7 +114,10 @@ class WalkView(VisitPage):
         for at, more in enumerate(beside):
             last = 0 if at == len(beside) - 1 else 1
             if len(said) + len(more) + last > room:
-                said.append(Content(" " * text.LABEL + f"F1 tells {len(beside) - at} more"))
+                fits = max(room - len(said) - 1, 0)
+                said += [Content(line) for line in more[:fits]]
+                rest = "the rest" if fits else f"{len(beside) - at} more"
+                said.append(Content(" " * text.LABEL + f"F1 tells {rest}"))
                 break
             said += [Content(line) for line in more]
         self._say("#verdict", said[0] if said else "")

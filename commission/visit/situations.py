@@ -12,7 +12,8 @@ from commission.figure import Quantity, given
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
-from commission.visit.drift import Earlier, earlier_by_key
+from commission.visit.compared import Earlier
+from commission.visit.drift import earlier_by_key
 from commission.visit.entry import Typed
 from commission.visit.service import last_left, service_now
 from commission.visit.settings import as_left

@@ -8,7 +8,7 @@ from typing import Annotated, Final, Literal, TypeAlias
 
 from pydantic import AfterValidator, AwareDatetime, Field, StringConstraints
 
-from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey, StepKey
+from commission.checklist.types import ChecklistData, InstrumentKind, ReadingKey, Side, StepKey
 from commission.plant.values import Ident, Interval, Line, Model, Text
 
 _YEARS: Final = (1900, 2999)
@@ -40,6 +40,8 @@ Verdict: TypeAlias = Literal[
 ]
 """ILAC-G8:09/2019 clause 4.2.3 for the first four; ``recorded`` is a reading that nothing is expected of."""
 VisitKind: TypeAlias = Literal["commissioning", "service"]
+OneSided: TypeAlias = Literal["above", "below"]
+"""On which side of a bound the true value lies."""
 Disposition: TypeAlias = Literal["mended", "isolated and locked", "accepted", "deferred"]
 SignedAs: TypeAlias = Literal["complete", "in service with deferred steps", "made safe, not in service"]
 
@@ -102,13 +104,23 @@ class Drift(Model):
     since: Literal["baseline", "last"]
     visit: Ident = Field(description="visit of the earlier reading")
     measured_at: When = Field(description="when the earlier one was measured")
-    before: float = Field(description="the earlier reading, as it was compared")
-    now: float = Field(description="this reading, as it was compared")
-    change: float = Field(description="now less before, or its share of before where the unit is %")
+    before: Shown = Field(description="the earlier reading, as it was compared")
+    now: Shown = Field(description="this reading, as it was compared")
+    before_side: OneSided | None = Field(default=None, description="where the earlier one is a bound")
+    now_side: OneSided | None = Field(default=None, description="where this one is a bound")
+    compared_as: Line | None = Field(
+        default=None, description="what was compared, where not the reading as it was read"
+    )
+    compared_unit: Line | None = Field(default=None, description="of what was compared then")
+    change: float = Field(
+        description="now less before, or its share of before where the unit is %; of bounds the least"
+    )
     unit: Line = ""
     low: float | None = None
     high: float | None = None
-    verdict: Literal["holds", "advise", "act", "not compared"]
+    verdict: Literal["holds", "advise", "act", "not judged", "not compared"] = Field(
+        description="not judged where a bound does not tell whether a limit was passed"
+    )
     says: Line = Field(
         default="", description="what was corrected for, what the limit is, or why not compared"
     )
@@ -147,7 +159,7 @@ class Reading(Named):
     value: Shown | bool | str
     text: Line = Field(description="as typed; its digits count")
     unit: Line = ""
-    side: Literal["exact", "above", "below"] = "exact"
+    side: Side = "exact"
     measured_at: When
     entered_at: When
     instrument: Ident | None = None
@@ -270,8 +282,9 @@ class EarlierReading(Named):
 
     visit: Ident
     baseline: bool = Field(default=False, description="the reading that later ones are compared with")
-    value: float
+    value: Shown
     unit: Line = ""
+    side: Side = Field(default="exact", description="on which side of a bound the true value lies")
     measured_at: When
     verdict: Verdict | None = None
     instrument: Line = Field(default="", description="id and serial number of the meter")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from commission.checklist.types import Ask, Checklist, ReadingData, ReadingKey
+from commission.checklist.types import Ask, Checklist, ReadingData, ReadingKey, Side
 from commission.errors import RecordError
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
@@ -305,7 +306,9 @@ def test_another_site_is_refused(served):
 DAY_ONE = datetime.fromisoformat("2026-11-24T12:00:00+00:00")
 
 
-def visited(days: int, value: float, kind: str = "service", changed: tuple[str, ...] = ()) -> Any:
+def visited(
+    days: int, value: float, kind: str = "service", changed: tuple[str, ...] = (), side: Side = "exact"
+) -> Any:
     """Return a record of one reading, as far as the baseline is concerned."""
     at = DAY_ONE + timedelta(days=days)
     row = Reading(
@@ -315,6 +318,7 @@ def visited(days: int, value: float, kind: str = "service", changed: tuple[str, 
         value=value,
         text=str(value),
         unit="mΩ",
+        side=side,
         measured_at=at,
         entered_at=at,
     )
@@ -373,6 +377,39 @@ COMMISSIONED = visited(0, 1.0, "commissioning")
 )
 def test_which_reading_is_the_baseline(until, records, expected):
     assert baseline(COMMISSIONED, *records, until=until) == expected
+
+
+@pytest.mark.parametrize(
+    ("until", "first", "records", "expected"),
+    [
+        pytest.param("", (550.0, "above"), (visited(365, 400.0),), (550.0, [550.0, 400.0]), id="over range"),
+        pytest.param("", (0.5, "below"), (visited(365, 0.6),), (0.5, [0.5, 0.6]), id="under the least"),
+        pytest.param(
+            "", (math.inf, "above"), (visited(365, 400.0),), (400.0, [400.0]), id="a range that nobody told"
+        ),
+        pytest.param("", (math.inf, "above"), (), (math.inf, [math.inf]), id="nothing else yet"),
+        # after half a year the baseline is firm, unless it may have risen by more than a fifth
+        pytest.param(
+            "six months", (0.5, "below"), (visited(365, 0.6),), (0.6, [0.6]), id="no more than 20 %"
+        ),
+        pytest.param("six months", (0.5, "below"), (visited(365, 0.61),), (0.5, [0.5, 0.61]), id="risen"),
+        pytest.param(
+            "six months", (0.5, "exact"), (visited(365, 0.4, side="above"),), (0.5, [0.5, 0.4]), id="may have"
+        ),
+    ],
+)
+def test_a_one_sided_reading_is_a_baseline_too(until, first, records, expected):
+    value, side = first
+    found = baseline(visited(0, value, "commissioning", side=side), *records, until=until)
+    assert (found[0], found[2]) == expected
+
+
+def test_a_bound_is_no_baseline_of_a_distance_from_the_middle():
+    data = ReadingData(prompt="block", unit="mΩ", series="blocks", compares="among")
+    key = ReadingKey("ohmic-value", ("string-a",))
+    records = SiteRecords("s", (visited(0, 1.0, side="above"), visited(90, 1.1)))
+    rows = list(earlier_readings(records, Checklist((), ()), {key: Ask(key, data, "block")}))
+    assert [(row.value, row.side) for row in rows] == [(1.1, "exact")]
 
 
 def test_with_a_bank_its_strings_begin_anew_and_with_a_string_its_bank(served):

@@ -43,6 +43,8 @@ IDENTS = st.from_regex(r"[a-z0-9]{1,8}(-[a-z0-9]{1,6}){0,2}", fullmatch=True)
 ZONES = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
 TIMES = st.datetimes(min_value=datetime(2000, 1, 1), max_value=datetime(2100, 1, 1), timezones=ZONES)  # noqa: DTZ001 - the zone is drawn beside it
 PARTS = st.lists(IDENTS, max_size=3).map(tuple)
+ONE_SIDED = st.sampled_from(["above", "below"])
+SIDES = st.just("exact") | ONE_SIDED
 VERDICTS = st.sampled_from(
     ["pass", "conditional pass", "conditional fail", "fail", "stop work", "not judged", "recorded"]
 )
@@ -79,8 +81,10 @@ JUDGEMENTS = _built(
     drifts=_several(
         _built(
             Drift, since=st.sampled_from(["baseline", "last"]), visit=IDENTS, measured_at=TIMES,
-            before=FLOATS, now=FLOATS, change=FLOATS, unit=LINES, low=_maybe(FLOATS), high=_maybe(FLOATS),
-            verdict=st.sampled_from(["holds", "advise", "act", "not compared"]), says=LINES,
+            before=SHOWN, now=SHOWN, change=FLOATS, unit=LINES, low=_maybe(FLOATS), high=_maybe(FLOATS),
+            before_side=_maybe(ONE_SIDED), now_side=_maybe(ONE_SIDED), compared_as=_maybe(LINES),
+            compared_unit=_maybe(LINES),
+            verdict=st.sampled_from(["holds", "advise", "act", "not judged", "not compared"]), says=LINES,
         )
     ),
 )  # fmt: skip
@@ -97,7 +101,7 @@ READINGS = _VALUES.flatmap(
         value=st.just(drawn[1]),
         text=LINES,
         unit=LINES,
-        side=st.sampled_from(["exact", "above", "below"]),
+        side=SIDES,
         measured_at=TIMES,
         entered_at=TIMES,
         instrument=_maybe(IDENTS),
@@ -170,7 +174,8 @@ VISITS = _built(
                     EarlierReading,
                     visit=IDENTS,
                     baseline=st.booleans(),
-                    value=FLOATS,
+                    value=SHOWN,
+                    side=SIDES,
                     unit=LINES,
                     measured_at=TIMES,
                     verdict=_maybe(VERDICTS),

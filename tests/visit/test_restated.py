@@ -1,0 +1,128 @@
+"""Joints at one temperature, and what counts where a temperature was not read."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from commission.checklist.restate import CONDUCTOR_SPREAD, RESTATEMENTS
+from commission.checklist.types import ChangeData, Checklist, ConditionData
+from commission.formulas.conductors import resistance_at_20
+from commission.visit.types import EarlierReading
+from tests.visit.test_service import (
+    LAST_YEAR,
+    WARMTH,
+    again,
+    before,
+    cold_day,
+    insulated,
+    only,
+    read,
+    service,
+)
+from tests.visit.walks import reading, step, walk
+
+LINKS = (ChangeData(more=20, unit="%", verdict="act", says="remake it", source="IEEE 450, from memory"),)
+BATTERY = ConditionData(
+    id="battery-temperature", name="battery temperature", unit="°C", life=1800, life_at_rest=7200,
+    step="battery", source="common practice",
+)  # fmt: skip
+
+
+def links() -> Checklist:
+    told = {"unit": "µΩ", "instrument": "low-ohm meter", "expect": "at most 100"}
+    return walk(
+        step("battery", reading(unit="°C", instrument="none", condition="battery-temperature")),
+        step("joint", reading(change=LINKS, restated="resistance at 20 °C", **told)),
+        conditions=(BATTERY,),
+    )
+
+
+def link(value: float, warm: float | None, **told: Any) -> EarlierReading:
+    """Return a link of a year ago, read exactly."""
+    item = {"step": "battery", "value": warm, "unit": "°C", "measured_at": LAST_YEAR}
+    used = () if warm is None else (item,)
+    return before("joint", value, **({"uncertainty": 0.0, "used": used} | told))
+
+
+@pytest.mark.parametrize(
+    ("warm", "now", "change", "verdict"),
+    [
+        # copper by 0.00393 a kelvin about 20 °C, IEC 60028:1925; by hand
+        pytest.param("35", "52.95", 0.0, "holds", id="50 µΩ at 20 °C is 52.95 at 35"),
+        pytest.param("5", "58", 23.3, "act", id="58 at 5 °C is 61.6 at 20"),
+        pytest.param("40", "62", 15.0, "holds", id="62 at 40 °C is 57.5 at 20: warmth, not the joint"),
+    ],
+)
+def test_a_joint_is_compared_at_20_degrees(tmp_path, warm, now, change, verdict):
+    with again(tmp_path, links(), service(link(50.0, 20.0))) as visit:
+        read(visit, warm, "battery", None)
+        drift = only(read(visit, now, at=2))
+    assert drift.change == pytest.approx(change, abs=0.05)
+    assert drift.verdict == verdict
+    assert (drift.compared_as, drift.compared_unit) == ("resistance at 20 °C", "µΩ")
+    by_hand = resistance_at_20(float(now), 0.00393, float(warm))
+    assert (drift.before, drift.now) == pytest.approx((50.0, by_hand))
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "days"),
+    [(20.0, None, ("now",)), (None, "20", ("then",)), (None, None, ("then", "now"))],
+)
+def test_a_temperature_that_was_not_read_counts_as_doubt_and_is_said(tmp_path, then, now, days):
+    """15 K either way of 20 °C: by hand 0.05895 ÷ (1 − 0.05895) = 6.26 % of a day that is not known, and
+    0.78 % for the 2 K of a thermometer; root of the sum of their squares, told with two digits upwards."""
+    share = {True: 6.264, False: 0.780}
+    with again(tmp_path, links(), service(link(50.0, then))) as visit:
+        if now:
+            read(visit, now, "battery", None)
+        judged = read(visit, "65", meter=None, at=2)
+    drift = only(judged)
+    assert not judged.waits
+    assert drift.verdict == "act"
+    told = [f"battery temperature not known {day}, taken as 20 ± 15 °C" for day in days]
+    assert all(said in drift.says for said in told)
+    assert drift.says.count("not known") == len(days)
+    doubt = float(drift.says.split("± ")[1].split("%")[0])
+    least = 1.3 * math.hypot(*(share[day in days] for day in ("then", "now")))
+    assert least * 0.999 <= doubt <= least + 1.0
+    assert doubt > 1.3 * 6.2
+
+
+def test_a_rise_within_what_two_unknown_temperatures_may_make_asks_for_them(tmp_path):
+    """A limit of 5 % is inside 7.7 %: it only advises then, and acts where both are known."""
+    tight = (LINKS[0].model_copy(update={"more": 5.0}),)
+    steps = links()
+    data = steps.asks[next(key for key in steps.asks if key.step == "joint")][1].data
+    made = walk(
+        steps.steps[0], step("joint", data.model_copy(update={"change": tight})), conditions=(BATTERY,)
+    )
+    for name, warm, verdict in (("known", 20.0, "act"), ("unknown", None, "advise")):
+        with again(tmp_path / name, made, service(link(50.0, warm))) as visit:
+            if warm is not None:
+                read(visit, "20", "battery", None)
+            drift = only(read(visit, "53.5", at=2))
+        assert drift.verdict == verdict
+
+
+def test_insulation_of_a_day_without_a_temperature_is_compared_with_all_its_doubt(tmp_path):
+    """20 K either way is a factor of 4 (IEEE 43, from memory): a fall to a hundredth is seen all the same."""
+    bare = cold_day(400.0).model_copy(update={"used": ()})
+    for typed, verdict, words in (("4", "advise", "not known then"), ("150", "holds", "finer one")):
+        with again(tmp_path / verdict, insulated(), service(bare)) as visit:
+            read(visit, "20", "air", None)
+            drift = only(read(visit, typed, meter=None, at=2))
+        assert drift.verdict == verdict
+        assert words in drift.says
+    with again(tmp_path / "asked", insulated(), service(bare)) as visit:
+        early = read(visit, "4", meter=None)
+    assert [item.step for item in early.waits] == ["air"], "today's is asked for"
+
+
+def test_what_a_restatement_takes_for_usual_is_a_condition_that_can_be():
+    for way in RESTATEMENTS.values():
+        assert (way.usual is None) == (way.spread == 0.0)
+    assert RESTATEMENTS["resistance at 20 °C"].spread == CONDUCTOR_SPREAD
+    assert WARMTH.id == RESTATEMENTS["insulation at 20 °C"].condition
