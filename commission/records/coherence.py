@@ -129,6 +129,7 @@ def _steps(visit: Visit, checklist: Checklist) -> Iterator[Difference]:
         *(("attached file", one.step, one.parts) for one in visit.attachments),
         *(("step set aside", one.step, one.parts) for one in visit.not_applicable),
         *(("release", one.step, one.parts) for one in visit.releases),
+        *(("added step", one.step, one.parts) for one in (visit.service.added if visit.service else ())),
     )
     for what, step, parts in rows:
         if (step, parts) not in checklist.by_key:

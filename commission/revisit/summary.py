@@ -28,6 +28,7 @@ def why_text(service: Service) -> str:
     told += [f"{service.event or 'an event'}: {', '.join(service.parts)}"] if service.parts else []
     told += [f"{len(service.put_off)} steps put off before"] if service.put_off else []
     told += [f"begun anew: {', '.join(service.changed)}"] if service.changed else []
+    told += [f"{len(service.added)} steps added during the visit"] if service.added else []
     return "; ".join(told) or "what is done at every visit"
 
 

@@ -230,6 +230,11 @@ class CommissionApp(App[None]):
         self.offered, self.record_folder = None, offer.folder
         self.switch_mode("people")
 
+    def folders_of_records(self) -> tuple[Path, ...]:
+        """Return where the records of the site of the open visit may be."""
+        beside = () if self.site is None else (self.site.parent,)
+        return tuple(dict.fromkeys((*filter(None, (self.record_folder, self.records)), *beside, Path.cwd())))
+
     def resume_visit(self, ident: str) -> None:
         """Take up a visit on the step where it was left.
 

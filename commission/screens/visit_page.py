@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import ClassVar, Final
 
+from textual import work
 from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 from textual.content import Content
@@ -13,11 +14,14 @@ from textual.widgets import Static
 
 from commission.checklist.types import StepKey
 from commission.errors import CommissionError
+from commission.screens.adding import addition_text
 from commission.screens.base import Page
+from commission.screens.forms import Field, FormPanel
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel
-from commission.visit.service import left_out_text
+from commission.visit.adding import Addition
 from commission.visit.session import OpenVisit
+from commission.visit.types import EarlierReading
 
 _KEYS: Final[dict[str, tuple[str, str, str, str]]] = {
     "why": ("f2", "why", "why", "Why: where the number in view comes from"),
@@ -165,17 +169,21 @@ class VisitPage(Page):
             Choice(str(at), f"{standing.status(step):<14} {step.data.stage:>2}  {step.title}")
             for at, step in enumerate(steps)
         ]
+        aside = () if self.visit.visit.sign_off is not None else self.visit.checklist.aside
+        left_out = "no part" if self._corrects else "not due"
+        choices += [
+            Choice(str(at), f"{left_out:<14} {step.data.stage:>2}  {step.title}: add it")
+            for at, step in enumerate(aside, len(steps))
+        ]
         here = self.visit.at_step()
         at = next((str(place) for place, step in enumerate(steps) if here and step.key == here.key), "")
 
         def chosen(key: str | None) -> None:
             if key is not None:
-                self.jump(steps[int(key)].key)
+                self.jump((*steps, *aside)[int(key)].key)
 
-        left = len(self.visit.checklist.aside)
-        none = "nothing in this list has these words"
-        none += f"; of the other steps {left_out_text(left, returned=self._corrects)}" if left else ""
-        self.app.push_screen(ChoicePanel("Go to a step", choices, at=at, none=none), chosen)
+        title = "Go to a step, or add one that is left out" if aside else "Go to a step"
+        self.app.push_screen(ChoicePanel(title, choices, at=at), chosen)
 
     @property
     def _corrects(self) -> bool:
@@ -184,8 +192,12 @@ class VisitPage(Page):
         return service is not None and service.returned is not None
 
     def jump(self, step: StepKey) -> None:
-        """Show a step in the walk; the next start is there too."""
+        """Show a step in the walk; the next start is there too. One that is left out is added first."""
         app = app_of(self)
+        if step not in self.visit.checklist.by_key:
+            self.app.notify("working out what this step needs …", timeout=4)
+            self._work_out(self.visit, step)
+            return
         if self.visit.visit.sign_off is None:
             try:
                 self.visit.move_to(step, app.now())
@@ -197,6 +209,36 @@ class VisitPage(Page):
             self.refresh_title()
         else:
             app.show("walk")
+
+    @work(thread=True, exclusive=True, group="adding", exit_on_error=False)
+    def _work_out(self, visit: OpenVisit, step: StepKey) -> None:
+        """Work out what a step brings into the walk; the screen stays alive meanwhile."""
+        app = app_of(self)
+        from commission.prepare import prepare_visit
+        from commission.revisit.added import earlier_of
+
+        try:
+            more = visit.with_step(step, prepare_visit)
+            earlier = earlier_of(more, visit.visit, app.folders_of_records())
+        except CommissionError as error:
+            app.call_from_thread(app.tell, error)
+            return
+        app.call_from_thread(self._ask_who_adds, more, earlier)
+
+    def _ask_who_adds(self, more: Addition, earlier: tuple[EarlierReading, ...]) -> None:
+        app = app_of(self)
+        people = self.visit.visit.people
+        first = next((person.name for person in people if person.role == "technician"), "")
+
+        def keep(typed: dict[str, str]) -> None:
+            app.open_visit = self.visit.add(more, now=app.now(), earlier=earlier, **typed)
+
+        def done(answer: str | None) -> None:
+            if answer:
+                self.jump(more.step.key)
+
+        fields = (Field("reason", "why, in a few words"), Field("by", "who adds it", first))
+        app.push_screen(FormPanel(f"Add: {more.step.title}", addition_text(more), fields, keep), done)
 
     def jump_of(self, step: StepKey) -> Callable[[], None]:
         """Return what the palette calls to show a step."""

@@ -174,5 +174,6 @@ def _help_of(step: Step) -> str:
         "  ctrl+t        another meter            ctrl+r  release a hold point\n"
         "  ctrl+o        put the step off         F4      not here, and here again\n"
         "  ctrl+g        attach a photograph or a log, or take one off\n"
+        "  F6            go to a step; at a service visit also: add one that is not due\n"
         "  F5 settings   F7 plant   F8 findings   F9 sign-off   F10 people and instruments"
     )

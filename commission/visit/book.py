@@ -77,6 +77,7 @@ def _newest(visit: Visit) -> datetime:
     moments += [item.at for item in visit.settings]
     moments += [item.at for item in visit.attachments]
     moments += [item.at for item in visit.plant_changes]
+    moments += [item.at for item in (visit.service.added if visit.service is not None else ())]
     return max(moments)
 
 

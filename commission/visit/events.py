@@ -13,6 +13,7 @@ from commission.visit.types import (
     Attachment,
     DeviceIdentity,
     Disposed,
+    EarlierReading,
     Instrument,
     NotApplicable,
     Note,
@@ -23,6 +24,7 @@ from commission.visit.types import (
     Service,
     SettingEntry,
     SignOff,
+    StepAdded,
     VisitKind,
     When,
 )
@@ -148,6 +150,15 @@ class Replanned(Happened):
     walk: Line = ""
 
 
+class Added(Happened):
+    """A step that was not due was taken into the walk, with what the visits before read there."""
+
+    event: Literal["added"] = "added"
+    step: StepAdded
+    earlier: tuple[EarlierReading, ...] = Field(default=(), strict=False)
+    walk: Line = ""
+
+
 class Signed(Happened):
     """The technician signed; nothing may follow."""
 
@@ -170,6 +181,7 @@ Event: TypeAlias = Annotated[
     | Moved
     | Left
     | Replanned
+    | Added
     | Signed,
     Field(discriminator="event"),
 ]

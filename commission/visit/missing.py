@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final, Literal, TypeAlias
 
-from commission.checklist.types import ReadingKey, Step
+from commission.checklist.types import Checklist, ReadingKey, Step
 from commission.plant.plant import Plant
 from commission.plant.site import Generator
 from commission.plant.values import in_words
@@ -105,12 +105,23 @@ def _blocks(finding: Finding, signed_as: SignedAs) -> bool:
 
 def _unsafe(standing: Standing) -> Iterator[Missing]:
     """Yield what keeps a plant from being called safe: no isolation, failed readings without a word."""
+    yield from _not_isolated(standing.checklist)
     for step in standing.checklist.steps:
         status = standing.status(step)
         if step.data.stage == ISOLATION and status in {"open", "barred"}:
             yield _of_step(step, "is not done, so the plant is not known to be safe")
         elif status == "failed":
             yield from _readings(standing, step, "made safe, not in service")
+
+
+def _not_isolated(checklist: Checklist) -> Iterator[Missing]:
+    """Yield that a service visit left the plant running, so that nothing in it was isolated."""
+    if any(step.data.stage == ISOLATION for step in checklist.steps):
+        return
+    first = next((step for step in checklist.aside if step.data.stage == ISOLATION), None)
+    if first is not None:
+        says = "does not isolate the plant, so it is not known to be safe: add the isolation"
+        yield Missing(f"this visit {says}", "step", (first.data.id, *first.parts))
 
 
 def _changes(standing: Standing) -> Iterator[Missing]:

@@ -60,13 +60,14 @@ def walk_of_service(whole: Checklist, plant: Plant, service: Service) -> Checkli
     steps = tuple(named.key for named in service.put_off)
     if returned is not None:
         steps = tuple(step.key for step in whole.steps if comments_at(step.key, service))
+    added = (named.key for named in service.added)
     return service_walk(
         whole,
         plant,
         due=service.due,
         parts=service.parts,
         changed=service.changed,
-        steps=steps,
+        steps=(*steps, *added),
         steps_only=returned is not None and bool(steps),
         aged=returned is None or returned.kind == "service",
     )
@@ -97,6 +98,9 @@ def why_repeated(step: Step, plant: Plant, service: Service) -> str:
         return due
     if step.key in {named.key for named in service.put_off}:
         return "put off at the last visit"
+    by = next((named.by for named in service.added if named.key == step.key), None)
+    if by is not None:
+        return f"added by {by}"
     # of a returned record what every visit does is done only where no comment names a step
     return _follows(step, service) or due or "follows from what was changed"
 

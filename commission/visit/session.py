@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 from random import Random
 from types import TracebackType
-from typing import Final, TypeAlias
+from typing import Final
 
 from commission.checklist.expect import find
 from commission.checklist.types import (
@@ -25,10 +25,11 @@ from commission.plant.compare import changed_parts
 from commission.plant.plant import Plant
 from commission.sheet.types import Sheet
 from commission.visit import events
+from commission.visit.adding import Addition, Prepare, addition, step_added
 from commission.visit.attaching import Attaching
 from commission.visit.book import made
 from commission.visit.digest import plant_digest, walk_digest
-from commission.visit.compared import Earlier
+from commission.visit.drift import Earlier
 from commission.visit.folder import HeldVisit, LookedAt, create, look_at, new_visit_id, take_up
 from commission.visit.journal import Keeps
 from commission.visit.judge import expected_now
@@ -42,6 +43,7 @@ from commission.visit.settling import Settling
 from commission.visit.shelf import Holder
 from commission.visit.state import accepted_by, instrument_of, name_key, opened, replayed
 from commission.visit.types import (
+    EarlierReading,
     Instrument,
     Person,
     PlantChange,
@@ -53,11 +55,6 @@ from commission.visit.types import (
     VisitKind,
 )
 
-Prepare: TypeAlias = Callable[
-    [Plant, VisitKind, tuple[ChecklistData, ...], Service | None], tuple[Sheet, Checklist]
-]
-"""Makes sheet and walk of a plant for a kind of visit, with checklists of the site's own; of a service visit
-for what is due."""
 LISTED: Final = 5
 """Reasons that a refusal to sign names; the whole list is :meth:`OpenVisit.missing`."""
 
@@ -255,6 +252,45 @@ class OpenVisit(Judging, Settling, Attaching):
         walk = walk_digest(checklist)
         self._keep(events.Replanned(at=now, change=change, plant=plant, checklists=checklists, walk=walk))
         return OpenVisit(plant, sheet, checklist, self.visit, self._keeps, messages=self.messages)
+
+    def with_step(self, key: StepKey, prepare: Prepare) -> Addition:
+        """Return what the walk would be with a step that was not due; nothing changes yet.
+
+        Raises
+        ------
+        VisitError
+            If it is no service visit, or the step is none of those that it leaves out.
+        """
+        return addition(self.visit, self.plant, self.checklist, key, prepare)
+
+    def add(
+        self,
+        more: Addition,
+        *,
+        by: str,
+        now: datetime,
+        reason: str = "",
+        earlier: Sequence[EarlierReading] = (),
+    ) -> OpenVisit:
+        """Take a step into the walk with what it needs.
+
+        Returns the visit as it now stands; this one must not be used any more.
+
+        Parameters
+        ----------
+        earlier
+            What the visits before read of what comes into the walk.
+
+        Raises
+        ------
+        VisitError
+            If nobody is named, or the disk does not take it.
+        """
+        added, walk = step_added(more, by, reason, now), walk_digest(more.checklist)
+        self._keep(made(events.Added, at=now, step=added, earlier=tuple(earlier), walk=walk))
+        return OpenVisit(
+            self.plant, more.sheet, more.checklist, self.visit, self._keeps, messages=self.messages
+        )
 
     # where the walk stands
 

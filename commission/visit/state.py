@@ -131,6 +131,16 @@ def _replanned(visit: Visit, event: events.Replanned) -> dict[str, Any]:
     return {"plant_changes": changes, "checklists": event.checklists, "walk": event.walk}
 
 
+def _added(visit: Visit, event: events.Added) -> dict[str, Any]:
+    if visit.service is None:
+        raise VisitError("a step is added to a service visit only; every other one has them all")
+    more = {
+        "added": (*visit.service.added, event.step),
+        "earlier": (*visit.service.earlier, *event.earlier),
+    }
+    return {"service": visit.service.model_copy(update=more), "walk": event.walk}
+
+
 def _signed(visit: Visit, event: events.Signed) -> dict[str, Any]:
     return {"sign_off": event.sign_off}
 
@@ -149,6 +159,7 @@ _CHANGES: Final[dict[type, Callable[[Visit, Any], dict[str, Any]]]] = {
     events.Moved: _moved,
     events.Left: _left,
     events.Replanned: _replanned,
+    events.Added: _added,
     events.Signed: _signed,
 }
 

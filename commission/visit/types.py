@@ -332,6 +332,14 @@ class StepNamed(Model):
         return self.step, self.parts
 
 
+class StepAdded(StepNamed):
+    """A step that was not due, and who took it into the walk during the visit."""
+
+    by: Line
+    reason: Line = ""
+    at: When
+
+
 class Service(Model):
     """Why a plant is visited again, and what the visits before left there."""
 
@@ -354,6 +362,9 @@ class Service(Model):
     )
     put_off: tuple[StepNamed, ...] = Field(
         default=(), strict=False, description="steps that the visit before put off, done now"
+    )
+    added: tuple[StepAdded, ...] = Field(
+        default=(), strict=False, description="steps that were not due and were added during the visit"
     )
     returned: Returned | None = Field(
         default=None, description="where only the steps of a returned record are done again"

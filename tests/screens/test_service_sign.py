@@ -8,6 +8,7 @@ import pytest
 
 from commission.revisit.offer import Wanted
 from tests.revisit.sites import commissioned
+from tests.screens.pages import TERMINALS, Hands
 from tests.screens.test_service import begin, offered
 from tests.screens.test_sign import to_line
 
@@ -26,3 +27,60 @@ async def test_a_plant_that_stays_off_is_told_no_later_date(tmp_path: Path) -> N
         assert "made safe, not in service" in hands.line("to be signed as")
         await to_line(hands, "this visit counts as none of them")
         assert "1 Sep 2026" not in hands.sees
+
+
+@pytest.mark.screen
+@pytest.mark.parametrize(("size", "colour"), TERMINALS)
+async def test_a_step_that_is_not_due_is_found_by_its_words_and_added(
+    size: tuple[int, int], colour: bool, tmp_path: Path
+) -> None:
+    """What it needs is told before; the walk goes on at it, and says who added it."""
+    site, _ = commissioned(tmp_path)
+    async with offered(tmp_path, site, Wanted(("monthly",)), size, colour) as (hands, _):
+        await begin(hands)
+        await walk_on(hands)
+        await hands.press("f6", *"papers on site")
+        assert "Papers on site: add it" in hands.line("not due")
+        await hands.press("enter")
+        await hands.rest()
+        assert "It needs nothing else." in hands.reads
+        await hands.type("the owner asks")
+        await hands.type("")
+        await hands.rest()
+        assert hands.app.visit.visit.at_step == "papers-left"
+        assert "added by Runa Feld" in hands.reads
+        await hands.press("f6", *"each link", "enter")
+        await hands.rest()
+        assert "With it, since it needs them:" in hands.reads
+        assert "Isolate and prove dead" in hands.reads
+        await hands.press("escape")
+        assert not any(step.data.stage == 2 for step in hands.app.visit.checklist.steps)
+
+
+@pytest.mark.screen
+async def test_who_makes_the_plant_safe_adds_the_isolation_first(tmp_path: Path) -> None:
+    """A monthly visit leaves the plant running, so nothing in it is proven dead."""
+    site, _ = commissioned(tmp_path)
+    async with offered(tmp_path, site, Wanted(("monthly",))) as (hands, _):
+        await begin(hands)
+        await hands.press("f9", "home")
+        await to_line(hands, "to be signed as")
+        await hands.press("enter", *"made", "enter")
+        await to_line(hands, "this visit does not isolate the plant")
+        await hands.press("enter")
+        await hands.rest()
+        assert "With it, since it needs them:" in hands.reads
+        await hands.type("it smells of burning")
+        await hands.type("")
+        await hands.rest()
+        assert any(step.data.stage == 2 for step in hands.app.visit.checklist.steps)
+        missing = [item.says for item in hands.app.visit.missing("made safe, not in service")]
+        assert not any("does not isolate" in says for says in missing)
+        assert any("is not done, so the plant is not known to be safe" in says for says in missing)
+
+
+async def walk_on(hands: Hands) -> None:
+    """Go to the walk, whatever is asked for before it."""
+    for _ in range(3):
+        if hands.app.current_mode != "walk":
+            await hands.press("escape")
