@@ -22,7 +22,9 @@ _OPEN_SCORE: Final = 4
 
 def add_commands(command: Commands) -> None:
     """Add the commands of the desk."""
-    for add in (_add_desk, _add_due, _add_trend, _add_outlook, _add_compare, _add_recall, _add_export):
+    for add in (
+        _add_desk, _add_list, _add_due, _add_trend, _add_outlook, _add_compare, _add_recall, _add_export,
+    ):  # fmt: skip
         add(command)
 
 
@@ -66,6 +68,33 @@ def _desk_shown(options: argparse.Namespace, voice: Voice) -> int:
     from commission.screens.desk_app import run_desk
 
     return run_desk(opening(options), visits=options.visits, check_all=options.check_all)
+
+
+# list
+
+
+def _add_list(command: Commands) -> None:
+    text = "records that wait, are odd or hold something of a kind; exit code 1 where there are any"
+    listed = command("list", _list, text, json=True)
+    add_folders(listed, engines=True)
+    listed.add_argument("--of", metavar="LIST", help="which list; without one, what there is and how many")
+    listed.add_argument("--technician", metavar="NAME", help="the records of this technician instead")
+    words = "only records with these words: site, place, people, serial numbers, notes"
+    listed.add_argument("--words", default="", metavar="WORDS", help=words)
+
+
+def _list(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.desk import worklists
+
+    if options.of is None and options.technician is None:
+        with answers(options) as index:
+            many = worklists.counts(index)
+        return _tell(options, voice, OPEN if any(many.values()) else OK, many, worklists.count_lines(many))
+    wanted = worklists.named(options.of, options.technician)
+    with answers(options) as index:
+        rows = worklists.listed(index, wanted, options.words)
+    lines = worklists.worklist_lines(rows, moment())
+    return _tell(options, voice, OPEN if rows else OK, worklists.worklist_json(rows), lines)
 
 
 # due

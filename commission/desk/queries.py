@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final
 
-from commission.desk.summaries import BROKEN
+from commission.desk.summaries import BROKEN, NO_COPY
 from commission.desk.table import Engine
 
 MANY: Final = 500
@@ -84,6 +84,12 @@ _CONCERNS: Final = """
     c.kind, c.site, r.site_name, c.record, c.place, c.subject, c.point, c.says, c.disposition, c.decided_by,
     c.until_at, c.until_text, r.started_text, r.technician"""
 
+_WORDS: Final = """
+    JOIN search x ON x.record = r.record AND strpos(x.words, :first) > 0 AND strpos(x.words, :second) > 0
+    AND strpos(x.words, :third) > 0"""
+_ANY: Final[dict[str, Any]] = {"first": "", "second": "", "third": ""}
+"""No words: every record holds an empty text."""
+
 _BY_SCORE: Final = "ORDER BY score, coalesce(next_due, 9999999999), site LIMIT :limit OFFSET :offset"
 QUERIES: Final = (
     _query(
@@ -116,10 +122,11 @@ QUERIES: Final = (
         "concerns",
         "what still holds of one kind, over all sites: see tables.CONCERNS",
         f"""
-        SELECT {_CONCERNS} FROM concern c JOIN record r ON r.record = c.record
+        SELECT {_CONCERNS} FROM concern c JOIN record r ON r.record = c.record {_WORDS}
         WHERE c.kind = :kind AND c.alive = 1
         ORDER BY c.kind, c.alive, c.rank, c.site, c.record, c.place LIMIT :limit OFFSET :offset""",
         **_PAGE,
+        **_ANY,
     ),
     _query(
         "concern counts",
@@ -141,44 +148,41 @@ QUERIES: Final = (
         "put off",
         "what was put off until a date, the earliest first",
         f"""
-        SELECT {_CONCERNS} FROM concern c JOIN record r ON r.record = c.record
+        SELECT {_CONCERNS} FROM concern c JOIN record r ON r.record = c.record {_WORDS}
         WHERE c.kind = 'put off' AND c.alive = 1 AND coalesce(c.until_at, 0) < :until
-        ORDER BY coalesce(c.until_at, 0), c.site, c.record, c.place LIMIT :limit""",
-        limit=MANY,
+        ORDER BY coalesce(c.until_at, 0), c.site, c.record, c.place LIMIT :limit OFFSET :offset""",
+        **_PAGE,
+        **_ANY,
     ),
     _query(
         "unsigned",
         "records that nobody signed",
         f"""
-        SELECT {_RECORDS} FROM record r
+        SELECT {_RECORDS} FROM record r {_WORDS}
         WHERE r.signed = 0 AND r.state NOT IN ('malformed', 'no record', 'unreadable')
         ORDER BY coalesce(r.started_at, 0), r.root, r.path LIMIT :limit OFFSET :offset""",
         **_PAGE,
+        **_ANY,
     ),
     _query(
         "uncountersigned",
         "signed records that nobody answered, the longest waiting first",
         f"""
-        SELECT {_RECORDS} FROM record r WHERE r.signed = 1 AND r.answer = ''
+        SELECT {_RECORDS} FROM record r {_WORDS}
+        WHERE r.signed = 1 AND r.answer = '' AND {NO_COPY}
         ORDER BY r.signed_at, r.record LIMIT :limit OFFSET :offset""",
         **_PAGE,
-    ),
-    _query(
-        "returned",
-        "records that were returned, the longest ago first",
-        f"""
-        SELECT {_RECORDS} FROM record r WHERE r.signed = 1 AND r.answer = 'returned'
-        ORDER BY r.signed_at, r.record LIMIT :limit OFFSET :offset""",
-        **_PAGE,
+        **_ANY,
     ),
     _query(
         "broken",
         "records that are not as they were sealed, with what is wrong",
         f"""
-        SELECT {_RECORDS}, r.says FROM record r
+        SELECT {_RECORDS}, r.says FROM record r {_WORDS}
         WHERE r.state IN {BROKEN}
         ORDER BY r.state, r.site, r.root, r.path LIMIT :limit OFFSET :offset""",
         **_PAGE,
+        **_ANY,
     ),
     _query(
         "no records",
@@ -192,10 +196,12 @@ QUERIES: Final = (
         "chains",
         "what is odd about the chains of records",
         f"""
-        SELECT {_RECORDS}, l.says, l.gap FROM link l JOIN record r ON r.record = l.record
+        SELECT {_RECORDS}, l.says, l.gap FROM link l JOIN record r ON r.record = l.record {_WORDS}
         ORDER BY l.gap DESC, l.site, l.record, l.place LIMIT :limit OFFSET :offset""",
         **_PAGE,
+        **_ANY,
     ),
+    _query("chain count", "how much is odd about the chains of records", "SELECT count(*) AS many FROM link"),
     _query(
         "due",
         "sites whose next service is due before a moment, the longest overdue first",
@@ -254,17 +260,6 @@ QUERIES: Final = (
         limit=MANY,
     ),
     _query(
-        "series",
-        "every reading of one key at one site, in order of time",
-        """
-        SELECT r.record, q.place, r.visit, r.kind, q.value, q.text, p.unit, q.low, q.high, q.verdict,
-            q.measured_at, q.superseded, i.meter, r.started_text
-        FROM record r JOIN reading q ON q.record = r.record JOIN point p ON p.point = q.point
-        LEFT JOIN instrument i ON i.record = r.record AND i.instrument = q.instrument
-        WHERE r.site = :site AND p.name = :point
-        ORDER BY coalesce(q.measured_at, 0), r.record, q.place""",
-    ),
-    _query(
         "points of site",
         "what was read at one site, the most often read first",
         """
@@ -303,29 +298,6 @@ QUERIES: Final = (
         limit=MANY,
     ),
     _query(
-        "search",
-        "records whose words hold everything that was typed",
-        """
-        SELECT s.record, s.site FROM search s
-        WHERE strpos(s.words, :first) > 0 AND strpos(s.words, :second) > 0 AND strpos(s.words, :third) > 0
-        ORDER BY s.record LIMIT :limit""",
-        second="",
-        third="",
-        limit=MANY,
-    ),
-    _query(
-        "sites found",
-        "sites of which a record holds everything that was typed, worst first",
-        f"""
-        SELECT * FROM site WHERE site IN (
-            SELECT s.site FROM search s WHERE strpos(s.words, :first) > 0 AND strpos(s.words, :second) > 0
-                AND strpos(s.words, :third) > 0
-        ) {_BY_SCORE}""",
-        second="",
-        third="",
-        **_PAGE,
-    ),
-    _query(
         "records of site",
         "the records of one site, newest first",
         f"""
@@ -338,9 +310,11 @@ QUERIES: Final = (
         "records of technician",
         "the records of one technician, newest first",
         f"""
-        SELECT {_RECORDS}, r.failed, r.accepted, r.judged FROM record r WHERE r.technician_key = :technician
-        ORDER BY coalesce(r.started_at, 0) DESC, r.root, r.path LIMIT :limit""",
-        limit=MANY,
+        SELECT {_RECORDS}, r.failed, r.accepted, r.open_findings FROM record r {_WORDS}
+        WHERE r.technician_key = :technician
+        ORDER BY coalesce(r.started_at, 0) DESC, r.root, r.path LIMIT :limit OFFSET :offset""",
+        **_PAGE,
+        **_ANY,
     ),
     _query("record", "one record", "SELECT * FROM record WHERE record = :record"),
     _query(

@@ -44,7 +44,7 @@ def returned(data: dict[str, Any]) -> dict[str, Any] | None:
         return None
     at = values.local(last.get("at"))[:10]
     comments = "; ".join(text(one, "text") for one in values.rows(last, "comments"))
-    says = " ".join(part for part in ("returned by", text(last, "name"), at) if part)
+    says = " ".join(part for part in ("by", text(last, "name"), at) if part)
     return {
         "kind": RETURNED, "subject": text(table(data, "visit"), "id"), "decided_by": text(last, "name"),
         "at_time": moment(last.get("at")), "says": f"{says}: {comments}" if comments else says,

@@ -91,7 +91,7 @@ off, accepted or otherwise decided, or a hold point released; 5 waits to be coun
 at; 7 nothing but the next service.
 """
 
-_NO_COPY: Final = "NOT EXISTS (SELECT 1 FROM record o WHERE o.visit = r.visit AND o.answer <> '')"
+NO_COPY: Final = "NOT EXISTS (SELECT 1 FROM record o WHERE o.visit = r.visit AND o.answer <> '')"
 """No other file of the same visit was answered: a copy from before waits for nobody."""
 
 SITES: Final = (
@@ -116,8 +116,8 @@ SITES: Final = (
             sum(CASE WHEN r.state = 'unreadable' THEN 1 ELSE 0 END) AS unreadable,
             sum(CASE WHEN r.signed = 0 AND r.state NOT IN ('malformed', 'unreadable') THEN 1 ELSE 0 END)
                 AS unsigned,
-            sum(CASE WHEN r.signed = 1 AND r.answer = '' AND {_NO_COPY} THEN 1 ELSE 0 END) AS waiting,
-            min(CASE WHEN r.signed = 1 AND r.answer = '' AND {_NO_COPY} THEN r.signed_at END)
+            sum(CASE WHEN r.signed = 1 AND r.answer = '' AND {NO_COPY} THEN 1 ELSE 0 END) AS waiting,
+            min(CASE WHEN r.signed = 1 AND r.answer = '' AND {NO_COPY} THEN r.signed_at END)
                 AS waiting_since
         FROM record r WHERE r.state <> 'no record' AND r.{_IN_TOUCHED} GROUP BY r.site
     ) a ON a.site = n.site

@@ -19,10 +19,9 @@ from commission.desk.series import Limit, Trend
 from commission.desk.site_visits import key_of, visits_in
 from commission.desk.trend_text import trend_json
 from commission.desk.watch import Caution, Watched, soon, watched
+from commission.desk.worklists import EVERYTHING
 from commission.errors import Problem, RecordError
 
-EVERYTHING: Final = 10_000_000
-"""Rows that a command asks for where a screen would ask for a page."""
 _SHOWN: Final = 12
 """Readings that are named where what was typed fits several or none."""
 

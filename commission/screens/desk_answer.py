@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Final, Literal
 
 from textual.screen import Screen
 
+from commission.desk.returns import settling
 from commission.errors import EntryError
 from commission.records.answer import answer_record, check_answer
 from commission.records.keys import KeyFile, keys_in, open_key
@@ -26,19 +27,36 @@ _MEANS: Final[dict[Says, str]] = {
 }  # fmt: skip
 
 
-def ask_answer(page: Screen[None], path: Path, comments: Sequence[Comment], done: Callable[[], None]) -> None:
-    """Ask for the answer, the key and its passphrase, and seal the record with it; Escape goes back."""
+def ask_answer(
+    page: Screen[None],
+    path: Path,
+    comments: Sequence[Comment],
+    done: Callable[[], None],
+    earlier: Mapping[str, str],
+) -> None:
+    """Ask for the answer, the key and its passphrase, and seal the record with it; Escape goes back.
+
+    Parameters
+    ----------
+    earlier
+        Visits of the site that were returned and that nobody has answered, each with its day: countersigning
+        this record may settle one of them, in so many words.
+    """
     many = f"with your {len(comments)} comment{'s' if len(comments) != 1 else ''}"
     choices = [
         Choice("countersigned", f"countersign   {many if comments else 'without a comment'}"),
+        *(Choice(visit, f"countersign   and settle the returned record of {day} with it")
+          for visit, day in earlier.items()),
         Choice("returned", f"return        {many if comments else 'with a word to the whole record'}"),
-    ]
+    ]  # fmt: skip
     keys = _own_keys(page)
 
     def chosen(answer: str | None) -> None:
-        says = next((known for known in _MEANS if known == answer), None)
-        if says is not None:
-            ask_key(page.app, keys, lambda key: _ask(page, path, says, comments, key, done))
+        if answer is None:
+            return
+        settles = (Comment(settling(answer)),) if answer in earlier else ()
+        says: Says = "returned" if answer == "returned" else "countersigned"
+        ask_key(page.app, keys, lambda key: _ask(page, path, says, (*comments, *settles), key, done))
 
     page.app.push_screen(ChoicePanel("Answer this record", choices), chosen)
 

@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
+from textual.containers import Vertical
 from textual.content import Content
-from textual.widgets import OptionList, Static
+from textual.widgets import Static
 
 from commission.desk.compare import compare_files
 from commission.desk.compare_text import Line, compared_rows
 from commission.errors import CommissionError
-from commission.screens.desk_page import DeskPage, Lines, Words
+from commission.screens.desk_page import DeskPage, Lines
 from commission.screens.panels import Choice, ChoicePanel, TextPanel
 from commission.screens.rows import Row, heading
 
@@ -65,6 +65,7 @@ class Compare(Lines):
         "verdict changed stand first; readings that only one of the two has are counted."
     )
     takes = "whole"
+    tells = True
 
     def __init__(self, first: Path, second: Path) -> None:
         """Make the page; ``second`` is the later record."""
@@ -74,9 +75,7 @@ class Compare(Lines):
         self._heads = ("", "")
 
     def body(self) -> ComposeResult:
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder="words of a line")
+        yield from self.entry_line()
         yield Static("the two records are read …", id="heads", markup=False)
         with Vertical():
             yield from self.list_and_none()
@@ -142,17 +141,13 @@ class Compare(Lines):
         told = _cut(f"{mark}{change.what}", what - 1)
         return f"{told} {_cut(change.before or '—', value)} {_cut(change.after or '—', value)}"
 
-    def _in_view(self) -> str:
+    def in_full(self) -> str:
         key = self.listed.key
         return "" if not key or self._changes is None else self._changes[int(key)].text
 
-    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        event.stop()
-        self.query_one("#in-full", Static).update(Content(self._in_view()))
-
     def action_take(self) -> None:
-        if self._in_view():
-            self.app.push_screen(TextPanel("In full", self._in_view()))
+        if self.in_full():
+            self.app.push_screen(TextPanel("In full", self.in_full()))
 
 
 def _named(row: dict[str, Any]) -> str:

@@ -2,38 +2,37 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar, Final
 
-from textual.app import ComposeResult
-from textual.containers import Horizontal
-from textual.widgets import Static
+from textual.binding import Binding, BindingType
 
 from commission.desk.lines import group_sentence
 from commission.desk.listing import Wanted
-from commission.screens.desk_page import Lines, Words
+from commission.screens.desk_page import Lines
 from commission.screens.rows import plain_row
+
+_PEOPLE: Final = "technician"
 
 
 class Groups(Lines):
     """See which group stands out, and open its sites."""
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f5", "records", "records", id="records", tooltip="Records of the technician in view"),
+    ]
     help_text = (
         "Sites put together. The group with the largest share of readings out of band stands first.\n\n"
         "  type          only groups with these words\n"
-        "  Enter         the sites of the group in view\n\n"
+        "  Enter         the sites of the group in view\n"
+        "  F5            of technicians: their records, newest first\n\n"
         "A large share says where to look first, not who is at fault: hard sites have more to find."
     )
 
     def __init__(self, dimension: str) -> None:
         super().__init__()
         self._dimension = dimension
+        self.finds = f"words of a {dimension}"
         self._labels: dict[str, str] = {}
-
-    def body(self) -> ComposeResult:
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder=f"words of a {self._dimension}")
-        yield from self.list_and_none()
 
     def on_mount(self) -> None:
         self.say_where(f"Desk  by {self._dimension}")
@@ -57,3 +56,15 @@ class Groups(Lines):
         if name:
             wanted = Wanted(dimension=self._dimension, member=name)
             self.app.push_screen(Sites(wanted, f"{self._dimension}: {self._labels[name]}"))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer the records of people only."""
+        return action != "records" or self._dimension == _PEOPLE
+
+    def action_records(self) -> None:
+        from commission.desk.worklists import of_technician
+        from commission.screens.desk_lists import Listed
+
+        name = self.listed.key
+        if name:
+            self.app.push_screen(Listed(of_technician(name, self._labels[name])))

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
-from textual.content import Content
-from textual.widgets import OptionList, Static
+from textual.widgets import Static
 
 from commission.desk.lines import day, meter_sentence
 from commission.desk.names import load, words_of
 from commission.desk.queries import MANY
-from commission.screens.desk_page import Lines, Words
+from commission.screens.desk_page import Lines
 from commission.screens.rows import plain_row
 
 if TYPE_CHECKING:
@@ -32,13 +29,8 @@ class Meters(Lines):
         "their own site only."
     )
 
-    def body(self) -> ComposeResult:
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder="words of an instrument")
-        with Vertical():
-            yield from self.list_and_none()
-            yield Static("", id="in-full", markup=False)
+    finds = "words of an instrument"
+    tells = True
 
     def on_mount(self) -> None:
         self.say_where("Desk  instruments")
@@ -53,9 +45,8 @@ class Meters(Lines):
             none.update("no instrument has ten readings with a band yet")
             none.display = True
 
-    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        event.stop()
-        self.query_one("#in-full", Static).update(Content(self._full.get(self.listed.key, "")))
+    def in_full(self) -> str:
+        return self._full.get(self.listed.key, "")
 
     def action_take(self) -> None:
         if self.listed.key:
@@ -78,12 +69,6 @@ class OfMeter(Lines):
     def __init__(self, meter: str) -> None:
         super().__init__()
         self._meter = meter
-
-    def body(self) -> ComposeResult:
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder="words of a line")
-        yield from self.list_and_none()
 
     def on_mount(self) -> None:
         self.say_where(f"Desk  instrument {self._meter}")

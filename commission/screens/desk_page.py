@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.command import DiscoveryHit, Hit, Hits, Provider
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import Screen
-from textual.widgets import Input, Static
+from textual.widgets import Input, OptionList, Static
 
 from commission.errors import CommissionError
 from commission.screens.base import Page
@@ -136,10 +137,33 @@ class Lines(DeskPage):
     AUTO_FOCUS = "#words"
     takes: ClassVar[str] = "open"
     """What Enter does, in a word."""
+    finds: str = "words of a line"
+    """What is told in the empty field."""
+    has_state: ClassVar[bool] = False
+    """Whether lines above the field say how all of it stands."""
+    tells: ClassVar[bool] = False
+    """Whether the line in view is told in full below the list."""
 
     def __init__(self) -> None:
         super().__init__()
         self._all: tuple[Row, ...] = ()
+
+    def body(self) -> ComposeResult:
+        if self.has_state:
+            yield Static("", id="state", markup=False)
+        yield from self.entry_line()
+        if not self.tells:
+            yield from self.list_and_none()
+            return
+        with Vertical():
+            yield from self.list_and_none()
+            yield Static("", id="in-full", markup=False)
+
+    def entry_line(self) -> ComposeResult:
+        """Yield the field by which the list is narrowed."""
+        with Horizontal(id="entry-line"):
+            yield Static("find", id="prompt", markup=False)
+            yield Words(self.takes, placeholder=self.finds)
 
     def list_and_none(self) -> ComposeResult:
         """Yield the list, and the line that stands in its place where nothing has the words."""
@@ -158,7 +182,7 @@ class Lines(DeskPage):
 
     def narrow(self, at: str = "") -> None:
         """Show those lines that have every word that was typed, and the heading of each."""
-        words = self.query_one("#words", Input).value.casefold().split()
+        words = self.typed.casefold().split()
         shown: list[Row] = []
         head: list[Row] = []
         for row in self._all:
@@ -167,13 +191,36 @@ class Lines(DeskPage):
             elif all(word in row.text.plain.casefold() for word in words):
                 shown += [*head, row]
                 head = []
-        first = next((row.key for row in shown if row.key), "")
-        self.listed.set_rows(shown, at or self.listed.key or first)
+        self.show_rows(shown, at, none="nothing here has these words" if words else "")
+
+    def show_rows(self, rows: list[Row], at: str = "", *, none: str = "") -> None:
+        """Show rows as they are; where there are none, say so."""
+        first = next((row.key for row in rows if row.key), "")
+        self.listed.set_rows(rows, at or self.listed.key or first)
         if not self.listed.key and first:
             self.listed.point_at(first)
-        none = "nothing here has these words" if words and not first else ""
-        self.query_one("#none", Static).update(Content(none))
-        self.query_one("#none", Static).display = bool(none)
+        told = none if not first else ""
+        self.query_one("#none", Static).update(Content(told))
+        self.query_one("#none", Static).display = bool(told)
+        if not first:
+            self._tell()
+
+    @property
+    def typed(self) -> str:
+        """The words that were typed."""
+        return self.query_one("#words", Input).value
+
+    def in_full(self) -> str:
+        """Return all that is known of the line in view."""
+        return ""
+
+    def _tell(self) -> None:
+        if self.tells:
+            self.query_one("#in-full", Static).update(Content(self.in_full()))
+
+    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
+        event.stop()
+        self._tell()
 
     def on_input_changed(self, event: Input.Changed) -> None:
         event.stop()

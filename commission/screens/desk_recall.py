@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from textual.app import App, ComposeResult
-from textual.containers import Horizontal
-from textual.widgets import Static
+from textual.app import App
 
-from commission.screens.desk_page import Lines, Words
+from commission.screens.desk_page import Lines
 from commission.screens.panels import Choice, ChoicePanel
 from commission.screens.rows import plain_row
 
@@ -47,13 +45,8 @@ class Held(Lines):
     def __init__(self, kind: str) -> None:
         super().__init__()
         self._kind = kind
+        self.finds = f"words of a {kind}"
         self._found: dict[str, tuple[str, str]] = {}
-
-    def body(self) -> ComposeResult:
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder=f"words of a {self._kind}")
-        yield from self.list_and_none()
 
     def on_mount(self) -> None:
         self.say_where(f"Recall  {self._kind}")
@@ -83,15 +76,11 @@ class Having(Lines):
         "  Enter         open the site in view"
     )
 
+    finds = "words of a site or part"
+
     def __init__(self, kind: str, name: str, value: str) -> None:
         super().__init__()
         self._kind, self._called, self._value = kind, name, value
-
-    def body(self) -> ComposeResult:
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder="words of a site or part")
-        yield from self.list_and_none()
 
     def on_mount(self) -> None:
         told = f"Recall  {_told(self._called, self._value)}"

@@ -7,22 +7,21 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.widgets import OptionList, Static
+from textual.widgets import Static
 
 from commission import __version__
 from commission.desk.lines import answer_sentence
 from commission.desk.names import concern_line, concern_text, load, step_words
 from commission.desk.opened import Checked, checked
+from commission.desk.returns import RETURNED
 from commission.desk.site_visits import key_of
 from commission.desk.tables import NOT_CHECKED
 from commission.desk.whole import Said
 from commission.errors import CommissionError
 from commission.screens.desk_app import desk_of
-from commission.screens.desk_page import Lines, Words
+from commission.screens.desk_page import Lines
 from commission.screens.panels import LinePanel, TextPanel
 from commission.screens.rows import Row, heading, plain_row
 from commission.visit.shelf import keys_root
@@ -40,6 +39,8 @@ class _Known:
     path: Path
     concerns: list[dict[str, Any]]
     said: list[dict[str, Any]]
+    returned: list[dict[str, Any]]
+    """Other records of the site that were returned and that nobody has answered."""
 
 
 class OneRecord(Lines):
@@ -67,6 +68,9 @@ class OneRecord(Lines):
 
     takes = "whole"
 
+    has_state = True
+    tells = True
+
     def __init__(self, record: int) -> None:
         super().__init__()
         self._record = record
@@ -75,15 +79,6 @@ class OneRecord(Lines):
         self._lines: dict[str, Said] = {}
         self.comments: tuple[Comment, ...] = ()
         """Typed and not sent yet."""
-
-    def body(self) -> ComposeResult:
-        yield Static("", id="state", markup=False)
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder="words of a line")
-        with Vertical():
-            yield from self.list_and_none()
-            yield Static("", id="in-full", markup=False)
 
     def on_mount(self) -> None:
         self._ask_index()
@@ -97,7 +92,10 @@ class OneRecord(Lines):
                 return None
             said = index.ask("comments of record", record=number)
             load()
-            return _Known(row, index.file_of(row), index.ask("concerns of record", record=number), said)
+            concerns = index.ask("concerns of record", record=number)
+            still = index.ask("concerns of site", site=row["site"]) if row["site"] else []
+            returned = [one for one in still if one["kind"] == RETURNED and one["record"] != number]
+            return _Known(row, index.file_of(row), concerns, said, returned)
 
         self.ask(work, self._show_known)
 
@@ -187,6 +185,10 @@ class OneRecord(Lines):
             yield Said(f"{where}: {one.text}", "", one.step, one.parts)
 
     def _concerns(self) -> Iterator[Said]:
+        for row in self._known.returned if self._known is not None else ():
+            when = row["started_text"][:10]
+            text = f"the record of {when} was returned, and nobody has answered: {row['says']}"
+            yield Said(f"{'returned earlier':<17} {text}", text)
         for row in self._known.concerns if self._known is not None else ():
             text, line = f"{row['kind']}: {concern_text(row)}", concern_line(row)
             if row["point"] is None:
@@ -202,14 +204,13 @@ class OneRecord(Lines):
             told = f"{row['answer']} by {row['name']}: {f'{where}: ' if where else ''}{row['says']}"
             yield Said(told, "", row["step"], parts)
 
-    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        event.stop()
+    def in_full(self) -> str:
         said = self._in_view
         text = "" if said is None else (said.full or said.text)
         comment = None if said is None else self._comment_at(said.step, said.parts)
         if comment is not None and said is not None and said.text.find(comment.text) < 0:
             text = f"your comment: {comment.text}\n{text}"
-        self.query_one("#in-full", Static).update(Content(text))
+        return text
 
     @property
     def _in_view(self) -> Said | None:
@@ -268,7 +269,8 @@ class OneRecord(Lines):
         from commission.screens.desk_answer import ask_answer
 
         if self._known is not None:
-            ask_answer(self, self._known.path, self.comments, self._answered_now)
+            earlier = {row["subject"]: row["started_text"][:10] for row in self._known.returned}
+            ask_answer(self, self._known.path, self.comments, self._answered_now, earlier)
 
     def _answered_now(self) -> None:
         """Show the record as it stands after it was answered."""

@@ -5,17 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
-from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, Vertical
 from textual.content import Content
-from textual.widgets import OptionList, Static
+from textual.widgets import Static
 
 from commission.desk.lines import due_sentence, listed_record
 from commission.desk.names import concern_line, concern_text, load
 from commission.desk.sentences import NO_SITE, site_sentence
 from commission.screens.desk_app import desk_of
-from commission.screens.desk_page import Lines, Words
+from commission.screens.desk_page import Lines
 from commission.screens.rows import Row, heading, plain_row
 
 if TYPE_CHECKING:
@@ -49,19 +47,13 @@ class Site(Lines):
         "said by the digests that each record names of the one before it."
     )
 
+    has_state = True
+    tells = True
+
     def __init__(self, site: str) -> None:
         super().__init__()
         self._site = site
         self._full: dict[str, str] = {}
-
-    def body(self) -> ComposeResult:
-        yield Static("", id="state", markup=False)
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder="words of a line")
-        with Vertical():
-            yield from self.list_and_none()
-            yield Static("", id="in-full", markup=False)
 
     def on_screen_resume(self) -> None:
         self._ask()
@@ -118,9 +110,8 @@ class Site(Lines):
             rows += [plain_row(due_sentence(one, now), f"due||{one['every']}") for one in found.due]
         return rows
 
-    def on_option_list_option_highlighted(self, event: OptionList.OptionHighlighted) -> None:
-        event.stop()
-        self.query_one("#in-full", Static).update(Content(self._full.get(self.listed.key, "")))
+    def in_full(self) -> str:
+        return self._full.get(self.listed.key, "")
 
     @property
     def _record(self) -> int | None:

@@ -35,6 +35,8 @@ class Sites(DeskPage):
         Binding("f3", "filter", "filter", id="filter", tooltip="Filter: only sites with something of a kind"),
         Binding("f4", "group", "group", id="group",
                 tooltip="Group by technician, chemistry, device class or instrument"),
+        Binding("f5", "lists", "lists", id="lists",
+                tooltip="Lists over all sites: records that wait, what was returned, accepted, put off"),
         Binding("f6", "recall", "recall", id="recall", tooltip="Recall: all sites that have something"),
         Binding("f7", "meters", "meters", id="meters", tooltip="Instruments that read otherwise than others"),
         Binding("f8", "again", "refresh", id="again", show=False, tooltip="Look for new and changed records"),
@@ -53,6 +55,7 @@ class Sites(DeskPage):
         "  Enter         open it\n"
         "  F3            only sites with something of one kind: accepted, unsigned, overdue …\n"
         "  F4            sites put together by technician, chemistry, device class, instrument\n"
+        "  F5            lists over all sites: waits to be countersigned, returned, accepted, put off …\n"
         "  F6            recall: every site that has a battery, firmware, device, setting, meter\n"
         "  F7            meters that read otherwise than others of their kind\n"
         "  F8            look for new and changed records\n"
@@ -292,6 +295,11 @@ class Sites(DeskPage):
 
         choices = [Choice(name, name) for name in DIMENSIONS]
         self.app.push_screen(ChoicePanel("Put sites together by", choices), chosen)
+
+    def action_lists(self) -> None:
+        from commission.screens.desk_lists import ask_list
+
+        ask_list(self)
 
     def action_recall(self) -> None:
         from commission.screens.desk_recall import ask_kind

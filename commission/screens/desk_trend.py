@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 from textual import events
 from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
+from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from commission.desk.names import load, words_of
 from commission.desk.trend_text import drawn, points_lines
-from commission.screens.desk_page import Lines, Words
+from commission.screens.desk_page import Lines
 from commission.screens.panels import TextPanel
 from commission.screens.rows import Row, plain_row
 
@@ -37,6 +37,7 @@ class Trends(Lines):
     )
 
     takes = "points"
+    finds = "words of a reading"
 
     def __init__(self, site: str, at: str = "") -> None:
         """Make the page; ``at`` is the key of the reading that is shown first."""
@@ -46,9 +47,7 @@ class Trends(Lines):
         self._trend: tuple[str, Trend, tuple[Limit, ...]] | None = None
 
     def body(self) -> ComposeResult:
-        with Horizontal(id="entry-line"):
-            yield Static("find", id="prompt", markup=False)
-            yield Words(self.takes, placeholder="words of a reading")
+        yield from self.entry_line()
         yield from self.list_and_none()
         with Vertical():
             yield Static("", id="chart", markup=False)

@@ -164,6 +164,40 @@ def test_a_file_that_is_no_record_is_not_compared(
         assert "Traceback" not in err
 
 
+def test_lists_over_all_sites_are_counted_and_told(fleet: Made, capsys: pytest.CaptureFixture[str]) -> None:
+    """14 records of five sites; one is countersigned, one reading is accepted, one failed."""
+    code, many = as_json(capsys, "list", fleet.folder)
+    assert code == 1
+    told_of = ("waiting", "unsigned", "chains", "reading-accepted", "reading-failed")
+    assert [many[key] for key in told_of] == [13, 0, 1, 1, 1]
+    code, rows = as_json(capsys, "list", fleet.folder, "--of", "reading-accepted")
+    assert code == 1
+    assert [(row["site"], row["kind"], row["subject"]) for row in rows] == [
+        ("site-0", "reading accepted", "volts@")
+    ]
+    code, out, _ = told(capsys, "list", fleet.folder, "--of", "waiting", "--words", "marrowfell")
+    assert [line.split()[0] for line in out.splitlines()] == ["site-1"] * 3
+    code, out, _ = told(capsys, "list", fleet.folder, "--of", "unsigned")
+    assert (code, out) == (0, "nothing\n")
+    _, rows = as_json(capsys, "list", fleet.folder, "--technician", "runa FELD")
+    assert len(rows) == 14
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        (("--of", "wating"), "there is no such list; waiting"),
+        (("--of", "waiting", "--technician", "Runa Feld"), "does not go with --of"),
+    ],
+)
+def test_a_list_that_there_is_not_is_refused(
+    fleet: Made, capsys: pytest.CaptureFixture[str], asked: tuple[str, ...], says: str
+) -> None:
+    code, out, err = told(capsys, "list", fleet.folder, *asked)
+    assert (code, out) == (2, "")
+    assert says in err
+
+
 @pytest.mark.parametrize(
     ("asked", "sites"),
     [

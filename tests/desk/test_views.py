@@ -150,7 +150,7 @@ def test_a_returned_record_shows_its_comment(index: Index) -> None:
 
 
 def test_lists_of_records_and_of_concerns(index: Index) -> None:
-    assert [row["site"] for row in index.ask("returned")] == ["back"]
+    assert [row["site"] for row in index.ask("concerns", kind="returned")] == ["back"]
     assert [row["site"] for row in concerns(index, "finding open")] == ["stops"]
     assert index.ask("broken") == []
 
@@ -289,7 +289,7 @@ def test_a_returned_record_is_open_however_many_newer_ones_are_signed(tmp_path: 
         assert "1 returned record not answered" in told(index, SOON)[0][1]
         assert ids(index, show="returned") == ["tor"]
         (still,) = [row for row in index.ask("concerns of site", site="tor") if row["kind"] == "returned"]
-        assert still["says"] == "returned by Elin Corse 2025-03-03: torque again"
+        assert still["says"] == "by Elin Corse 2025-03-03: torque again"
         assert (still["decided_by"], still["started_text"][:10]) == ("Elin Corse", "2025-03-01")
 
 

@@ -12,7 +12,10 @@ from pathlib import Path
 import pytest
 
 from commission.desk.index import Index
+from commission.records.answer import answer_record
 from commission.records.keys import make_key
+from commission.records.read import read_record
+from commission.records.seals import Comment
 from commission.records.verify import verify
 from commission.screens.desk_app import DeskApp
 from commission.visit.shelf import keys_root
@@ -300,6 +303,77 @@ async def test_the_trend_of_a_reading_is_drawn_and_told(
         await hands.press("enter")
         assert "points that count" in hands.sees
         assert "54.45 V" in hands.sees
+
+
+@pytest.mark.screen
+@pytest.mark.parametrize("size", [NARROW, WIDE])
+async def test_what_waits_is_listed_over_all_sites_and_opened(
+    fleet: Made, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    """14 records, of which one is countersigned; three of them are the clinic's."""
+    async with desk_on(fleet, tmp_path, size) as hands:
+        await hands.press("f5")
+        await hands.rest()
+        assert "13 records that wait to be countersigned" in hands.reads
+        assert "1 reading accepted: a reading out of band" in hands.reads
+        await hands.type("wait to be")
+        await hands.rest()
+        assert hands.sees.splitlines()[0].rstrip().endswith("13")
+        await hands.press(*"clinic RUNA")
+        await hands.rest()
+        assert hands.sees.splitlines()[0].rstrip().endswith(" 3")
+        assert "Marrowfell clinic     2024-11-24  commissioning Runa Feld" in hands.line("▶")
+        assert hands.footer_fits
+        await hands.press("enter")
+        await hands.rest()
+        assert "Marrowfell clinic  commissioning, 2024-11-24" in hands.sees
+        await hands.press("escape", *" nobody")
+        await hands.rest()
+        assert "nothing here has these words" in hands.sees
+        await hands.press("enter", "down")
+
+
+@pytest.mark.screen
+async def test_the_records_of_a_technician_are_listed(fleet: Made, tmp_path: Path) -> None:
+    async with desk_on(fleet, tmp_path) as hands:
+        await hands.press("f4")
+        await hands.type("chemistry")
+        await hands.rest()
+        assert "F5" not in hands.sees.splitlines()[-1]
+        await hands.press("escape", "f4")
+        await hands.type("technician")
+        await hands.rest()
+        await hands.press("f5")
+        await hands.rest()
+        first = hands.sees.splitlines()[0]
+        assert "records of Runa Feld" in first
+        assert first.rstrip().endswith("14")
+
+
+@pytest.mark.screen
+async def test_a_returned_record_is_told_at_a_newer_one_and_can_be_settled_with_it(
+    own: Made, tmp_path: Path
+) -> None:
+    said = Comment("read it again", "volts")
+    old = own.records["site-1"][0]
+    answer_record(old, "returned", name="Elin Corse", role="supervisor", now=TODAY, comments=[said])
+    async with desk_on(own, tmp_path) as hands:
+        assert "1 returned record not answered since today" in hands.line("Marrowfell clinic")
+        await opened(hands, "marrowfell")
+        told = "the record of 2024-11-24 was returned, and nobody has answered: by Elin Corse"
+        assert told in hands.reads
+        await hands.press("f9")
+        await hands.type("settle the returned record of 2024-11-24")
+        await hands.press("enter", "enter")
+        await hands.type("Elin Corse")
+        await hands.rest()
+        assert "countersigned by Elin Corse" in hands.reads
+        assert told not in hands.reads
+        await hands.press("escape", "escape")
+        await hands.rest()
+        assert "returned" not in hands.line("Marrowfell clinic")
+    (comment,) = verify(own.records["site-1"][-1]).seals[-1].comments
+    assert comment.text == f"settles the returned visit {read_record(old).visit.id}"
 
 
 @pytest.mark.screen
