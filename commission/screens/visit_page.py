@@ -26,7 +26,12 @@ from commission.visit.types import EarlierReading
 _KEYS: Final[dict[str, tuple[str, str, str, str]]] = {
     "why": ("f2", "why", "why", "Why: where the number in view comes from"),
     "note": ("f3", "note", "note", "Note to this step"),
-    "not-here": ("f4", "not_here", "not here", "This step does not apply here, or is put off"),
+    "not-here": (
+        "f4",
+        "not_here",
+        "not here",
+        "Put this step off to a date, or say that it does not apply here",
+    ),
     "settings": ("f5", "page('settings')", "settings", "Settings sheet"),
     "go-to": ("f6", "go_to", "go to", "Go to a step of the walk"),
     "plant": ("f7", "page('plant')", "plant", "Plant at a glance"),

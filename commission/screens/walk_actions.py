@@ -72,14 +72,27 @@ class StepActions(Attach):
         )
 
     def action_not_here(self) -> None:
-        """Say that the step does not apply here, or take it up again."""
+        """Put the step off, or say that it does not apply here; or take it up again."""
         step = self._step
         if step is None:
             return
         if self.visit.standing.set_aside(step) is not None:
             self._try(lambda: self.visit.applies_again(step.key, app_of(self).now()))
             return
+        choices = [Choice("put off", "put off to a date: night, rain, no fuel, a part is missing")]
+        if not step.data.hold:
+            choices.append(Choice("never", "does not apply: there is nothing of the kind here"))
 
+        def chosen(key: str | None) -> None:
+            if key == "put off":
+                self.action_put_off()
+            elif key is not None:
+                self._ask_why_never(step)
+
+        title = "Not here: a hold point can only be put off" if step.data.hold else "Not here, or not now"
+        self.app.push_screen(ChoicePanel(title, choices), chosen)
+
+    def _ask_why_never(self, step: Step) -> None:
         def keep(reason: str) -> None:
             self.visit.not_applicable(step.key, reason, app_of(self).now())
 
@@ -172,7 +185,8 @@ def _help_of(step: Step) -> str:
         "  PgUp, PgDn    step before, step after\n"
         "  12.6 @14:05   a reading copied from paper, with the time it was measured\n"
         "  ctrl+t        another meter            ctrl+r  release a hold point\n"
-        "  ctrl+o        put the step off         F4      not here, and here again\n"
+        "  F4            not here: put off to a date, or does not apply; pressed again: here after all\n"
+        "  ctrl+o        put the step off to a date at once\n"
         "  ctrl+g        attach a photograph or a log, or take one off\n"
         "  F6            go to a step; at a service visit also: add one that is not due\n"
         "  F5 settings   F7 plant   F8 findings   F9 sign-off   F10 people and instruments"

@@ -140,10 +140,29 @@ async def test_a_note_and_not_here_are_kept(tmp_path: Path) -> None:
         step = next(step for step in visit.checklist.steps if not step.data.hold)
         visit.move_to(step.key, Clock()())
         await hands.press("f7", "escape")
-        await hands.press("f4")
+        await hands.press("f4", *"does not apply", "enter")
         await hands.type("no such thing here")
         assert visit.standing.status(step) == "not applicable"
         assert visit.visit.not_applicable[0].reason == "no such thing here"
+        visit.move_to(step.key, Clock()())
+        await hands.press("f7", "escape", "f4")
+        assert visit.standing.status(step) == "open"
+
+
+@pytest.mark.screen
+async def test_not_here_also_puts_off_to_a_date_and_a_hold_point_only_that(tmp_path: Path) -> None:
+    """The README says of F4: put off, or does not apply."""
+    async with walking(tmp_path) as (hands, visit):
+        hold = next(step for step in visit.checklist.steps if step.data.hold)
+        visit.move_to(hold.key, Clock()())
+        await hands.press("f7", "escape", "f4")
+        assert "a hold point can only be put off" in hands.reads
+        assert "does not apply" not in hands.reads
+        await hands.press("enter")
+        await hands.type("2026-12-24 no fuel on site")
+        assert visit.standing.status(hold) == "deferred"
+        told = visit.visit.dispositions[-1]
+        assert (told.until, told.reason) == ("2026-12-24", "no fuel on site")
 
 
 @pytest.mark.screen
@@ -344,7 +363,7 @@ async def test_from_a_step_that_does_not_apply_the_walk_does_not_leave_a_stage_u
     visit.move_to(("b", ()), NOON)
     async with hands_on(visit, "walk", tmp_path) as hands:
         for reached in ("c", "a"):
-            await hands.press("f4")
+            await hands.press("f4", *"does not apply", "enter")
             await hands.type("no such thing here")
             assert visit.visit.at_step == reached
 
