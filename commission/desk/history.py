@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
 from commission.checklist.types import ReadingKey
+from commission.desk.alike import Alike, alike_of
 from commission.desk.series import CONFIDENCE, Limit, Point, Trend
 from commission.desk.subjects import subject_of
 from commission.desk.trend import trend
@@ -26,11 +28,22 @@ def trend_of(visits: Sequence[Visit], key: ReadingKey, *, confidence: float = CO
 def series_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Point, ...]:
     """Return every number that the visits of a site have read for a key, in order of time."""
     begun = _baselines(visits, key)
+    ordered = sorted(visits, key=lambda visit: visit.started_at)
+    alike = alike_of(ordered, key)
     return tuple(
-        point
-        for visit in sorted(visits, key=lambda visit: visit.started_at)
+        point if alike is None or point.corrected else _as_compared(point, alike)
+        for visit in ordered
         for point in _of_visit(visit, key, begins=visit.id in begun)
     )
+
+
+def _as_compared(point: Point, alike: Alike) -> Point:
+    """Return a point with the number that was compared, or why there is none."""
+    found = alike.values.get(point.visit)
+    if found is None:
+        return replace(point, unfit=alike.why_not(point.visit))
+    value, side = found
+    return replace(point, value=value, unit=alike.unit, side=side, compared_as=alike.name)
 
 
 def _baselines(visits: Sequence[Visit], key: ReadingKey) -> set[str]:
@@ -118,31 +131,38 @@ def _share(percent: float | None) -> float | None:
 
 def limits_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Limit, ...]:
     """Return what a reading must not pass by the newest visit that judged it: drift limits, else its band."""
-    for visit in sorted(visits, key=lambda visit: visit.started_at, reverse=True):
+    ordered = sorted(visits, key=lambda visit: visit.started_at)
+    alike = alike_of(ordered, key)
+    for visit in reversed(ordered):
         for reading in reversed(visit.readings):
             if reading.key == key and reading.judgement is not None:
-                found = (*_of_drifts(reading, reading.judgement), *_of_band(reading.judgement))
+                band = () if alike is not None else _of_band(reading.judgement)
+                found = (*_of_drifts(reading, reading.judgement, alike), *band)
                 if found:
                     return found
     return ()
 
 
-def _of_drifts(reading: Reading, judgement: Judgement) -> Iterator[Limit]:
+def _of_drifts(reading: Reading, judgement: Judgement, alike: Alike | None) -> Iterator[Limit]:
     for drift in judgement.drifts:
-        if drift.since != "baseline" or not _is_of_the_points(reading, drift):
+        if drift.since != "baseline" or not _is_of_the_points(reading, drift, alike):
             continue
-        if drift.low is not None:
-            yield Limit(_moved(drift, drift.low), "low", drift.says or "limit of change since the baseline")
-        if drift.high is not None:
-            yield Limit(_moved(drift, drift.high), "high", drift.says or "limit of change since the baseline")
+        says = drift.says or "limit of change since the baseline"
+        # beside a bound only that side is sure on which the true baseline asks for less
+        if drift.low is not None and drift.before_side != "below":
+            yield Limit(_moved(drift, drift.low), "low", says)
+        if drift.high is not None and drift.before_side != "above":
+            yield Limit(_moved(drift, drift.high), "high", says)
 
 
-def _is_of_the_points(reading: Reading, drift: Drift) -> bool:
+def _is_of_the_points(reading: Reading, drift: Drift, alike: Alike | None) -> bool:
     """Say whether a drift compared what the points of the trend are.
 
     A distance from the middle of a column, an error of a display, a value at full sun or a resistance worked
     out from a drop is no limit of the reading itself: every voltage lies beyond a few hundredths of a volt.
     """
+    if alike is not None:
+        return (drift.compared_as, drift.compared_unit or "") == (alike.name, alike.unit)
     if subject_of(reading.step).correct is not None:
         return True
     return not isinstance(reading.value, str) and math.isclose(drift.now, reading.value, rel_tol=1e-9)

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final, Literal, TypeAlias
 
+from commission.checklist.types import Side
 from commission.visit.types import Verdict
 
 CONFIDENCE: Final = 0.95
 """Share of cases in which the interval of a slope holds the true one, where nothing else is asked for."""
-Side: TypeAlias = Literal["exact", "above", "below"]
 When: TypeAlias = Literal["reached", "dated", "not reached", "never", "not told"]
 
 
@@ -33,6 +33,15 @@ class Point:
     """Of the battery then, 0 to 1."""
     begins: bool = False
     """First reading of a new baseline: of a new battery, a new joint, a changed part."""
+    compared_as: str = ""
+    """What its value is, where it is not the reading as it was read: ``resistance of the run``."""
+    unfit: str = ""
+    """Why it cannot be compared; empty where it can."""
+
+    @property
+    def measured_at(self) -> datetime:
+        """When it was measured."""
+        return self.at
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from commission.checklist.types import Provisional
 from commission.formulas.acceptance import OHMIC_STEPS, SERVICE_RISE
 from commission.formulas.capacity_test import REPLACE_BELOW
-from commission.formulas.conductors import resistance_at_20
+from commission.formulas.conductors import COPPER_COEFFICIENT_20, resistance_at_20
 from commission.formulas.lead_acid import gravity_at_reference
 
-COPPER: Final = 0.00393
-"""Change of copper's resistance with temperature about 20 °C. [1/K] (IEC 60028)"""
 GRAVITY: Final = 0.0007
 """Correction of the acid's density for each kelvin. [kg/(L·K)]"""
 
@@ -26,7 +25,8 @@ class Subject:
     correct: Callable[[float, float], float] | None = None
     """Value and battery temperature to the value at the reference temperature."""
     corrected_for: str = ""
-    needs_alike_charge: bool = False
+    like_charge: float | None = None
+    """States of charge further apart than this share are not compared, as the checklist has it."""
     takes_compared: bool = False
     """What was judged counts, not the reading itself: of a capacity test the share of the rating."""
     limit: float | None = None
@@ -36,14 +36,12 @@ class Subject:
     limit_name: str = ""
     limit_source: str = ""
     end_of_life: bool = False
-    from_second: bool = False
-    """The reading of day one is accepted but does not count in the trend (IEEE 450 and 1188 practice)."""
-    settles: bool = False
-    """The reading of day one is provisional for half a year (IEEE 450 and 1188 practice)."""
+    provisional: Provisional = ""
+    """Until when a first reading is no firm baseline, as the checklist has it."""
 
 
 def _copper(value: float, temperature: float) -> float:
-    return resistance_at_20(value, COPPER, temperature)
+    return resistance_at_20(value, COPPER_COEFFICIENT_20, temperature)
 
 
 def _gravity(value: float, temperature: float) -> float:
@@ -73,18 +71,18 @@ _SUBJECTS: Final[dict[str, Subject]] = {
         limit_name="end of life",
         limit_source="IEEE 450; US Reclamation FIST 3-6: replaced below 80 % of the rating",
         end_of_life=True,
-        from_second=True,
+        provisional="second reading",
     ),
     "ohmic-value": Subject(
         "the ohmic value",
-        needs_alike_charge=True,
+        like_charge=0.1,
         limit=1.0 + _REPLACE,
         of_first=True,
         side="high",
         limit_name="end of life",
         limit_source="makers' sheets, IEEE 1188 from memory: replaced at 50 % over the baseline; as guidance",
         end_of_life=True,
-        settles=True,
+        provisional="six months",
     ),
     "link-resistance": _LINK,
     "cell-density.density": _DENSITY,

@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from statistics import median
 from typing import Final
 
+from commission.checklist.baseline import baseline_of
 from commission.desk.outlook import outlook_of
 from commission.desk.series import CONFIDENCE, LeftOut, Limit, Point, Reached, Trend
 from commission.desk.subjects import Subject, subject_of
@@ -34,10 +35,6 @@ from commission.formulas.uncertainty import root_sum_of_squares
 YEAR: Final = timedelta(days=365.25)
 HORIZON: Final = 40 * YEAR
 """How far ahead a date is told at all: twice the life of most plants; beyond it the word is 'not within'."""
-_SETTLED: Final = timedelta(days=180)
-"""After which a first ohmic value is one to compare with: 6 to 12 months (makers' sheets)."""
-_ALIKE_CHARGE: Final = 0.20
-"""States of charge further from those of the other points are not compared (common practice)."""
 
 
 def trend(
@@ -63,6 +60,8 @@ def trend(
     """
     subject = subject_of(step)
     chosen = _chosen(points, subject)
+    named = next((point.compared_as for point in chosen.used if point.compared_as), "")
+    subject = replace(subject, name=subject.name or named)
     found = _weighed(chosen, _own_limit(chosen.used, subject) or limits, confidence)
     return replace(found, outlook=outlook_of(found, subject))
 
@@ -77,7 +76,7 @@ def _chosen(points: Sequence[Point], subject: Subject) -> Trend:
     left: list[LeftOut] = []
     kept: list[Point] = []
     for point in ordered:
-        why = _unfit(point, begun)
+        why = point.unfit or _unfit(point, begun)
         if why:
             left.append(LeftOut(point, why))
         else:
@@ -86,7 +85,9 @@ def _chosen(points: Sequence[Point], subject: Subject) -> Trend:
     left += others
     kept, others = _alike_charge(kept, subject)
     left += others
-    kept, others = _without_the_first(kept, subject)
+    kept, others = _from_the_baseline(kept, subject)
+    left += others
+    kept, others = _exact(kept)
     left += others
     kept, others, said = _one_meter(kept)
     left += others
@@ -95,14 +96,15 @@ def _chosen(points: Sequence[Point], subject: Subject) -> Trend:
         remarks.append("where no temperature was read, the value stands as it was read")
     unit = kept[-1].unit if kept else (ordered[-1].unit if ordered else "")
     order = tuple(sorted(left, key=lambda one: one.point.at))
-    return Trend(unit, tuple(corrected), order, subject.corrected_for, (*remarks, *said))
+    told = subject.corrected_for or next(
+        (f"told as {one.compared_as}" for one in kept if one.compared_as), ""
+    )
+    return Trend(unit, tuple(corrected), order, told, (*remarks, *said))
 
 
 def _unfit(point: Point, begun: datetime | None) -> str:
     if point.corrected:
         return "it was put right by a later entry"
-    if point.side != "exact":
-        return f"only known to be {point.side} {point.value:g} {point.unit}".rstrip()
     if begun is not None and point.at < begun:
         return f"before the new baseline of {begun:%Y-%m-%d}"
     return ""
@@ -124,13 +126,13 @@ def _one_unit(points: list[Point]) -> tuple[list[Point], list[LeftOut], list[str
 def _alike_charge(points: list[Point], subject: Subject) -> tuple[list[Point], list[LeftOut]]:
     """Leave out what was read at another state of charge, where the value depends on it."""
     known = [point.state_of_charge for point in points if point.state_of_charge is not None]
-    if not subject.needs_alike_charge or not known:
+    if subject.like_charge is None or not known:
         return points, []
     usual = median(known)
     kept, left = [], []
     for point in points:
         charge = point.state_of_charge
-        if charge is None or abs(charge - usual) <= _ALIKE_CHARGE + 1e-9:
+        if charge is None or abs(charge - usual) <= subject.like_charge + 1e-9:
             kept.append(point)
         else:
             why = f"read at {100 * charge:.0f} % charge, the others about {100 * usual:.0f} %"
@@ -138,22 +140,25 @@ def _alike_charge(points: list[Point], subject: Subject) -> tuple[list[Point], l
     return kept, left
 
 
-def _without_the_first(points: list[Point], subject: Subject) -> tuple[list[Point], list[LeftOut]]:
-    """Leave out what was read before a value is one to compare with."""
-    if len(points) < 2:
+def _from_the_baseline(points: list[Point], subject: Subject) -> tuple[list[Point], list[LeftOut]]:
+    """Leave out what was read before the baseline, which is the one that service visits compare with."""
+    if not points or not subject.provisional:
         return points, []
-    if subject.from_second:
-        why = "of day one: accepted, but the trend begins with the second test"
-        return points[1:], [LeftOut(points[0], why)]
-    settled = _settled(points) if subject.settles else 0
-    early = [LeftOut(point, "of the first half year: provisional") for point in points[:settled]]
-    return points[settled:], early
+    place, _ = baseline_of(points, subject.provisional)
+    why = "of day one: accepted, but the trend begins with the second test"
+    if subject.provisional == "six months":
+        why = "of the first half year: provisional"
+    return points[place:], [LeftOut(point, why) for point in points[:place]]
 
 
-def _settled(points: Sequence[Point]) -> int:
-    """Return the place of the first reading half a year after day one; 0 where there is none yet."""
-    found = (place for place, point in enumerate(points) if point.at - points[0].at >= _SETTLED)
-    return next(found, 0)
+def _exact(points: list[Point]) -> tuple[list[Point], list[LeftOut]]:
+    """Leave out bounds: a slope is laid through numbers."""
+    left = [
+        LeftOut(point, f"only known to be {point.side} {point.value:g} {point.unit}".rstrip())
+        for point in points
+        if point.side != "exact"
+    ]
+    return [point for point in points if point.side == "exact"], left
 
 
 def _one_meter(points: list[Point]) -> tuple[list[Point], list[LeftOut], list[str]]:

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Final, Literal, TypeAlias
 
 from commission.checklist.types import ReadingKey
+from commission.desk.alike import restated_keys
 from commission.desk.history import trend_of
 from commission.desk.series import Trend
 from commission.desk.subjects import subject_of
@@ -28,9 +29,14 @@ class Watched:
 
 
 def watched(visits: Sequence[Visit]) -> Iterator[Watched]:
-    """Yield the trends of all readings of one site's visits for which trade practice has a limit."""
+    """Yield the trends of all readings of one site's visits by which a plant ages.
+
+    Those are the readings for which trade practice has a limit of its own, and those that service visits
+    compare as physics restates them: drops, insulation, the current of an array.
+    """
     keys = {reading.key for visit in visits for reading in visit.readings if reading.kind == "number"}
-    for key in sorted(key for key in keys if subject_of(key.step).limit is not None):
+    own = {key for key in keys if subject_of(key.step).limit is not None}
+    for key in sorted(own | (keys & restated_keys(visits))):
         yield Watched(visits[0].site, key, trend_of(visits, key))
 
 

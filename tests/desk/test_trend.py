@@ -287,22 +287,28 @@ def test_limits_are_those_of_the_drift_else_of_the_newest_band():
 def test_a_distance_from_the_middle_is_no_limit_of_the_voltage_itself():
     """A block 10 mV off the middle, at most 50 mV further: the voltage of 12.6 V has passed nothing.
 
-    By hand: −0.01 + 0.05 = 0.04 V is a limit of the distance that the drift compared, not of 12.6 V.
+    By hand: −0.01 + 0.05 = 0.04 V is a limit of the distance that the drift compared, not of 12.6 V. Where
+    the record says that it was a distance, the trend is that of the distance.
     """
     drift = Drift(
         since="baseline", visit="v-0", measured_at=START, before=-0.01, now=0.0, change=0.01, unit="V",
         low=-0.05, high=0.05, verdict="holds",
     )  # fmt: skip
-    judged = Judgement(verdict="pass", drifts=(drift,))
+    named = drift.model_copy(update={"compared_as": "distance from the middle", "compared_unit": "V"})
     key = ReadingKey("block-voltage", KEY.parts)
-    rows = [
-        visit(
-            place, 52.0, more=[reading(key.step, key.parts, volts, "V", START + place * YEAR, judgement=told)]
-        )
-        for place, volts, told in ((0, 12.59, None), (1, 12.6, judged))
-    ]
-    assert limits_of(rows, key) == ()
-    assert trend_of(rows, key).reached is None
+    for one, values, limits in ((drift, [12.59, 12.6], []), (named, [-0.01, 0.0], [-0.06, 0.04])):
+        rows = [
+            visit(
+                place,
+                52.0,
+                more=[reading(key.step, key.parts, volts, "V", START + place * YEAR, judgement=told)],
+            )
+            for place, volts, told in ((0, 12.59, None), (1, 12.6, Judgement(verdict="pass", drifts=(one,))))
+        ]
+        assert [limit.value for limit in limits_of(rows, key)] == pytest.approx(limits)
+        found = trend_of(rows, key)
+        assert [point.value for point in found.used] == pytest.approx(values)
+        assert found.reached is None or found.reached.when == "not told"
 
 
 # how often the intervals hold
