@@ -15,7 +15,7 @@ from statistics import median
 from typing import Final
 
 from commission.desk.series import CONFIDENCE
-from commission.formulas.trend import median_ranks
+from commission.formulas.trend_interval import median_ranks
 from commission.visit.kit import NO_METER
 from commission.visit.state import Readings
 from commission.visit.types import Visit

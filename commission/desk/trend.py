@@ -19,17 +19,9 @@ from commission.desk.outlook import outlook_of
 from commission.desk.series import CONFIDENCE, LeftOut, Limit, Point, Reached, Trend
 from commission.desk.subjects import Subject, subject_of
 from commission.errors import FormulaError
-from commission.formulas.trend import (
-    fewest_points,
-    greatest_slope,
-    kendall_probability,
-    least_slope,
-    level_half_width,
-    level_intercept,
-    median_residual,
-    theil_sen_slope,
-    time_at_limit,
-)
+from commission.formulas.kendall import fewest_points, kendall_probability
+from commission.formulas.trend import level_intercept, median_residual, theil_sen_slope, time_at_limit
+from commission.formulas.trend_interval import greatest_slope, least_slope, level_half_width
 from commission.formulas.uncertainty import root_sum_of_squares
 
 YEAR: Final = timedelta(days=365.25)

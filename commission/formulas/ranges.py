@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from commission.errors import FormulaError
 
@@ -60,3 +61,19 @@ def require_exponent(**values: float) -> None:
     for name, value in values.items():
         if not 1.0 <= value <= 2.0:
             raise FormulaError(f"{name} = {value}: must be between 1 and 2, such as 1.25")
+
+
+def require_series(times: Sequence[float], values: Sequence[float], fewest: int) -> None:
+    """Refuse what is no row of so many finite values at least, with a time for each."""
+    if len(times) != len(values):
+        raise FormulaError(f"times = {len(times)} and values = {len(values)}: one time a value is wanted")
+    if len(times) < fewest:
+        raise FormulaError(f"values = {len(values)}: {fewest} or more are wanted")
+    for number in (*times, *values):
+        require_finite(number=number)
+
+
+def require_confidence(confidence: float) -> None:
+    """Refuse a share of cases that is not between 0 and 1."""
+    if not 0.0 < confidence < 1.0:
+        raise FormulaError(f"confidence = {confidence}: must be between 0 and 1, such as 0.95")

@@ -14,22 +14,21 @@ from scipy import stats
 
 from commission.errors import FormulaError
 from commission.formulas.acceptance import rise_over_baseline
-from commission.formulas.trend import (
+from commission.formulas.kendall import (
     EXACT_UP_TO,
     fewest_points,
-    greatest_slope,
     kendall_probability,
     kendall_score,
     kendall_variance,
-    least_slope,
-    level_half_width,
+)
+from commission.formulas.trend import (
     level_intercept,
-    median_ranks,
     median_residual,
     theil_sen_slope,
     time_at_limit,
     trend_intercept,
 )
+from commission.formulas.trend_interval import greatest_slope, least_slope, level_half_width, median_ranks
 from commission.formulas.uncertainty import root_sum_of_squares
 from tests.formulas.worked import Row, row
 
