@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from commission.checklist.baseline import baseline_of
 from commission.checklist.intervals import Done
@@ -215,31 +216,47 @@ def service_of(  # noqa: PLR0913 - a visit begins once, with everything named
     RecordError
         If the records are those of another site, or a part is not on this site.
     """
-    newest = found.newest
-    if plant.site.site.id != found.site:
-        raise _refused(newest.path, f"is a record of {found.site}", f"one of {plant.site.site.id}")
+    _check_site(found, plant)
     _check_parts(found, plant, (*parts, *replaced))
-    changed = begun_anew(plant, (*changed_parts(newest.record.plant, plant), *replaced))
-    last = newest.record.visit
-    service = Service(
+    changed = begun_anew(plant, (*changed_parts(found.newest.record.plant, plant), *replaced))
+    wanted = Service(
         due=tuple(due),
         event=event,
         parts=tuple(parts),
         changed=changed,
-        previous_visit=last.id,
-        previous_digest=newest.digest,
-        previous_at=last.started_at,
-        left=settings_left(found, changed),
         put_off=tuple(StepNamed(step=step, parts=named) for step, named in put_off),
         returned=returned,
-        plates=tuple(plate for plate in _plates(found) if plate.part not in changed),
-        kit=last.instruments,
+        **_left_by(found, changed),
     )
+    return wanted.model_copy(update={"earlier": _read_before(found, plant, whole, wanted)})
+
+
+def _left_by(found: SiteRecords, changed: Collection[str]) -> dict[str, Any]:
+    """Return what the last visit left: which it was, settings, plates, its kit."""
+    last = found.newest.record.visit
+    return {
+        "previous_visit": last.id,
+        "previous_digest": found.newest.digest,
+        "previous_at": last.started_at,
+        "left": settings_left(found, changed),
+        "plates": tuple(plate for plate in _plates(found) if plate.part not in changed),
+        "kit": last.instruments,
+    }
+
+
+def _read_before(
+    found: SiteRecords, plant: Plant, whole: Checklist, service: Service
+) -> tuple[EarlierReading, ...]:
+    """Return baseline and last value of every reading that the walk asks for; nothing that is doubted."""
     walk = walk_of_service(whole, plant, service)
     asks = {ask.key: ask for step in walk.steps for ask in step.asks}
-    undoubted = found if returned is None else replace(found, records=found.records[:-1])
-    earlier = tuple(earlier_readings(undoubted, whole, asks, changed))
-    return service.model_copy(update={"earlier": earlier})
+    undoubted = found if service.returned is None else replace(found, records=found.records[:-1])
+    return tuple(earlier_readings(undoubted, whole, asks, service.changed))
+
+
+def _check_site(found: SiteRecords, plant: Plant) -> None:
+    if plant.site.site.id != found.site:
+        raise _refused(found.newest.path, f"is a record of {found.site}", f"one of {plant.site.site.id}")
 
 
 def _plates(found: SiteRecords) -> tuple[DeviceIdentity, ...]:

@@ -207,17 +207,24 @@ def judge_readings(  # noqa: PLR0913 - the command names everything once
     )
     paper = _OnPaper(plant, sheet, checklist, visit, InMemory())
     _begin(paper, readings, now)
-    problems: dict[int, Problem] = {}
-    for place, row, ask in _in_order(readings, checklist, started, file, problems):
-        try:
-            _take(paper, row, ask, started=started, now=max(now, row.measured_at or started))
-        except (EntryError, VisitError) as error:
-            problems[place] = Problem(file, f"{_row(place)}.value", _shown(row.value), str(error), "")
-    wrong = [problems[place] for place in sorted(problems)]
+    wrong = _take_all(paper, readings, file=file, started=started, now=now)
     wrong += attach_all(paper, _attachments(readings), file=file, folder=folder or Path(), now=now)
     if wrong:
         raise ReadingsError(wrong)
     return Judged(paper.visit, tuple(_remarks(paper)), paper)
+
+
+def _take_all(
+    paper: _OnPaper, readings: ReadingsFile, *, file: str, started: datetime, now: datetime
+) -> list[Problem]:
+    """Take every reading of a file in the order of measuring; returns what is wrong, in the file's order."""
+    problems: dict[int, Problem] = {}
+    for place, row, ask in _in_order(readings, paper.checklist, started, file, problems):
+        try:
+            _take(paper, row, ask, started=started, now=max(now, row.measured_at or started))
+        except (EntryError, VisitError) as error:
+            problems[place] = Problem(file, f"{_row(place)}.value", _shown(row.value), str(error), "")
+    return [problems[place] for place in sorted(problems)]
 
 
 class _OnPaper(OpenVisit):
