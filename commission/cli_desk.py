@@ -23,7 +23,8 @@ _OPEN_SCORE: Final = 4
 def add_commands(command: Commands) -> None:
     """Add the commands of the desk."""
     for add in (
-        _add_desk, _add_list, _add_due, _add_trend, _add_outlook, _add_compare, _add_recall, _add_export,
+        _add_desk, _add_list, _add_due, _add_trend, _add_outlook, _add_meters, _add_compare, _add_recall,
+        _add_export,
     ):  # fmt: skip
         add(command)
 
@@ -188,6 +189,23 @@ def _years(text: str) -> float:
     if not 0.0 <= years <= 100.0:
         raise argparse.ArgumentTypeError(f"{text!r} is no number of years; write one between 0 and 100")
     return years
+
+
+# meters
+
+
+def _add_meters(command: Commands) -> None:
+    text = "instruments that read otherwise than others, over all sites; exit code 1 where one does"
+    add_folders(command("meters", _meters, text, json=True), engines=True)
+
+
+def _meters(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.desk.meters import meter_lines, meters_json, meters_told
+
+    with answers(options) as index:
+        told = meters_told(index)
+    odd = any(one.found is not None and one.found.odd for one in told)
+    return _tell(options, voice, OPEN if odd else OK, meters_json(told), meter_lines(told))
 
 
 # compare

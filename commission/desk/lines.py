@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from math import sqrt
-from typing import Any, Final
+from typing import Any
 
 from commission.desk.listing import DAY
 from commission.desk.tables import NOT_CHECKED
-
-_NOTABLE: Final = 5.0
-"""Standard errors from which a meter is said to lie apart; readings of a site are alike: less says little."""
 
 
 def day(at: int | None) -> str:
@@ -33,27 +29,6 @@ def group_sentence(row: dict[str, Any]) -> str:
         return f"{sites}, {records}; nothing judged"
     share = 100.0 * (row["failed"] or 0) / judged
     return f"{sites}, {records}; {share:.3g} % of {judged:,} judged readings out of band"
-
-
-def meter_sentence(row: dict[str, Any]) -> str:
-    """Return how the readings of a meter lie beside those of others of its kind."""
-    apart = row["mean"] - row["others"]
-    side = "high" if apart > 0 else "low"
-    sure = meter_sureness(row)
-    lies = f"reads too {side} by {abs(apart):.2f} of its bands' half-width, beside others of its kind"
-    if sure < _NOTABLE:
-        lies = "reads as others of its kind do"
-    return (
-        f"{lies}; {row['failed']} out of band at {_many(row['sites'], 'site')} ({row['placed']:,} readings)"
-    )
-
-
-def meter_sureness(row: dict[str, Any]) -> float:
-    """Return by how many standard errors a meter lies apart from the others of its kind."""
-    variance, placed = row["variance"] or 0.0, row["placed"] or 0
-    if variance <= 0.0 or placed <= 0:
-        return 0.0
-    return float(abs(row["mean"] - row["others"]) / sqrt(variance / placed))
 
 
 def listed_record(row: dict[str, Any], now: int) -> str:

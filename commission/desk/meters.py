@@ -12,18 +12,23 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
-from typing import Final
+from typing import Any, Final
 
+from commission.desk.listing import Answers
 from commission.desk.series import CONFIDENCE
 from commission.formulas.trend_interval import median_ranks
 from commission.visit.kit import NO_METER
-from commission.visit.state import Readings
-from commission.visit.types import Visit
 
 FEWEST: Final = 8
 """Readings of a meter under which nothing is said of it."""
 NARROW: Final = 0.05
 """Half-width of a band, as a share of its middle, whose readings tell of a meter best."""
+CANDIDATES: Final = 20
+"""Instruments that are looked at closely: those whose averages lie furthest from others of their kind."""
+BESIDE: Final = 40
+"""Instruments of each kind beside which these are held."""
+NEWEST: Final = 600
+"""Readings of each that count, the newest."""
 WIDE: Final = 0.25
 """The same, for kinds of meters of which too few readings have a narrow band: a clamp's."""
 
@@ -60,20 +65,28 @@ class MeterFound:
 
     @property
     def says(self) -> str:
-        """Return it in words."""
+        """Return how it reads, in words."""
         more = "more" if self.off > 0.0 else "less"
-        least, most = sorted((abs(self.least), abs(self.most)))
+        least, most = map(_percent, sorted((abs(self.least), abs(self.most))))
         if not self.odd:
-            return f"{self.meter}: reads like the others, over {self.readings} readings at {self.sites} sites"
+            return f"reads like the others, over {self.readings} readings at {self.sites} sites"
         return (
-            f"{self.meter}: reads {100.0 * abs(self.off):.2g} % {more} than the others"
-            f" ({100.0 * least:.2g} to {100.0 * most:.2g} %),"
+            f"reads {_percent(abs(self.off))} % {more} than the others"
+            f" ({least} to {most} %),"
             f" over {self.readings} readings at {self.sites} sites: have it calibrated"
         )
 
 
+def _percent(share: float) -> str:
+    return f"{100.0 * share:#.2g}".rstrip(".")
+
+
 def odd_meters(
-    readings: Iterable[MeterReading], *, confidence: float = CONFIDENCE, matters: float = 0.002
+    readings: Iterable[MeterReading],
+    *,
+    confidence: float = CONFIDENCE,
+    matters: float = 0.002,
+    among: int = 0,
 ) -> tuple[MeterFound, ...]:
     """Return every meter with enough readings, the furthest off first.
 
@@ -84,6 +97,9 @@ def odd_meters(
     matters
         Least share by which a meter has to be off before it is called odd: 0.2 %, about what a good meter's
         maker promises.
+    among
+        Meters from which these were chosen because they look odd; 0 where these are all. Of more meters one
+        looks odd by chance more often.
     """
     shares: dict[str, list[tuple[float, MeterReading]]] = defaultdict(list)
     for step in _by_step(readings).values():
@@ -93,26 +109,81 @@ def odd_meters(
             shares[reading.meter].append((_share(reading), reading))
     usual = _usual(shares)
     counted = {meter: rows for meter, rows in shares.items() if len(rows) >= FEWEST}
-    tested = 1.0 - (1.0 - confidence) / max(len(counted), 1)
+    tested = 1.0 - (1.0 - confidence) / max(len(counted), among, 1)
     found = [_found(meter, rows, usual, tested, matters) for meter, rows in counted.items()]
     return tuple(sorted(found, key=lambda one: (not one.odd, -abs(one.off), one.meter)))
 
 
-def readings_of_meters(visits: Iterable[Visit]) -> Iterator[MeterReading]:
-    """Yield the readings of visits that were judged by a band on both sides, with their meters."""
-    for visit in visits:
-        kit = {one.id: one for one in visit.instruments if one.kind not in NO_METER and one.serial}
-        for reading in Readings(visit.readings, visit.plant_changes).all_current():
-            meter, judged = kit.get(reading.instrument or ""), reading.judgement
-            if meter is None or judged is None or judged.compared is not None or reading.side != "exact":
-                continue
-            if judged.low is None or judged.high is None or judged.unit != reading.unit:
-                continue
-            if isinstance(reading.value, float) and not isinstance(reading.value, bool):
-                name = f"{meter.kind} {meter.serial}"
-                yield MeterReading(
-                    name, meter.kind, reading.step, visit.site, reading.value, judged.low, judged.high
-                )
+@dataclass(frozen=True, slots=True)
+class MeterTold:
+    """An instrument of several sites, and how it reads where it was looked at closely."""
+
+    row: dict[str, Any]
+    """Of the query ``meters``."""
+    found: MeterFound | None = None
+
+
+def meters_told(index: Answers) -> tuple[MeterTold, ...]:
+    """Return the instruments of several sites: those that read otherwise, others looked at closely, the rest.
+
+    The index tells which look odd; those are looked at closely, beside the most used ones of their kind.
+    """
+    rows = [row for row in index.ask("meters", least=FEWEST) if row["kind"] not in NO_METER]
+    looked_at = rows[:CANDIDATES]
+    names = dict.fromkeys(row["name"] for row in looked_at)
+    for kind in dict.fromkeys(row["kind"] for row in looked_at):
+        names |= dict.fromkeys(row["name"] for row in index.ask("meters of kind", kind=kind, limit=BESIDE))
+    readings = (reading for name in names for reading in _readings_of(index, name))
+    among = max((row["meters"] for row in rows), default=0)
+    found = {one.meter: one for one in odd_meters(readings, among=among)}
+    order = {meter: place for place, meter in enumerate(found)}
+    told = [MeterTold(row, found.get(row["name"])) for row in looked_at]
+    told.sort(key=lambda one: order.get(one.row["name"], len(order)))
+    return (*told, *(MeterTold(row) for row in rows[CANDIDATES:]))
+
+
+def _readings_of(index: Answers, meter: str) -> Iterator[MeterReading]:
+    for row in index.ask("banded readings of meter", meter=meter, wide=WIDE, limit=NEWEST):
+        yield MeterReading(
+            meter, row["kind"], row["step"], row["site"], row["value"], row["low"], row["high"]
+        )
+
+
+def meter_words(told: MeterTold) -> str:
+    """Return what is to be said of an instrument: how it reads, and how much was out of band with it."""
+    row, found = told.row, told.found
+    out = f"{row['failed']:,} of {row['judged']:,} judged readings out of band"
+    if found is None:
+        sites = f"{row['sites']:,} sites"
+        return f"not looked at closely: nothing odd in its averages; {out}, at {sites}"
+    return f"{found.says}; {out}"
+
+
+def meter_lines(told: Sequence[MeterTold]) -> Iterator[str]:
+    """Yield a line for every instrument that was looked at closely, then how many were not."""
+    close = [one for one in told if one.found is not None]
+    for one in close:
+        yield f"{one.row['name']:<20} {one.row['kind']}: {meter_words(one)}"
+    left = len(told) - len(close)
+    if left:
+        yield f"{left:,} more lie closer to the others, or have too few readings to be looked at"
+    if not told:
+        yield "no instrument was read with at several sites yet"
+
+
+def meters_json(told: Sequence[MeterTold]) -> list[dict[str, Any]]:
+    """Return the instruments that were looked at closely with the stable keys of ``meters --json``."""
+    return [
+        {"meter": one.row["name"], "kind": one.row["kind"], "label": one.row["label"], "odd": found.odd,
+         "off": found.off, "least": _finite(found.least), "most": _finite(found.most),
+         "readings": found.readings, "sites": found.sites, "judged": one.row["judged"],
+         "failed": one.row["failed"], "says": found.says}
+        for one in told if (found := one.found) is not None
+    ]  # fmt: skip
+
+
+def _finite(share: float) -> float | None:
+    return share if math.isfinite(share) else None
 
 
 def _by_step(readings: Iterable[MeterReading]) -> dict[tuple[str, str], list[MeterReading]]:

@@ -228,21 +228,39 @@ QUERIES: Final = (
     ),
     _query(
         "meters",
-        "instruments, the one first whose readings lie furthest from where those of its kind lie",
+        "instruments of several sites, the one first whose readings lie furthest from those of its kind",
         """
-        SELECT t.name, t.label, t.kind, t.sites, t.records, t.placed, t.failed, t.rate,
-            t.deviation / t.placed AS mean,
-            (o.deviation - t.deviation) / (o.placed - t.placed) AS others,
-            o.squares / o.placed - (o.deviation / o.placed) * (o.deviation / o.placed) AS variance
+        SELECT t.name, t.label, t.kind, t.sites, t.records, t.judged, t.failed, count(*) OVER () AS meters
         FROM tally t JOIN (
-            SELECT kind, sum(placed) AS placed, sum(deviation) AS deviation, sum(deviation_squares) AS squares
+            SELECT kind, sum(placed) AS placed, sum(deviation) AS deviation
             FROM tally WHERE dimension = 'instrument' AND placed > 0 GROUP BY kind
         ) o ON o.kind = t.kind
-        WHERE t.dimension = 'instrument' AND t.placed >= :least AND o.placed > t.placed
+        WHERE t.dimension = 'instrument' AND t.placed >= :least AND t.sites > 1 AND o.placed > t.placed
         ORDER BY t.placed * (t.deviation / t.placed - (o.deviation - t.deviation) / (o.placed - t.placed))
             * (t.deviation / t.placed - (o.deviation - t.deviation) / (o.placed - t.placed)) DESC, t.name
         LIMIT :limit""",
-        least=10,
+        least=8,
+        limit=MANY,
+    ),
+    _query(
+        "meters of kind",
+        "instruments of a kind, the most used first: what others are held beside",
+        """
+        SELECT name FROM tally WHERE dimension = 'instrument' AND kind = :kind AND placed > 0
+        ORDER BY placed DESC, name LIMIT :limit""",
+        limit=MANY,
+    ),
+    _query(
+        "banded readings of meter",
+        "the newest readings with one instrument that have a band of two ends, which is not wide",
+        """
+        SELECT i.kind, r.site, p.step, q.value, q.low, q.high
+        FROM instrument i JOIN record r ON r.record = i.record
+        JOIN reading q ON q.record = i.record AND q.instrument = i.instrument
+        JOIN point p ON p.point = q.point
+        WHERE i.meter = :meter AND i.placed > 0 AND q.superseded = 0 AND q.compared IS NULL AND q.text = ''
+            AND q.value IS NOT NULL AND q.high > q.low AND q.high - q.low <= :wide * abs(q.high + q.low)
+        ORDER BY coalesce(q.measured_at, 0) DESC, r.root, r.path, q.place LIMIT :limit""",
         limit=MANY,
     ),
     _query(

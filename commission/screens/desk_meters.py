@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from textual.widgets import Static
-
-from commission.desk.lines import day, meter_sentence
+from commission.desk.lines import day
+from commission.desk.meters import MeterTold, meter_words, meters_told
 from commission.desk.names import load, words_of
 from commission.desk.queries import MANY
 from commission.screens.desk_page import Lines
@@ -20,30 +19,38 @@ class Meters(Lines):
     """Find a bad meter across sites."""
 
     help_text = (
-        "Every instrument with its readings from all sites. How far its readings lie from the middle\n"
-        "of their bands is held beside all others of its kind; the one furthest away stands first.\n\n"
+        "Instruments that were read with at several sites. Those whose averages lie furthest from\n"
+        "others of their kind are looked at closely: by how much they read more or less than the\n"
+        "others at the same steps, between which shares that lies, and at how many sites. The ones\n"
+        "that read otherwise, and not by chance, stand first.\n\n"
         "  type          only instruments with these words\n"
         "  Enter         what was out of band with it, over all sites\n\n"
         "A meter that lies apart may be wrong, or may have been at odd sites: have it checked before\n"
         "what it has read is believed or thrown away. Instruments without a serial number count at\n"
-        "their own site only."
+        "their own site only, and are not listed here."
     )
-
     finds = "words of an instrument"
     tells = True
 
-    def on_mount(self) -> None:
-        self.say_where("Desk  instruments")
-        self.ask(lambda index: index.ask("meters"), self._show)
+    def __init__(self) -> None:
+        super().__init__()
+        self._full: dict[str, str] = {}
 
-    def _show(self, rows: list[dict[str, Any]]) -> None:
-        self.say_where("Desk  instruments", f"{len(rows):,} with readings enough")
-        self._full = {row["name"]: f"{row['label']}, {row['kind']}: {meter_sentence(row)}" for row in rows}
-        self.set_lines([plain_row(f"{_label(row):<30}  {meter_sentence(row)}", row["name"]) for row in rows])
+    def on_mount(self) -> None:
+        self.say_where("Desk  instruments", "looked at …")
+        self.ask(meters_told, self._show)
+
+    def _show(self, found: tuple[MeterTold, ...]) -> None:
+        odd = sum(1 for one in found if one.found is not None and one.found.odd)
+        self.say_where("Desk  instruments", f"{odd} of {len(found):,} read otherwise")
+        rows = []
+        for one in found:
+            label, words, name = _label(one), meter_words(one), one.row["name"]
+            self._full[name] = f"{label}, {one.row['kind']}: {words}"
+            rows.append(plain_row(f"{label[:26]:<26}  {words}", name))
+        self.set_lines(rows)
         if not rows:
-            none = self.query_one("#none", Static)
-            none.update("no instrument has ten readings with a band yet")
-            none.display = True
+            self.show_rows([], none="no instrument has readings enough at several sites yet")
 
     def in_full(self) -> str:
         return self._full.get(self.listed.key, "")
@@ -53,8 +60,8 @@ class Meters(Lines):
             self.app.push_screen(OfMeter(self.listed.key))
 
 
-def _label(row: dict[str, Any]) -> str:
-    return f"{row['label'] or row['kind']} {row['name']}"[:30]
+def _label(one: MeterTold) -> str:
+    return f"{one.row['label'] or one.row['kind']} {one.row['name']}"
 
 
 class OfMeter(Lines):

@@ -97,6 +97,8 @@ ASKED: dict[str, list[dict[str, Any]]] = {
         {"dimension": name} for name in ("site", "technician", "chemistry", "device class", "instrument")
     ],
     "meters": [{"least": 1}],
+    "meters of kind": [{"kind": "dc voltmeter"}],
+    "banded readings of meter": [{"meter": METERS[0], "wide": 0.25}, {"meter": METERS[0], "wide": 0.001}],
     "readings of meter": [{"meter": METERS[0]}],
     "points of site": [{"site": "site-03"}],
     "recall": [

@@ -17,7 +17,7 @@ from scipy import stats
 from commission import __version__
 from commission.checklist.types import ReadingKey
 from commission.cli import main
-from commission.desk.meters import MeterReading, odd_meters, readings_of_meters
+from commission.desk.meters import MeterReading, odd_meters
 from commission.desk.practice.ageing import END_OF_CAPACITY, drawn
 from commission.desk.practice.fleet import BAD_METER, Fleet, make_fleet, read_truth
 from commission.desk.practice.lives import OFTEN
@@ -170,16 +170,19 @@ def test_a_folder_that_holds_something_is_refused(tmp_path):
 # what is true of the fleet is found in it
 
 
-def test_the_bad_meter_is_found_and_no_other(truth, records):
+def test_the_command_finds_the_bad_meter_and_no_other(fleet, truth, tmp_path, capsys):
     """1.2 % too much, seen over the sites of one technician; every other kit reads rightly."""
-    visits = [record.visit for ident, _ in originals(truth) for _, record in records[ident]]
-    found = odd_meters(readings_of_meters(visits))
+    code = main(["meters", str(fleet.folder), "--index", str(tmp_path / "own.sqlite"), "--json"])
+    found = json.loads(capsys.readouterr().out)
     ((_, bad),) = truth["bad meters"].items()
-    odd = [one for one in found if one.odd]
-    assert len(found) >= LIVES
-    assert [one.meter.startswith(f"{bad['kind']} {bad['kit']}-") for one in odd] == [True]
-    assert odd[0].least <= BAD_METER[1] <= odd[0].most
-    assert "reads 1.2 % more than the others" in odd[0].says or odd[0].off == pytest.approx(0.012, abs=0.004)
+    (odd,) = [one for one in found if one["odd"]]
+    assert code == 1
+    assert len(found) > 1
+    assert odd["kind"] == bad["kind"]
+    assert odd["meter"].startswith(f"{bad['kit']}-")
+    assert odd["least"] <= BAD_METER[1] <= odd["most"]
+    assert odd["says"].startswith("reads 1")
+    assert "% more than the others" in odd["says"]
 
 
 def test_a_technician_who_types_too_fast_is_seen_by_the_times(truth, records):

@@ -14,6 +14,7 @@ from commission.desk.index import Index
 from commission.desk.links import _of as worked_out
 from commission.desk.links import _surely_in_order
 from commission.desk.listing import SHOWS, Wanted, site_ids, site_rows
+from commission.desk.meters import meter_words, meters_told
 from commission.desk.sentences import NOTHING, site_sentence
 from commission.plant.places import site_path
 from tests.desk.made import BEGUN, NOW, reading, record, write
@@ -341,22 +342,26 @@ def test_a_copy_from_before_it_was_countersigned_waits_for_nobody(tmp_path: Path
 
 
 def test_one_bad_meter_is_seen_across_sites(tmp_path: Path) -> None:
-    """It reads 0.08 V high in bands of ±0.2 V: 0.4 half-widths; others scatter by ±0.1 V about the middle."""
+    """It reads 0.16 V high at 54.4 V, 0.29 %; the others scatter by 0.1 V about the middle of their bands."""
     chance = Random(3)
     folder = tmp_path / "records"
     for place in range(40):
         bad = place % 5 == 0
-        values = [54.4 + chance.uniform(-0.1, 0.1) + (0.08 if bad else 0.0) for _ in range(6)]
+        values = [54.4 + chance.uniform(-0.1, 0.1) + (0.16 if bad else 0.0) for _ in range(6)]
         readings = [reading(f"cell-{i}", value) for i, value in enumerate(values)]
         meter = "B-99" if bad else f"G-{place % 4}"
         write(folder, record(f"site-{place}", meter=meter, readings=readings))
+    write(folder, record("alone", meter="H-1", readings=[reading(f"cell-{i}", 54.6) for i in range(6)] * 9))
     with desk(folder) as index:
-        lines = index.ask("meters")
-    first, *others = lines
-    assert first["name"] == "B-99"
-    assert first["mean"] - first["others"] == pytest.approx(0.4, abs=0.1)
-    assert (first["sites"], first["placed"]) == (8, 48)
-    assert all(abs(row["mean"] - row["others"]) < 0.2 for row in others)
+        told = meters_told(index)
+    assert next(one.row["name"] for one in told) == "B-99"
+    assert "H-1" not in {one.row["name"] for one in told}, "one site tells nothing of a meter"
+    first, *others = [one.found for one in told if one.found is not None]
+    assert [first.odd, *(one.odd for one in others)] == [True, False, False, False, False]
+    assert first.least < 0.16 / 54.4 < first.most
+    assert (first.sites, first.readings) == (8, 48)
+    assert f"reads {100.0 * first.off:.2f} % more than the others (" in meter_words(told[0])
+    assert "over 48 readings at 8 sites: have it calibrated" in meter_words(told[0])
 
 
 def test_a_chain_that_is_passed_over_has_nothing_odd() -> None:
