@@ -162,7 +162,7 @@ def _whom(before: EarlierReading, since: str) -> str:
     day = f"{before.measured_at:%Y-%m-%d}"
     whom = f"the {'provisional ' if before.provisional else ''}baseline of {day}"
     whom = whom if since == "baseline" else f"the last visit, {day}"
-    return whom if before.side == "exact" else f"{whom}, {bound_text(before)},"
+    return whom if before.side == "exact" else f"{whom}, {bound_text(before)}"
 
 
 def _gone(change: Change, unit: str) -> str:
