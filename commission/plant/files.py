@@ -92,7 +92,7 @@ def load_plant(path: str | os.PathLike[str]) -> LoadedPlant:
         With every problem found: file, key, value and what would be right.
     """
     file = Path(path)
-    return plant_of(read_toml(file), file)
+    return plant_of(read_toml(file, wanted="site file"), file)
 
 
 def plant_of(data: Mapping[str, Any], file: Path) -> LoadedPlant:

@@ -17,6 +17,7 @@ from pydantic import TypeAdapter, ValidationError
 from commission.errors import Problem, SiteError
 from commission.plant.explain import explained, printable, problem
 from commission.plant.formats import FIRST, Formats, brought_up
+from commission.plant.kinds import Kind, wrong_kind
 from commission.plant.places import sample_sites
 from commission.plant.values import Model
 
@@ -137,16 +138,27 @@ ENTRIES: Final = 1000
 """Entries of one list of a file written by hand: what is looked up in a list is looked up often."""
 
 
-def read_toml(path: Path, formats: Formats = FIRST, entries: int = ENTRIES) -> dict[str, Any]:
+def read_toml(
+    path: Path, formats: Formats = FIRST, entries: int = ENTRIES, wanted: Kind | None = None
+) -> dict[str, Any]:
     """Return a TOML file written by hand as a dictionary, in the newest of its formats.
+
+    Parameters
+    ----------
+    wanted
+        What kind of file it should be; one that is plainly another is refused as that.
 
     Raises
     ------
     SiteError
-        If the file cannot be read, is too large, is not UTF-8, is not TOML, nests too deeply, is of a later
-        format, or has a list with too many entries.
+        If the file cannot be read, is too large, is not UTF-8, is not TOML, nests too deeply, is of another
+        kind or a later format, or has a list with too many entries.
     """
-    data = brought_up(parsed(_bytes(path), path.name), formats, path.name)
+    told = parsed(_bytes(path), path.name)
+    other = None if wanted is None else wrong_kind(told, wanted, path.name)
+    if other is not None:
+        raise SiteError([other])
+    data = brought_up(told, formats, path.name)
     check_entries(data, entries, path.name)
     return data
 

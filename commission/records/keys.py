@@ -205,7 +205,7 @@ def known_keys(path: Path) -> tuple[KnownKey, ...]:
         If it cannot be read, or a key in it is none.
     """
     try:
-        listed = validated(KnownData, read_toml(path), path.name).key
+        listed = validated(KnownData, read_toml(path, wanted="list of known keys"), path.name).key
     except SiteError as error:
         raise KeyFileError(error.problems) from None
     for place, key in enumerate(listed, start=1):
@@ -307,7 +307,7 @@ def _stretched(passphrase: str, stretch: _Stretch) -> bytes:
 
 def _key_data(path: Path) -> _KeyData:
     try:
-        return validated(_KeyData, read_toml(path), path.name)
+        return validated(_KeyData, read_toml(path, wanted="key"), path.name)
     except SiteError as error:
         raise KeyFileError(error.problems) from None
 

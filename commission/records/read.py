@@ -12,6 +12,7 @@ from pydantic import TypeAdapter
 from commission.errors import Problem, RecordError, SiteError
 from commission.plant.explain import problem
 from commission.plant.formats import brought_up, told_format
+from commission.plant.kinds import wrong_kind
 from commission.plant.plant import Plant
 from commission.plant.toml import Limits, UnfitError, bounded, guarded, validated
 from commission.records.canonical import DIGEST
@@ -39,6 +40,9 @@ def read_record(path: Path) -> Record:
         With every problem found, if the file cannot be read, is no record, or is of a later format.
     """
     data = _parsed(path)
+    other = wrong_kind(data, "record", path.name)
+    if other is not None:
+        raise RecordError([other])
     try:
         return _record(data, path.name)
     except SiteError as error:

@@ -111,7 +111,7 @@ def read_readings(path: Path) -> ReadingsFile:
         With every problem found: file, key, value and what would be right.
     """
     try:
-        data = read_toml(path, entries=_ENTRIES)
+        data = read_toml(path, entries=_ENTRIES, wanted="file of readings")
         found = validated(ReadingsFile, data, path.name)
     except SiteError as error:
         raise ReadingsError(error.problems) from None

@@ -11,6 +11,7 @@ from typing import Any, Final
 from commission.errors import RecordError
 from commission.plant.explain import problem
 from commission.plant.formats import told_format
+from commission.plant.kinds import wrong_kind
 from commission.plant.toml import UnfitError, bounded
 from commission.records.attached import listed, looked_for, unlisted
 from commission.records.keys import KnownKey
@@ -80,6 +81,9 @@ def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult
         data = toml_of(content.removeprefix(_BOM))
     except UnfitError as error:
         return VerifyResult("malformed", (f"the file is not TOML any more: {error}",))
+    other = wrong_kind(data, "record", "FILE")
+    if other is not None:
+        return VerifyResult("malformed", (f"{other.wrong}; {other.right}".rstrip("; "),))
     format_ = told_format(data) or 0
     if format_ > RECORDS.newest:
         return VerifyResult("malformed", (_LATER_FORMAT,), format=format_)

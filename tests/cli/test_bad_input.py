@@ -21,7 +21,7 @@ def _changed(old: str, new: str) -> bytes:
 
 
 FILES = {
-    "empty": (b"", "format"),
+    "empty": (b"", "empty file"),
     "no text": (b"\xff\xfe\x00\x01", "UTF-8"),
     "no TOML": (b"[site\nid = 1\n", "site.toml"),
     "a list of nothing": (b"site = []\n", "site"),

@@ -411,9 +411,9 @@ def test_a_device_file_is_not_read_to_its_end(tmp_path):
         load_plant(tmp_path / "pipe.toml")
 
 
-def test_an_empty_file_names_every_section_that_is_missing(tmp_path):
-    path = tmp_path / "empty.toml"
-    path.write_text("")
+def test_a_file_with_nothing_of_use_names_every_section_that_is_missing(tmp_path):
+    path = tmp_path / "begun.toml"
+    path.write_text('note = "to be filled in"\n')
     with pytest.raises(SiteError) as caught:
         load_plant(path)
     assert {problem.key for problem in caught.value.problems} == {"format", "site", "bank"}
