@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from typing import Final
 
 from commission.checklist.intervals import MONTHS, ORDER, next_due
 from commission.checklist.types import Ask, Checklist, ReadingKey, Step
@@ -12,6 +13,8 @@ from commission.sheet.types import Sheet
 from commission.visit.service import covers_of, service_now, setting_drifts
 from commission.visit.state import Readings
 from commission.visit.types import Drift, Reading, Service, SignedAs, Visit
+
+_TOLD: Final = ("act", "advise", "not judged")
 
 
 def day(when: date) -> str:
@@ -33,21 +36,25 @@ def why_text(service: Service) -> str:
 
 
 def drifted(visit: Visit) -> tuple[tuple[Reading, Drift], ...]:
-    """Return the readings that have gone too far from an earlier one, those that ask to act first."""
+    """Return the readings that have gone too far from an earlier one, those that ask to act first.
+
+    Behind them come those of which a bound does not tell whether they have.
+    """
     found = [
         (reading, drift)
         for reading in Readings(visit.readings, visit.plant_changes).all_current()
         if reading.judgement is not None
         for drift in reading.judgement.drifts
-        if drift.verdict in {"act", "advise"}
+        if drift.verdict in _TOLD
     ]
-    return tuple(sorted(found, key=lambda pair: pair[1].verdict != "act"))
+    return tuple(sorted(found, key=lambda pair: _TOLD.index(pair[1].verdict)))
 
 
 def drift_lines(visit: Visit, checklist: Checklist, sheet: Sheet) -> Iterator[str]:
     """Yield what has drifted since the visits before: readings, then settings."""
     for reading, drift in drifted(visit):
-        yield f"{drift.verdict:<7}{_name(checklist.asks.get(reading.key), reading.key)}: {drift.says}"
+        word = "open" if drift.verdict == "not judged" else drift.verdict
+        yield f"{word:<7}{_name(checklist.asks.get(reading.key), reading.key)}: {drift.says}"
     for setting in setting_drifts(sheet, visit):
         yield f"{'found':<7}{setting}"
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from commission.checklist.types import ChangeData, Checklist, Side
 from commission.errors import FormulaError
+from commission.revisit.summary import drift_lines
 from commission.visit.changes import outcome
 from commission.visit.compared import Compared
 from commission.visit.types import Accuracy, Judgement
@@ -130,6 +131,15 @@ def test_over_a_range_that_is_not_told_nothing_is_compared_and_that_is_said(tmp_
 def test_a_bound_now_says_how_it_could_be_judged(tmp_path):
     found = judged(tmp_path, insulation(), (100.0, "exact"), "> 20", "mega-1")
     assert "read it with a meter that reaches so far" in only(found).says
+
+
+def test_what_a_bound_does_not_tell_stands_among_what_has_drifted(tmp_path):
+    row = before("joint", 550.0, "MΩ", side="above")
+    with begun_again(tmp_path, insulation(), service(row)) as visit:
+        visit.add_instrument(MEGA, NOON)
+        read(visit, "400", meter="mega-1")
+        (line,) = drift_lines(visit.visit, visit.checklist, visit.sheet)
+    assert line.startswith("open   joint: not judged: fallen by 27.27")
 
 
 def test_a_bound_is_no_distance_from_the_middle(tmp_path):
