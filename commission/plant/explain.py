@@ -46,7 +46,9 @@ def problem(file: str, key: str, value: str, wrong: str, right: str) -> Problem:
 
 def printable(text: str, longest: int = 60) -> str:
     """Return text without control characters, shortened."""
-    plain = "".join(letter if letter.isprintable() else "�" for letter in text[: longest + 1])
+    plain = text[: longest + 1]
+    if not plain.isprintable():
+        plain = "".join(letter if letter.isprintable() else "�" for letter in plain)
     return plain if len(plain) <= longest else plain[: longest - 1] + "…"
 
 

@@ -21,11 +21,12 @@ from commission.plant.datasheet import battery_values, merged, odd_names
 from commission.plant.doubts import doubts
 from commission.plant.equipment import EquipmentClass, Response
 from commission.plant.explain import printable, problem
+from commission.plant.once import once
 from commission.plant.places import data_folder
 from commission.plant.plant import Plant
 from commission.plant.rules import RuleSet
 from commission.plant.site import AcPvInverter, Bank, BatteryString, Device, Planned, Site
-from commission.plant.toml import check_entries, read_toml, unknown_keys, validated
+from commission.plant.toml import check_entries, read_as, read_kept, read_toml, unknown_keys, validated
 from commission.plant.values import Model
 
 _ENTRIES: Final = 200
@@ -172,8 +173,14 @@ def _resolved(site: Site, file: Path) -> LoadedPlant:
     if problems:
         raise SiteError(problems)
     for profile in {model.id: model for model in (battery, rules, *equipment.values())}.values():
-        warnings += unknown_keys(profile, f"{profile.id}.toml")
+        warnings += _odd_in(profile)
     return LoadedPlant(plant, tuple(warnings), file)
+
+
+@once
+def _odd_in(profile: BatteryProfile | RuleSet | EquipmentClass) -> tuple[Problem, ...]:
+    """Return a warning for every key of a profile that nothing takes."""
+    return tuple(unknown_keys(profile, f"{profile.id}.toml"))
 
 
 def _brought(site: Site, beside: Path) -> tuple[str, ...] | None:
@@ -258,8 +265,7 @@ def named_devices(site: Site) -> Iterator[tuple[str, Device]]:
 def class_of_device(device: Device, file: str, beside: Path | None = None) -> Any:
     """Return the class of a device: its profile with the values of its own datasheet over it."""
     path = profile_path("equipment", device.profile, beside)
-    base = read_toml(path)
-    plain = validated(_EQUIPMENT, base, path.name)
+    plain = read_as(_EQUIPMENT, path)
     response = device.response if isinstance(device, AcPvInverter) else {}
     if not device.datasheet and not response:
         return plain
@@ -267,6 +273,7 @@ def class_of_device(device: Device, file: str, beside: Path | None = None) -> An
     problems += odd_names(response, Response, file, f"{device.where}.response")
     if problems:
         raise SiteError(problems)
+    base = read_kept(path)
     made = validated(_EQUIPMENT, merged(base, device.datasheet), file, f"{device.where}.datasheet")
     if not response:
         return made
@@ -276,20 +283,17 @@ def class_of_device(device: Device, file: str, beside: Path | None = None) -> An
 
 def load_rules(ident: str, beside: Path | None = None) -> RuleSet:
     """Load a rule set by its id."""
-    path = profile_path("rules", ident, beside)
-    return validated(RuleSet, read_toml(path), path.name)
+    return read_as(RuleSet, profile_path("rules", ident, beside))
 
 
 def load_battery(ident: str, beside: Path | None = None) -> BatteryProfile:
     """Load a battery profile by its id."""
-    path = profile_path("batteries", ident, beside)
-    return validated(BatteryProfile, read_toml(path), path.name)
+    return read_as(BatteryProfile, profile_path("batteries", ident, beside))
 
 
 def load_equipment(ident: str, beside: Path | None = None) -> Any:
     """Load an equipment profile by its id."""
-    path = profile_path("equipment", ident, beside)
-    return validated(_EQUIPMENT, read_toml(path), path.name)
+    return read_as(_EQUIPMENT, profile_path("equipment", ident, beside))
 
 
 def load_profiles(

@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -134,6 +134,8 @@ def _long_key(deepest: int) -> re.Pattern[str]:
     return re.compile(rf"(?<![\w-])(?:[\w-]++[ \t]*+\.[ \t]*+){{{deepest + 1}}}")
 
 
+_KEPT: Final = 256
+"""Files whose content is kept: more than a plant or a desk of many plants has profiles."""
 ENTRIES: Final = 1000
 """Entries of one list of a file written by hand: what is looked up in a list is looked up often."""
 
@@ -161,6 +163,42 @@ def read_toml(
     data = brought_up(told, formats, path.name)
     check_entries(data, entries, path.name)
     return data
+
+
+def read_kept(path: Path) -> Mapping[str, Any]:
+    """Return a file as :func:`read_toml` does, to be looked at only: the same bytes are parsed once.
+
+    Raises
+    ------
+    SiteError
+        As :func:`read_toml` does.
+    """
+    return _tables(_bytes(path), path.name)
+
+
+def read_as(model: type[T] | TypeAdapter[T], path: Path) -> T:
+    """Return a file as an unchanging model; the same bytes make the same model.
+
+    Raises
+    ------
+    SiteError
+        As :func:`read_toml` and :func:`validated` do.
+    """
+    wanted: Any = model
+    made: T = _made(wanted, _bytes(path), path.name)
+    return made
+
+
+@lru_cache(maxsize=_KEPT)
+def _tables(content: bytes, name: str) -> dict[str, Any]:
+    data = brought_up(parsed(content, name), FIRST, name)
+    check_entries(data, ENTRIES, name)
+    return data
+
+
+@lru_cache(maxsize=_KEPT)
+def _made(model: Any, content: bytes, name: str) -> Any:
+    return validated(model, _tables(content, name), name)
 
 
 def _bytes(path: Path) -> bytes:
@@ -211,7 +249,8 @@ def _lists(key: str, data: object) -> Iterator[tuple[str, list[Any]]]:
     """Yield the lists in tables and lists, with their keys; the depth is bounded already."""
     if isinstance(data, Mapping):
         for name, item in data.items():
-            yield from _lists(f"{key}.{printable(str(name))}".lstrip("."), item)
+            if not isinstance(item, str | float | int):  # most are, and have nothing inside
+                yield from _lists(f"{key}.{printable(str(name))}".lstrip("."), item)
     elif isinstance(data, list):
         yield key, data
         for item in data:
