@@ -12,6 +12,7 @@ from typing import Final
 from commission.errors import CommissionError, Problem, RecordError
 from commission.records.types import VerifyResult
 from commission.records.verify import content_of, verify_bytes
+from commission.visit.types import Service
 
 _SHORT: Final = 19
 """Letters of a digest that are said: ``sha256:`` and twelve of it."""
@@ -24,6 +25,8 @@ class Before:
     digest: str = ""
     """Its last seal's; empty where there is none."""
     name: str = ""
+    visit: str = ""
+    """Id of the visit that it is a record of."""
     passed_over: tuple[str, ...] = ()
     """Records of the site that were found and cannot be built on, with the reason."""
 
@@ -49,13 +52,14 @@ def record_before(folder: Path, site: str, visit: str) -> Before:
         if result.state != "intact":
             passed_over.append(f"{path.name} is {result.state} and was passed over")
         elif result.visit == visit:
-            return Before(result.previous, "the record that it names already" if result.previous else "")
+            name = "the record that it names already" if result.previous else ""
+            return Before(result.previous, name, visit)
         elif result.site == site and result.signed_by and result.started_at is not None:
             found.append((result.started_at, path.name, result))
     if not found:
         return Before(passed_over=tuple(passed_over))
     _, name, newest = max(found, key=lambda item: item[:2])
-    return Before(newest.digest, name, tuple(passed_over))
+    return Before(newest.digest, name, newest.visit, tuple(passed_over))
 
 
 def _of_site(folder: Path, site: str) -> list[Path]:
@@ -84,7 +88,37 @@ def named_before(path: Path, site: str) -> Before:
     if result.site != site:
         wrong = "is a record of another site"
         raise RecordError([Problem(str(path), "record before", result.site, wrong, f"one of {site}")])
-    return Before(result.digest, path.name)
+    return Before(result.digest, path.name, result.visit)
+
+
+def gone_on_from(service: Service, found: Before, *, named: bool) -> Before:
+    """Return the record that a service visit goes on from, whatever else was found in the meantime.
+
+    Its seal is that which stood when the visit began, also where another was put below it since.
+
+    Parameters
+    ----------
+    found
+        The newest of the folder, or the one that a person named.
+    named
+        Whether a person named it.
+
+    Raises
+    ------
+    RecordError
+        If another visit's record is named: what was compared is of the one that the visit began with.
+    """
+    if not service.previous_digest:
+        return found
+    same = found.visit == service.previous_visit
+    if named and not same:
+        wrong = f"is the record of {found.visit}; this visit goes on from that of {service.previous_visit}"
+        raise RecordError([Problem(found.name, "record before", "", wrong, "leave the line empty")])
+    said = found.passed_over
+    if found.visit and not same:
+        said = (*said, f"{found.name} was written since: it and this record follow the same one")
+    name = found.name if same else f"the record of {service.previous_visit}"
+    return Before(service.previous_digest, name, service.previous_visit, said)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,9 @@ from commission.visit.state import instrument_of
 from commission.visit.types import Reading, SignOff, Visit
 
 _CLOCKS_DIFFER: Final = timedelta(minutes=2)
+_SHORT: Final = 19
+"""Letters of a digest that are said: ``sha256:`` and twelve of it."""
+_BEGAN: Final = "where it says which record its visit goes on from"
 _MEANING: Final = SignOff.model_fields["meaning"].default
 
 
@@ -35,6 +38,7 @@ def incoherent(record: Record, sheet: Sheet, checklist: Checklist) -> Iterator[D
         Those of the record's own plant, made anew.
     """
     yield from _header(record)
+    yield from _before(record)
     yield from _readings(record.visit, checklist, record.plant.site.site.units)
     yield from _dispositions(record, sheet)
     if not record.visit.plant_changes:  # before them the walk was another one
@@ -54,6 +58,14 @@ def _header(record: Record) -> Iterator[Difference]:
         if told != found:
             excusable = field == "decision rule"  # another version may have had another
             yield Difference("header", field, f"'{told}'", f"'{found}'", excusable=excusable)
+
+
+def _before(record: Record) -> Iterator[Difference]:
+    """Yield that a service visit compares with another record than the one that it stands behind."""
+    service, told = record.visit.service, record.header.previous
+    if service is not None and service.previous_digest and service.previous_digest != told:
+        began = service.previous_digest
+        yield Difference("header", "previous", told[:_SHORT] or "missing", f"{began[:_SHORT]}…", _BEGAN)
 
 
 def _readings(visit: Visit, checklist: Checklist, system: UnitSystem) -> Iterator[Difference]:

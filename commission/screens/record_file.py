@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from commission.errors import EntryError
-from commission.records.chain import Before, named_before, record_before
+from commission.records.chain import Before, gone_on_from, named_before, record_before
 from commission.records.keys import SigningKey, fingerprint, open_key
 from commission.records.types import VerifyResult
 from commission.records.verify import verify
@@ -114,9 +114,14 @@ def _plain(name: str) -> str:
 
 
 def _before(visit: OpenVisit, told: Told, folder: Path) -> Before:
+    made = visit.visit
     if told.after:
-        return named_before(Path(told.after).expanduser(), visit.visit.site)
-    return record_before(folder, visit.visit.site, visit.visit.id)
+        found = named_before(Path(told.after).expanduser(), made.site)
+    else:
+        found = record_before(folder, made.site, made.id)
+    if made.service is None or found.visit == made.id:
+        return found
+    return gone_on_from(made.service, found, named=bool(told.after))
 
 
 def _written(visit: OpenVisit, folder: Path, key: SigningKey | None, before: Before) -> tuple[str, ...]:

@@ -152,7 +152,7 @@ def test_a_copy_is_no_fork_and_another_record_of_the_same_visit_is_told(tmp_path
 
 def test_a_named_record_must_be_an_intact_one_of_the_site(tmp_path: Path) -> None:
     path = write(tmp_path, 1)
-    assert named_before(path, SITE) == Before(verify(path).digest, path.name)
+    assert named_before(path, SITE) == Before(verify(path).digest, path.name, "visit-1")
     with pytest.raises(RecordError, match="of another site"):
         named_before(path, "other-site")
     path.write_bytes(path.read_bytes() + b"\n")
