@@ -16,7 +16,8 @@ from commission.screens.rows import plain_row
 if TYPE_CHECKING:
     from commission.desk.index import Index
 
-_MOST: Final = 2000
+_MOST: Final = 500
+"""Lines that are shown at once; typing narrows all of them."""
 _NAME: Final = 20
 
 

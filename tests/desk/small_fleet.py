@@ -92,8 +92,28 @@ def _moved(reading: Reading, at: datetime, value: float | None, judged: Judgemen
     return reading.model_copy(update=told | when | {"judgement": judged})
 
 
-def small_fleet(folder: Path, years: int = 3) -> Made:
+def small_fleet(folder: Path) -> Made:
     """Make five sites: accepted out of band, nobody decided, countersigned, a gap, nothing."""
+    made = Made(folder / "records", {})
+    for site, files in _small_fleet().items():
+        (made.folder / site).mkdir(parents=True)
+        made.records[site] = [made.folder / site / name for name, _ in files]
+        for name, content in files:
+            (made.folder / site / name).write_bytes(content)
+    return made
+
+
+@cache
+def _small_fleet() -> dict[str, list[tuple[str, bytes]]]:
+    """Return the names and contents of the records of each site, made once: sealing them takes a while."""
+    with TemporaryDirectory() as folder:
+        made = _made(Path(folder), 3)
+        return {
+            site: [(path.name, path.read_bytes()) for path in paths] for site, paths in made.records.items()
+        }
+
+
+def _made(folder: Path, years: int) -> Made:
     made = Made(folder / "records", {})
     for place in range(len(NAMES)):
         plant, paths, before = plant_of(place), [], ""
