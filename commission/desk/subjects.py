@@ -10,10 +10,6 @@ from commission.checklist.types import Provisional
 from commission.formulas.acceptance import OHMIC_STEPS, SERVICE_RISE
 from commission.formulas.capacity_test import REPLACE_BELOW
 from commission.formulas.conductors import COPPER_COEFFICIENT_20, resistance_at_20
-from commission.formulas.lead_acid import gravity_at_reference
-
-GRAVITY: Final = 0.0007
-"""Correction of the acid's density for each kelvin. [kg/(L·K)]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +40,6 @@ def _copper(value: float, temperature: float) -> float:
     return resistance_at_20(value, COPPER_COEFFICIENT_20, temperature)
 
 
-def _gravity(value: float, temperature: float) -> float:
-    return gravity_at_reference(value, temperature, 25.0, GRAVITY)
-
-
 _REPLACE: Final = OHMIC_STEPS[-1][0]
 _LINK: Final = Subject(
     "the joint's resistance",
@@ -59,9 +51,8 @@ _LINK: Final = Subject(
     limit_name="to be remade",
     limit_source="IEEE 450 and 1188: 20 % over the baseline; for float service, elsewhere as guidance",
 )
-_DENSITY: Final = Subject(
-    "the acid's density", correct=_gravity, corrected_for="corrected to 25 °C (0.0007 kg/L a kelvin)"
-)
+_DENSITY: Final = Subject("the acid's density")
+"""Restated at the reference temperature of its own battery by the visits that compare it."""
 _SUBJECTS: Final[dict[str, Subject]] = {
     "capacity-test.time": Subject(
         "capacity",

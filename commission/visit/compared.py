@@ -164,8 +164,11 @@ class Alike:
         """Return the other readings of the column of that visit."""
         own = before.key
         keys = (ask.key for ask in self._situation.step.asks if ask.key.step == own.step)
-        rows = (row for key in keys if key != own for row in self._earlier.get(key, ()))
-        return [convert(row.value, row.unit, before.unit) for row in rows if row.visit == before.visit]
+        rows = [row for key in keys if key != own for row in self._earlier.get(key, ())]
+        rows = [row for row in rows if row.visit == before.visit]
+        if any(row.side != "exact" for row in rows):
+            raise NotComparedError("the column of that visit is not whole")
+        return [convert(row.value, row.unit, before.unit) for row in rows]
 
     # conditions
 

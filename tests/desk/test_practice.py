@@ -226,6 +226,18 @@ def test_slopes_lie_within_their_intervals_as_often_as_is_said(truth, records):
     assert held >= stats.binom.ppf(0.001, told, 0.95), f"{held} of {told}"
 
 
+def test_insulation_is_trended_at_one_temperature_with_the_limit_of_its_change(truth, records):
+    """A fall by half is told, of the value at 20 °C of the first visit; the days were not alike."""
+    ident = next(ident for ident, _ in originals(truth))
+    visits = [record.visit for _, record in records[ident]]
+    key = ReadingKey("array-insulation.positive", ("pv-1a",))
+    found = next(one.trend for one in watched(visits) if one.key == key)
+    assert found.corrected_for == "told as insulation at 20 °C"
+    assert len(found.used) == len(visits)
+    assert found.reached is not None
+    assert found.reached.limit.value == pytest.approx(found.used[0].value / 2.0)
+
+
 def test_a_new_battery_begins_a_new_trend(truth, records):
     ident = next(ident for ident, site in originals(truth) if site["battery replaced on"])
     visits = [record.visit for _, record in records[ident]]
