@@ -23,10 +23,10 @@ from commission.plant.plant import Plant
 from commission.plant.values import Interval
 from commission.records.chain import chain_told
 from commission.records.moments import Moments
-from commission.records.read import read_record
+from commission.records.read import record_in
 from commission.records.seals import SealState
 from commission.records.types import Record, VerifyResult
-from commission.records.verify import content_of, verify_bytes
+from commission.records.verify import content_of, verify_parsed
 from commission.visit.service import covers_of, service_now, walk_of_service
 from commission.visit.types import (
     DeviceIdentity,
@@ -85,25 +85,23 @@ def site_records(where: Path, site: str = "") -> SiteRecords:
     """
     named = None if where.is_dir() else _named(where, site)
     folder = where if named is None else where.parent
-    wanted = site or ("" if named is None else named.record.header.site)
+    wanted = site or ("" if named is None else named.result.site)
     if not wanted:
         raise _refused(folder, "several sites may have records here", "the id of the site, or one record")
     said: list[str] = []
-    found: list[tuple[Path, VerifyResult]] = []
-    for path in sorted(folder.glob(f"{wanted}_*.toml")):
-        result = _looked_at(path, wanted, said)
-        if result is not None:
-            found.append((path, result))
-    held = [
-        Held(path, read_record(path), result.digest, result.seals) for path, result in _one_a_visit(found)
-    ]
+    paths = sorted(folder.glob(f"{wanted}_*.toml"))
+    known = {} if named is None else {where: named}
+    found = [one for path in paths if (one := known.get(path) or _looked_at(path, wanted, said)) is not None]
+    held = [_held(one) for one in _one_a_visit(found)]
     if named is not None:
-        until = named.record.visit.started_at, named.record.visit.id
-        held = [one for one in held if _begun(one) < until and one.record.visit.id != until[1]] + [named]
+        last = _held(named)
+        held = [
+            one for one in held if _begun(one) < _begun(last) and one.record.visit.id != last.record.visit.id
+        ] + [last]
     if not held:
         right = "the record of the commissioning, as it was written"
         raise _refused(folder, f"no intact, signed record of {wanted} is here", right, *said)
-    said += [told.text for told in chain_told(found) if told.gap]
+    said += [told.text for told in chain_told([(one.path, one.result) for one in found]) if told.gap]
     return SiteRecords(wanted, tuple(sorted(held, key=_begun)), tuple(said))
 
 
@@ -111,8 +109,8 @@ def _begun(held: Held) -> tuple[datetime, str]:
     return held.record.visit.started_at, held.record.visit.id
 
 
-def _named(path: Path, site: str) -> Held:
-    result = verify_bytes(content_of(path))
+def _named(path: Path, site: str) -> _Looked:
+    result, data = verify_parsed(content_of(path))
     if result.state != "intact":
         wrong = f"is {result.state}: {'; '.join(result.reasons)}"
         raise _refused(path, wrong, "an intact record; a later visit cannot be built on this one")
@@ -120,13 +118,26 @@ def _named(path: Path, site: str) -> Held:
         raise _refused(path, "is not signed: readings that were judged, no visit", "a signed record")
     if site and result.site != site:
         raise _refused(path, f"is a record of {result.site}", f"one of {site}")
-    return Held(path, read_record(path), result.digest, result.seals)
+    return _Looked(path, result, data)
 
 
-def _looked_at(path: Path, site: str, said: list[str]) -> VerifyResult | None:
-    """Return what a record is worth; None, and said, where nothing can be built on it."""
+@dataclass(frozen=True, slots=True)
+class _Looked:
+    """A record that can be built on: what was found of it, and its tables, so that it is parsed once."""
+
+    path: Path
+    result: VerifyResult
+    data: dict[str, Any]
+
+
+def _held(one: _Looked) -> Held:
+    return Held(one.path, record_in(one.data, one.path.name), one.result.digest, one.result.seals)
+
+
+def _looked_at(path: Path, site: str, said: list[str]) -> _Looked | None:
+    """Return a record that is worth something; None, and said, where nothing can be built on it."""
     try:
-        result = verify_bytes(content_of(path))
+        result, data = verify_parsed(content_of(path))
     except CommissionError as error:
         said.append(str(error))
         return None
@@ -135,17 +146,17 @@ def _looked_at(path: Path, site: str, said: list[str]) -> VerifyResult | None:
     elif result.site == site and not result.signed_by:
         said.append(f"{path.name} is not signed and was passed over")
     elif result.site == site:
-        return result
+        return _Looked(path, result, data)
     return None
 
 
-def _one_a_visit(found: Iterable[tuple[Path, VerifyResult]]) -> list[tuple[Path, VerifyResult]]:
+def _one_a_visit(found: Iterable[_Looked]) -> list[_Looked]:
     """Return one record of each visit, the one with the most seals: it may have been countersigned."""
-    best: dict[str, tuple[Path, VerifyResult]] = {}
-    for path, result in found:
-        other = best.get(result.visit)
-        if other is None or len(result.seals) > len(other[1].seals):
-            best[result.visit] = (path, result)
+    best: dict[str, _Looked] = {}
+    for one in found:
+        other = best.get(one.result.visit)
+        if other is None or len(one.result.seals) > len(other.result.seals):
+            best[one.result.visit] = one
     return list(best.values())
 
 

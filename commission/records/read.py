@@ -39,12 +39,22 @@ def read_record(path: Path) -> Record:
     RecordError
         With every problem found, if the file cannot be read, is no record, or is of a later format.
     """
-    data = _parsed(path)
-    other = wrong_kind(data, "record", path.name)
+    return record_in(_parsed(path), path.name)
+
+
+def record_in(data: dict[str, Any], file: str) -> Record:
+    """Return the record that a file's tables hold, as :func:`read_record` does.
+
+    Raises
+    ------
+    RecordError
+        With every problem found, if they are no record, or of a later format.
+    """
+    other = wrong_kind(data, "record", file)
     if other is not None:
         raise RecordError([other])
     try:
-        return _record(data, path.name)
+        return _record(data, file)
     except SiteError as error:
         raise RecordError(error.problems) from None
 

@@ -77,10 +77,19 @@ def verify_bytes(content: bytes, known: Sequence[KnownKey] = ()) -> VerifyResult
     known
         Keys that count, as their list has them.
     """
+    return verify_parsed(content, known)[0]
+
+
+def verify_parsed(content: bytes, known: Sequence[KnownKey] = ()) -> tuple[VerifyResult, dict[str, Any]]:
+    """Return what :func:`verify_bytes` says, and the tables, so that they are parsed once."""
     try:
         data = toml_of(content.removeprefix(_BOM))
     except UnfitError as error:
-        return VerifyResult("malformed", (f"the file is not TOML any more: {error}",))
+        return VerifyResult("malformed", (f"the file is not TOML any more: {error}",)), {}
+    return _verified(content, data, known), data
+
+
+def _verified(content: bytes, data: dict[str, Any], known: Sequence[KnownKey]) -> VerifyResult:
     other = wrong_kind(data, "record", "FILE")
     if other is not None:
         return VerifyResult("malformed", (f"{other.wrong}; {other.right}".rstrip("; "),))

@@ -19,6 +19,7 @@ from commission.errors import RecordError
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
 from commission.plant.plant import Plant
+from commission.plant.toml import guarded
 from commission.prepare import prepare, prepare_visit, worked_out_anew
 from commission.records.earlier import SiteRecords, begun_anew, earlier_readings, site_records
 from commission.records.read import read_record
@@ -261,6 +262,26 @@ def test_a_replaced_controller_begins_anew_and_the_others_go_on(served):
     assert wanted <= {step.data.id for step in steps.steps if "controller-1" in step.parts}
     same = begin_service(served.plant, served.records, due=(), replaced=("controller-1",))
     assert same.changed == ("controller-1",)
+
+
+def test_each_record_of_a_site_is_parsed_once(served, monkeypatch):
+    """Whether the folder or its last record is named: parsing takes most of the time that a site takes."""
+    where = served.folder
+    parsed = []
+
+    def counted(content, limits):
+        parsed.append(content)
+        return guarded(content, limits)
+
+    monkeypatch.setattr("commission.records.read.guarded", counted)
+    found = site_records(where, SITE)
+    many = len(list(where.glob("*.toml")))
+    assert len(found.records) > 1
+    assert len(parsed) == many
+    parsed.clear()
+    again = site_records(found.newest.path)
+    assert [one.path for one in again.records] == [one.path for one in found.records]
+    assert len(parsed) == many
 
 
 def test_a_record_that_was_changed_is_passed_over_and_said(served, tmp_path):
