@@ -92,12 +92,11 @@ def site_records(where: Path, site: str = "") -> SiteRecords:
     paths = sorted(folder.glob(f"{wanted}_*.toml"))
     known = {} if named is None else {where: named}
     found = [one for path in paths if (one := known.get(path) or _looked_at(path, wanted, said)) is not None]
-    held = [_held(one) for one in _one_a_visit(found)]
+    others = [one for one in found if named is None or one.result.visit != named.result.visit]
+    held = [_held(one) for one in _one_a_visit(others)]
     if named is not None:
         last = _held(named)
-        held = [
-            one for one in held if _begun(one) < _begun(last) and one.record.visit.id != last.record.visit.id
-        ] + [last]
+        held = [*(one for one in held if _begun(one) < _begun(last)), last]
     if not held:
         right = "the record of the commissioning, as it was written"
         raise _refused(folder, f"no intact, signed record of {wanted} is here", right, *said)
