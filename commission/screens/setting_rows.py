@@ -201,8 +201,9 @@ def _row(cell: _Cells, widths: _Widths) -> Row:
             strict=True,
         )
     )
-    again = ([last] if widths.last else []) + [found] + ([cell.same.ljust(1)] if widths.same else [])
-    line = " ".join((_cut(cell.name, widths.name), recommended, *again, left))
+    # the sign stands right before what was found, and behind as it was left last: 29.1 ≠ 14.1
+    again = ([last] if widths.last else []) + ([cell.same.ljust(1)] if widths.same else [])
+    line = " ".join((_cut(cell.name, widths.name), recommended, *again, found, left))
     style = {
         "why?": "bold $text-warning",
         "outside": "bold $text-warning",
@@ -219,8 +220,8 @@ def _heads(widths: _Widths, column: Column) -> Content:
         (BLANK + "setting", widths.name + len(BLANK), False),
         ("recommended", widths.recommended, False),
         ("last left", widths.last, False),
-        (COLUMN_NAME["found"], widths.found, column == "found"),
         ("", widths.same, False),
+        (COLUMN_NAME["found"], widths.found, column == "found"),
         (COLUMN_NAME["left"], widths.left, column == "left"),
     ]
     heads = [head for head in heads if head[1]]

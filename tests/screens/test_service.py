@@ -175,7 +175,8 @@ async def test_settings_as_found_come_before_the_walk_and_drifts_stand_on_top(
         assert visit.visit.settings[0].found == before.left
         await hands.type("1 h")
         assert "1 found otherwise than left: controller-1" in hands.reads
-        assert "≠" in hands.sees
+        heads, row = hands.line("recommended"), hands.line("≠")
+        assert row.index("≠") + 2 == heads.index("as found"), "the sign stands at what was found"
         assert hands.footer_fits
         await hands.press("ctrl+r", "enter")
         assert all(entry.found is not None for entry in visit.visit.settings)
