@@ -48,9 +48,25 @@ def baseline_of(rows: Sequence[Kept], provisional: Provisional) -> Firm:
         return (1, True) if len(rows) > 1 else (0, False)
     if provisional == "six months":
         return _after_half_a_year(rows)
-    # over a range whose end nobody knows, nothing can be compared with it
-    known = (place for place, row in enumerate(rows) if math.isfinite(row.value))
-    return next(known, 0), True
+    return _first_that_tells(rows), True
+
+
+def _first_that_tells(rows: Sequence[Kept]) -> int:
+    """Return the place of the first reading; of a bound, that of the first number which it allows.
+
+    A number tells more, and where the bound allows it nothing is proven to have changed before it. Over a
+    range whose end nobody knows, nothing can be compared.
+    """
+    place = next((place for place, row in enumerate(rows) if math.isfinite(row.value)), 0)
+    bound = rows[place]
+    if bound.side == "exact":
+        return place
+    numbers = ((at, row) for at, row in enumerate(rows) if at > place and row.side == "exact")
+    return next((at for at, row in numbers if _allows(bound, row.value)), place)
+
+
+def _allows(bound: Kept, value: float) -> bool:
+    return value >= bound.value if bound.side == "above" else value <= bound.value
 
 
 def _after_half_a_year(rows: Sequence[Kept]) -> Firm:

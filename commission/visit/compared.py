@@ -148,7 +148,7 @@ class Alike:
     def _allow_bound(self, value: float, side: Side, name: str) -> None:
         """Refuse a bound that tells nothing of what is compared."""
         if math.isinf(value):
-            raise NotComparedError(f"{name} is beyond a range whose end is not known; tell it with the meter")
+            raise NotComparedError(f"{name} is beyond a range whose end is not known")
         if side != "exact" and (self._data.compares != "reading" or (self._way and value < 0.0)):
             raise NotComparedError(f"{name} is no single number")
 

@@ -405,6 +405,23 @@ def test_which_reading_is_the_baseline(until, records, expected):
     [
         pytest.param("", (550.0, "above"), (visited(365, 400.0),), (550.0, [550.0, 400.0]), id="over range"),
         pytest.param("", (0.5, "below"), (visited(365, 0.6),), (0.5, [0.5, 0.6]), id="under the least"),
+        # a number that the bound allows tells more and hides nothing that is proven; one beside it would
+        pytest.param("", (550.0, "above"), (visited(365, 600.0),), (600.0, [600.0]), id="a number beyond it"),
+        pytest.param("", (0.5, "below"), (visited(365, 0.4),), (0.4, [0.4]), id="a number under it"),
+        pytest.param(
+            "",
+            (550.0, "above"),
+            (visited(365, 3.0), visited(730, 600.0), visited(1095, 580.0)),
+            (600.0, [600.0, 580.0]),
+            id="wet once, then dry",
+        ),
+        pytest.param(
+            "",
+            (550.0, "above"),
+            (visited(365, 550.0, side="above"), visited(730, 3.0)),
+            (550.0, [550.0, 3.0]),
+            id="bounds, then a fall",
+        ),
         pytest.param(
             "", (math.inf, "above"), (visited(365, 400.0),), (400.0, [400.0]), id="a range that nobody told"
         ),
