@@ -34,6 +34,7 @@ from commission.desk.scan import Changes, changes, files_in, roots_of
 from commission.desk.tables import SCHEMA
 from commission.desk.work import all_rows, processors
 from commission.errors import Problem, RecordError
+from commission.visit.user_folders import user_folder
 
 Progress: TypeAlias = Callable[[int, int], None]
 """Is told how many files are done, of how many."""
@@ -56,15 +57,7 @@ def cache_folder(environment: Mapping[str, str], platform: str, home: Path) -> P
         The user's home folder.
     """
     named = environment.get("COMMISSION_INDEX")
-    if named:
-        return Path(named)
-    if platform == "win32":
-        return Path(environment.get("LOCALAPPDATA") or home / "AppData" / "Local") / "commission" / "desk"
-    if platform == "darwin":
-        return home / "Library" / "Caches" / "commission" / "desk"
-    told = environment.get("XDG_CACHE_HOME", "")
-    caches = Path(told) if told.startswith("/") else home / ".cache"
-    return caches / "commission" / "desk"
+    return Path(named) if named else user_folder("cache", environment, platform, home) / "desk"
 
 
 def index_path(folder: Path, roots: Sequence[Path]) -> Path:

@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from commission.errors import VisitError
 from commission.visit.framing import NAME, intact, text_of, whole_beginning
+from commission.visit.user_folders import user_folder
 
 LOCK: Final = "lock"
 HOLDER: Final = "holder"
@@ -72,16 +73,7 @@ def visits_root(environment: Mapping[str, str], platform: str, home: Path) -> Pa
         The user's home folder.
     """
     named = environment.get("COMMISSION_VISITS")
-    if named:
-        return Path(named)
-    if platform == "win32":
-        data = Path(environment.get("LOCALAPPDATA") or home / "AppData" / "Local")
-    elif platform == "darwin":
-        data = home / "Library" / "Application Support"
-    else:
-        told = environment.get("XDG_DATA_HOME", "")
-        data = Path(told) if told.startswith("/") else home / ".local" / "share"
-    return data / "commission" / "visits"
+    return Path(named) if named else user_folder("data", environment, platform, home) / "visits"
 
 
 def list_visits(root: Path) -> tuple[VisitSummary, ...]:

@@ -4,11 +4,11 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
+from commission.desk.engines.named import Named
 from commission.desk.export import MARK, ExportError, store_of
-from commission.desk.queries import BY_NAME as QUERIES
-from commission.desk.queries import plain_rows
 from commission.desk.table import create
 from commission.desk.tables import SCHEMA, TABLES
 
@@ -19,8 +19,10 @@ _LOCAL: Final = ("file", "local")
 _SPOILED: Final = "this export cannot be read, export it again"
 
 
-class Fleet:
+class Fleet(Named):
     """The rows of an export; asked as the index is."""
+
+    engine = "duckdb"
 
     def __init__(self, target: str) -> None:
         """Look into an export.
@@ -58,32 +60,16 @@ class Fleet:
                 self.close()
                 raise ExportError(f"{root}/{table.name}: {_SPOILED}: {error}") from None
 
-    def __enter__(self) -> Fleet:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
     def close(self) -> None:
         """Let go of the files."""
         self._open.close()
 
-    def ask(self, name: str, /, **asked: Any) -> list[dict[str, Any]]:
-        """Return the rows that answer a query by its name.
-
-        Raises
-        ------
-        KeyError
-            If there is no such query, or it asks for something else.
-        ExportError
-            If a file of the export cannot be read.
-        """
+    def _answer(self, sql: str, given: Mapping[str, Any]) -> tuple[Sequence[str], Iterable[Sequence[Any]]]:
         import duckdb
 
-        query = QUERIES[name]
         try:
-            found = self._open.execute(query.text("duckdb"), query.values(asked))
-            return plain_rows([column[0] for column in found.description], found.fetchall())
+            found = self._open.execute(sql, given)
+            return [column[0] for column in found.description], found.fetchall()
         except duckdb.Error as error:
             raise ExportError(f"{_SPOILED}: {error}") from None
 

@@ -14,10 +14,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from commission.desk import links, summaries
 from commission.desk.due_rows import StepIntervals
+from commission.desk.engines.named import Named
 from commission.desk.export import ExportError
 from commission.desk.index import Progress, Updated, no_progress
-from commission.desk.queries import BY_NAME as QUERIES
-from commission.desk.queries import plain_rows
 from commission.desk.rows import FileSeen
 from commission.desk.scan import changes, files_in, roots_of
 from commission.desk.table import Row, Table, create, create_indexes
@@ -34,8 +33,10 @@ _LOCK: Final = 0x636F6D6D
 """Number of the lock that an update holds."""
 
 
-class Shared:
+class Shared(Named):
     """The rows in a database; asked as the index is."""
+
+    engine = "postgres"
 
     def __init__(self, connection: str, steps: Callable[[], StepIntervals] = dict) -> None:
         """Connect, and make the tables where they are missing.
@@ -68,27 +69,13 @@ class Shared:
             raise ExportError(told) from None
         self._prepare()
 
-    def __enter__(self) -> Shared:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self.close()
-
     def close(self) -> None:
         """Let go of the database."""
         self._open.close()
 
-    def ask(self, name: str, /, **asked: Any) -> list[dict[str, Any]]:
-        """Return the rows that answer a query by its name.
-
-        Raises
-        ------
-        KeyError
-            If there is no such query, or it asks for something else.
-        """
-        query = QUERIES[name]
-        cursor = self._open.execute(_sql(query.text("postgres")), query.values(asked))
-        return plain_rows([column.name for column in cursor.description or ()], cursor.fetchall())
+    def _answer(self, sql: str, given: Mapping[str, Any]) -> tuple[Sequence[str], Iterable[Sequence[Any]]]:
+        cursor = self._run(sql, given)
+        return [column.name for column in cursor.description or ()], cursor.fetchall()
 
     def update(
         self,
