@@ -28,8 +28,8 @@ from commission.visit import events
 from commission.visit.adding import Addition, Prepare, addition, step_added
 from commission.visit.attaching import Attaching
 from commission.visit.book import made
+from commission.visit.compared import Earlier
 from commission.visit.digest import plant_digest, walk_digest
-from commission.visit.drift import Earlier
 from commission.visit.folder import HeldVisit, LookedAt, create, look_at, new_visit_id, take_up
 from commission.visit.journal import Keeps
 from commission.visit.judge import expected_now
