@@ -17,7 +17,7 @@ from commission.desk.tables_of_record import CONCERN
 from commission.desk.values import day, day_start, joined, moment, plain, table, text
 
 Concern = dict[str, Any]
-_SHORT: Final = 300
+_SHORT: Final = 400
 """Letters of a text that are kept; the record has the whole."""
 _SERIOUS: Final = frozenset({"stop", "correct"})
 
@@ -103,7 +103,9 @@ def _failed(one: Entered, done: dict[str, Any]) -> Iterator[Concern]:
         kind = "stops work"
     elif disposition == "accepted":
         kind = "reading accepted"
-    yield _of_reading(kind, one, f"{_shown(one)} is {one.verdict}{_band(one)}{_done(done)}") | _by(done)
+    yield _of_reading(
+        kind, one, f"{_shown(one)} is {one.verdict}{_band(one)}{_by_change(one)}{_done(done)}"
+    ) | _by(done)
     if disposition == "deferred":
         yield _of_reading("put off", one, f"{_shown(one)} is {one.verdict}{_done(done)}") | _by(done)
 
@@ -187,13 +189,23 @@ def _drifts(one: Entered) -> Iterator[Concern]:
         verdict = drift.get("verdict")
         if verdict not in {"act", "advise"}:
             continue
-        before, now = (values.number(drift.get(name)) for name in ("before", "now"))
-        unit = text(one.data, "unit")
-        told = f" from {before:.5g} to {now:.5g} {unit}" if before is not None and now is not None else ""
-        since = text(drift, "since") or "an earlier visit"
-        says = text(drift, "says")
-        words = f"went{told.rstrip()} since {since}{': ' if says else ''}{says}"
-        yield _of_reading("drift", one, words) | {"rank": 0 if verdict == "act" else 1}
+        yield _of_reading("drift", one, _went(one, drift)) | {"rank": 0 if verdict == "act" else 1}
+
+
+def _went(one: Entered, drift: dict[str, Any]) -> str:
+    before, now = (values.number(drift.get(name)) for name in ("before", "now"))
+    unit = text(one.data, "unit")
+    told = f" from {before:.5g} to {now:.5g} {unit}" if before is not None and now is not None else ""
+    says = text(drift, "says")
+    since = "" if " since " in says else f" since {text(drift, 'since') or 'an earlier visit'}"
+    return f"went{told.rstrip()}{since}{': ' if says else ''}{says}"
+
+
+def _by_change(one: Entered) -> str:
+    """Return how a reading changed, where that is what it failed by."""
+    asked = (drift for drift in values.rows(one.judged, "drifts") if drift.get("verdict") == "act")
+    found = next(asked, None)
+    return "" if found is None or one.verdict != "conditional fail" else f", {_went(one, found)}"
 
 
 # findings, settings, and what people decided

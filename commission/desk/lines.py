@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from commission.desk.listing import DAY
+from commission.desk.sentences import span
 from commission.desk.tables import NOT_CHECKED
 
 
@@ -49,7 +50,7 @@ def _stands(row: dict[str, Any], now: int) -> Iterator[str]:
     elif row["answer"]:
         yield f"{row['answer']} by {row['answered_by']} {row['answered_text'][:10]}"
     elif row["signed_at"] is not None:
-        yield f"countersign waits {_ago(now - row['signed_at'])}"
+        yield f"countersign waits {span(now - row['signed_at'])}"
 
 
 def due_sentence(row: dict[str, Any], now: int) -> str:
@@ -59,8 +60,8 @@ def due_sentence(row: dict[str, Any], now: int) -> str:
     if at is None:
         return told
     if at < now:
-        return f"{told}  {_ago(now - at)} overdue"
-    return f"{told}  in {_ago(at - now)}" if at - now >= DAY else f"{told}  today"
+        return f"{told}  {span(now - at)} overdue"
+    return f"{told}  in {span(at - now)}" if at - now >= DAY else f"{told}  today"
 
 
 def answer_sentence(row: dict[str, Any]) -> str:
@@ -71,17 +72,6 @@ def answer_sentence(row: dict[str, Any]) -> str:
     if not row["answer"]:
         return f"{signed}; nobody has answered it"
     return f"{signed}; {row['answer']} by {row['answered_by']} {row['answered_text'][:16]}"
-
-
-def _ago(seconds: int) -> str:
-    days = max(seconds, 0) // DAY
-    if days < 1:
-        return "since today"
-    if days < 90:
-        return f"{days} day{'s' if days > 1 else ''}"
-    if days < 730:
-        return f"{days // 30} months"
-    return f"{days // 365} years"
 
 
 def _many(count: int, what: str) -> str:

@@ -11,6 +11,9 @@ NOTHING: Final = "nothing open"
 NO_SITE: Final = "(no site told)"
 """Name of what could not be read so far that its site is known."""
 _DAY: Final = 86400
+_MONTHS: Final = 90
+_YEARS: Final = 730
+"""Days from which months, and years, are spoken of."""
 _SOON: Final = 60
 """Days before its date from which a service is spoken of."""
 
@@ -82,8 +85,21 @@ def _since(at: int | None, now: datetime) -> str:
 
 
 def _for_days(since: int, now: datetime) -> str:
-    days = max(0, int(now.timestamp() - since) // _DAY)
-    return "since today" if days == 0 else f"{days} day{'s' if days > 1 else ''}"
+    return span(int(now.timestamp() - since))
+
+
+def span(seconds: int) -> str:
+    """Return a time that something has lasted, as people say it: days, then months, then years."""
+    days = max(0, seconds // _DAY)
+    if days < 1:
+        return "since today"
+    if days < _MONTHS:
+        return _days(days)
+    return f"{days * 12 // 365} months" if days < _YEARS else f"{days // 365} years"
+
+
+def _days(days: int) -> str:
+    return f"{days} day{'s' if days > 1 else ''}"
 
 
 def _service(row: Mapping[str, Any], now: datetime) -> Iterator[str]:
@@ -93,6 +109,6 @@ def _service(row: Mapping[str, Any], now: datetime) -> Iterator[str]:
     days = row["next_due"] // _DAY - today
     what = "service" if row["next_interval"] == "agreed" else f"{row['next_interval']} service"
     if days < 0:
-        yield f"{what} overdue by {-days} day{'s' if days < -1 else ''}"
+        yield f"{what} overdue by {span(-days * _DAY)}"
     elif days <= _SOON:
-        yield f"{what} due " + ("today" if days == 0 else f"in {days} day{'s' if days > 1 else ''}")
+        yield f"{what} due " + ("today" if days == 0 else f"in {_days(days)}")

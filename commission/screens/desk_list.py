@@ -92,10 +92,10 @@ class LongList(ScrollView):
         self.refresh()
 
     @property
-    def says(self) -> str:
-        """What is said of the line in view, empty until it is there."""
+    def told(self) -> str:
+        """The line in view in full, empty until it is there."""
         line = self._lines.get(self.at)
-        return "" if line is None else line.says
+        return "" if line is None else f"{line.head}: {line.says}"
 
     @property
     def page(self) -> int:

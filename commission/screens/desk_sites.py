@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _PREVIEW = 5
 """Things that still hold at the site in view which a wide terminal shows."""
+_PATH = 40
+"""Letters of a folder's path that are shown."""
 _BAD = 1
 """Scores up to this one are shown bold: somebody may be hurt, or a record is not what it was."""
 
@@ -201,7 +203,7 @@ class Sites(DeskPage):
     @on(LongList.InView)
     def _in_view(self, event: LongList.InView) -> None:
         event.stop()
-        site, says = self._here, self.query_one(LongList).says
+        site, says = self._here, self.query_one(LongList).told
         self.query_one("#in-full", Static).update(Content(says))
         if not site or not self.has_class("-wide"):
             return
@@ -324,4 +326,6 @@ def _is_bad(row: dict[str, object]) -> bool:
 
 def _folders(folders: tuple[object, ...]) -> str:
     first = str(folders[0]) if folders else ""
+    if len(first) > _PATH:  # its end tells more than its beginning
+        first = f"…{first[-_PATH:]}"
     return first if len(folders) < 2 else f"{first} and {len(folders) - 1} more"

@@ -254,6 +254,14 @@ def test_concerns_are_worst_first_and_of_known_kinds() -> None:
     assert one(data)["stop_findings"] == 1
 
 
+def test_a_reading_inside_its_band_that_failed_by_its_change_says_so() -> None:
+    drift = {"since": "baseline", "before": 54.6, "now": 54.3, "verdict": "act", "says": "-0.3 V since 2020"}
+    judged = {"verdict": "conditional fail", "low": 54.2, "high": 54.6, "drifts": [drift]}
+    (failed, _) = concerns(record(readings=[reading(value=54.3, judgement=judged)]))
+    told = "volts@string-a: 54.3 V is conditional fail, band 54.2 to 54.6, went from 54.6 to 54.3 V: -0.3 V"
+    assert failed == ("reading failed", f"{told} since 2020; nothing was done about it")
+
+
 def test_drifts_are_told_by_what_they_ask_for() -> None:
     drift = {"since": "baseline", "before": 54.4, "now": 53.1, "verdict": "act", "says": "limit 1 V"}
     odd = reading(judgement={"verdict": "pass", "low": 50.0, "high": 60.0, "drifts": [drift]})

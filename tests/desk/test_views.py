@@ -15,7 +15,7 @@ from commission.desk.links import _of as worked_out
 from commission.desk.links import _surely_in_order
 from commission.desk.listing import SHOWS, Wanted, site_ids, site_rows
 from commission.desk.meters import meter_words, meters_told
-from commission.desk.sentences import NOTHING, site_sentence
+from commission.desk.sentences import NOTHING, site_sentence, span
 from commission.plant.places import site_path
 from tests.desk.made import BEGUN, NOW, reading, record, write
 
@@ -85,6 +85,15 @@ def test_service_is_spoken_of_when_it_is_near_or_past(index: Index) -> None:
         assert dict(told(index, now))["calm"] == said
     (row,) = index.ask("site", site="calm")
     assert (row["next_text"], row["next_interval"]) == ("2026-03-01", "yearly")
+
+
+@pytest.mark.parametrize(
+    ("days", "says"),
+    [(0, "since today"), (1, "1 day"), (89, "89 days"), (90, "2 months"), (365, "12 months"),
+     (729, "23 months"), (730, "2 years"), (2341, "6 years")],
+)  # fmt: skip
+def test_what_has_lasted_is_told_in_days_then_months_then_years(days: int, says: str) -> None:
+    assert span(days * 86400) == says
 
 
 def test_a_list_is_filtered_and_searched(index: Index) -> None:

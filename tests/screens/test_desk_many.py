@@ -61,8 +61,9 @@ async def _opens_and_narrows(hands: Hands, high: int) -> None:
     await hands.press(*" CLINIC")
     await hands.rest()
     assert _top(hands).endswith("11 of 3,575 sites")
-    shown = [line for line in hands.sees.splitlines() if "Marrowfell clinic 4" in line]
+    shown = [line for line in hands.sees.splitlines() if line[3:].startswith("Marrowfell clinic 4")]
     assert len(shown) == 11
+    assert "Marrowfell clinic 41: 1 reading failed, nothing decided" in hands.reads
     assert all("1 reading failed, nothing decided" in line for line in shown)
     await hands.press(*"x")
     await hands.rest()
