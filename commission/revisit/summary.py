@@ -10,11 +10,12 @@ from commission.checklist.intervals import MONTHS, ORDER, next_due
 from commission.checklist.types import Ask, Checklist, ReadingKey, Step
 from commission.plant.values import Interval
 from commission.sheet.types import Sheet
+from commission.visit.changes import worth_telling
 from commission.visit.service import covers_of, service_now, setting_drifts
 from commission.visit.state import Readings
 from commission.visit.types import Drift, Reading, Service, SignedAs, Visit
 
-_TOLD: Final = ("act", "advise", "not judged")
+_ORDER: Final = ("act", "advise", "not judged")
 
 
 def day(when: date) -> str:
@@ -45,9 +46,9 @@ def drifted(visit: Visit) -> tuple[tuple[Reading, Drift], ...]:
         for reading in Readings(visit.readings, visit.plant_changes).all_current()
         if reading.judgement is not None
         for drift in reading.judgement.drifts
-        if drift.verdict in _TOLD
+        if worth_telling(drift)
     ]
-    return tuple(sorted(found, key=lambda pair: _TOLD.index(pair[1].verdict)))
+    return tuple(sorted(found, key=lambda pair: _ORDER.index(pair[1].verdict)))
 
 
 def drift_lines(visit: Visit, checklist: Checklist, sheet: Sheet) -> Iterator[str]:

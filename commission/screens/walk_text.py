@@ -14,6 +14,7 @@ from commission.screens.scale import draw
 from commission.screens.theme import VERDICT_MARK, VERDICT_STYLE
 from commission.units import UnitSystem, convert, show, shown_unit
 from commission.units import plain as number
+from commission.visit.changes import worth_telling
 from commission.visit.session import OpenVisit
 from commission.visit.types import Judgement, Reading
 
@@ -124,7 +125,7 @@ def last_line(judged: Judgement, what: str) -> Content:
     """Return what became of the reading before: its verdict first, since the line may be cut."""
     style = VERDICT_STYLE[judged.verdict]
     word = f"{judged.verdict} {VERDICT_MARK[judged.verdict]}"
-    changed = [drift.verdict for drift in judged.drifts if drift.verdict in {"act", "advise", "not judged"}]
+    changed = [drift.verdict for drift in judged.drifts if worth_telling(drift)]
     what = f"{changed[0]}: its change (Up, then F2)  {what}" if changed else what
     label = labelled("last", "")
     return Content.from_markup(f"$label[{style}]$word[/]  $what", label=label, word=word, what=what)

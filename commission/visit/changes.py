@@ -12,12 +12,13 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from commission.checklist.types import ChangeData
+from commission.errors import FormulaError
 from commission.formulas.change import change_share_uncertainty
 from commission.formulas.uncertainty import root_sum_of_squares
 from commission.units import convert, plain
 from commission.visit.compared import Compared, NotComparedError
-from commission.visit.spans import Span, difference_of, share_of
-from commission.visit.types import EarlierReading
+from commission.visit.spans import Span, difference_of, share_of, span_of
+from commission.visit.types import Drift, EarlierReading
 
 _POINTS: Final = "points"
 _EDGE: Final = 1e-9
@@ -126,6 +127,24 @@ def _scale(unit: str, wanted: str) -> float:
     if (unit, wanted) == ("°C", "K"):
         return 1.0
     return convert(1.0, unit, wanted) - convert(0.0, unit, wanted)
+
+
+def worth_telling(drift: Drift) -> bool:
+    """Say whether a person should look at a comparison by itself, not only where it stands.
+
+    Two bounds of one side prove nothing; but where the newer one lies no further back than a change may go,
+    the meter was at its end both times, and nothing speaks of a change.
+    """
+    if drift.verdict != "not judged":
+        return drift.verdict in {"act", "advise"}
+    if drift.before_side is None or drift.before_side != drift.now_side or not drift.unit:
+        return True
+    ends = span_of(drift.now, "exact", ""), span_of(drift.before, "exact", "")
+    try:
+        moved = 100.0 * share_of(*ends).low if drift.unit == "%" else difference_of(*ends).low
+    except FormulaError:
+        return True
+    return (drift.low is not None and moved < drift.low) or (drift.high is not None and moved > drift.high)
 
 
 # in words

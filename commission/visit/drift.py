@@ -18,7 +18,7 @@ from commission.errors import EntryError, FormulaError
 from commission.figure import Figure, given
 from commission.formulas.bands import difference
 from commission.formulas.change import change_share
-from commission.visit.changes import Change, Outcome, outcome, sentence
+from commission.visit.changes import Change, Outcome, outcome, sentence, worth_telling
 from commission.visit.compared import Alike, Compared, Earlier, NotComparedError
 from commission.visit.entry import Typed
 from commission.visit.judge import judge, used_in
@@ -28,7 +28,6 @@ from commission.visit.types import Drift, EarlierReading, Judgement, OneSided, S
 from commission.visit.uncertain import Kit
 
 _LOWERED: Final[frozenset[Verdict]] = frozenset({"pass", "conditional pass", "recorded"})
-_TOLD: Final = frozenset({"act", "advise", "not judged"})
 Since: TypeAlias = Literal["baseline", "last"]
 DriftVerdict: TypeAlias = Literal["holds", "advise", "act", "not judged", "not compared"]
 
@@ -62,7 +61,7 @@ def judge_with_change(situation: Situation, typed: Typed, kit: Kit, earlier: Ear
 
 def _with(judged: Judgement, drifts: Sequence[Drift], beside: _Beside) -> Judgement:
     acts = [drift for drift in drifts if drift.verdict == "act"]
-    told = [drift.says for drift in drifts if drift.verdict in _TOLD]
+    told = [drift.says for drift in drifts if worth_telling(drift)]
     bound = beside.bound and judged.verdict == "not judged" and not judged.waits
     lowered = bool(acts) and (judged.verdict in _LOWERED or bound)
     return judged.model_copy(

@@ -70,7 +70,7 @@ def test_a_bound_of_insulation_tells_the_least_that_it_fell(tmp_path, was, now, 
     assert drift.verdict == verdict
     assert words in drift.says
     assert drift.before_side == (None if was[1] == "exact" else was[1])
-    assert (drift.says in found.says) is (verdict != "holds")
+    assert (drift.says in found.says) is (verdict != "holds" and now != "> 550")
     assert drift.says.startswith("not judged: ") is (verdict == "not judged")
     assert ("> 550 MΩ" in drift.says) is (was[1] == "above")
 
@@ -140,6 +140,23 @@ def test_what_a_bound_does_not_tell_stands_among_what_has_drifted(tmp_path):
         read(visit, "400", meter="mega-1")
         (line,) = drift_lines(visit.visit, visit.checklist, visit.sheet)
     assert line.startswith("open   joint: not judged: fallen by 27.27")
+
+
+@pytest.mark.parametrize(
+    ("now", "told"), [("> 550", False), ("> 999", False), ("> 300", False), ("> 200", True)]
+)
+def test_a_meter_at_its_end_both_times_calls_nobody(tmp_path, now, told):
+    """> 550 MΩ at every visit is how good insulation reads: not judged, and yet not listed as open.
+
+    Half of it is still 275: a bound of 300 takes nothing back, one of 200 does.
+    """
+    with begun_again(tmp_path, insulation(), service(before("joint", 550.0, "MΩ", side="above"))) as visit:
+        visit.add_instrument(MEGA, NOON)
+        judged = read(visit, now, meter="mega-1")
+        lines = list(drift_lines(visit.visit, visit.checklist, visit.sheet))
+    assert only(judged).verdict == "not judged"
+    assert bool(lines) is told
+    assert ("a bound does not tell" in judged.says) is told
 
 
 def test_a_bound_is_no_distance_from_the_middle(tmp_path):
