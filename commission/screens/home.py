@@ -79,6 +79,7 @@ class Home(Offering):
         self._fill()
 
     def on_screen_resume(self) -> None:
+        self.say("")
         self.query_one("#path", Input).clear()
         self.forget_offers()
         self._fill()
@@ -202,6 +203,9 @@ class Home(Offering):
         self.app.push_screen(ChoicePanel("A visit of this site is open already", choices), chosen)
 
     def _begin(self, path: Path) -> None:
+        self.doing(f"opening {path.name} …", lambda: self._open(path))
+
+    def _open(self, path: Path) -> None:
         app_of(self).ahead.finish()
         from commission.plant.files import load_plant
         from commission.records.read import is_record
@@ -214,6 +218,7 @@ class Home(Offering):
         except CommissionError as error:
             self.say(str(error))
             return
+        self.say("")
         for warning in loaded.warnings:
             self.app.notify(str(warning), severity="warning", timeout=15, markup=False)
         site = loaded.plant.site.site.id
@@ -225,6 +230,11 @@ class Home(Offering):
 
     def begin_anew(self, loaded: LoadedPlant) -> None:
         """Begin the commissioning of a plant."""
+        name = loaded.plant.site.site.name
+        told = f"{name}: settings, design check and walk are worked out; a large plant takes a while …"
+        self.doing(told, lambda: self._start(loaded))
+
+    def _start(self, loaded: LoadedPlant) -> None:
         try:
             app_of(self).start_visit(loaded.plant, loaded.path.parent)
         except CommissionError as error:
@@ -276,6 +286,9 @@ class Home(Offering):
         self.app.push_screen(FormPanel("Go on with a changed plant", text, fields, keep), done)
 
     def _resume(self, ident: str) -> None:
+        self.doing("taking up the visit: its settings and its walk are worked out …", lambda: self._up(ident))
+
+    def _up(self, ident: str) -> None:
         try:
             app_of(self).resume_visit(ident)
         except (HeldError, NotKeptError) as error:
@@ -320,6 +333,13 @@ class Home(Offering):
             act()
         except CommissionError as error:
             self.say(str(error))
+
+    def doing(self, what: str, act: Callable[[], None]) -> None:
+        """Say what is being done, and do it once that stands on the screen: it may take some seconds."""
+        self.say(what)
+        said = self.query_one("#said", Static)
+        # the first refresh may be one that does not have the text yet
+        said.call_after_refresh(lambda: said.call_after_refresh(act))
 
     def say(self, text: str) -> None:
         """Say something below the field."""

@@ -7,6 +7,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from textual.screen import Screen
 
 from commission.plant.places import data_folder
 from commission.screens.app import CommissionApp
@@ -98,3 +99,29 @@ def test_a_name_that_was_put_right_is_the_one_that_is_listed(tmp_path: Path) -> 
         visit.add_person(Person(name="Runa Fell", role="technician"), NOON, instead_of="Runa Feld")
     (found,) = list_visits(tmp_path)
     assert found.technician == "Runa Fell"
+
+
+@pytest.mark.screen
+async def test_what_takes_long_stands_on_the_screen_before_it_begins(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A large plant takes some seconds, in which nothing else would move."""
+    site = site_of(tmp_path)
+    app = CommissionApp(root=tmp_path / "visits", clock=lambda: NOON)
+    painted: list[str] = []
+    begun: list[str] = []
+    async with app.run_test(size=NARROW, notifications=True) as pilot:
+        hands = Hands(pilot, app)
+        paint = app._display
+
+        def painting(screen: Screen[object], what: object) -> None:
+            painted.append(hands.reads)
+            paint(screen, what)  # type: ignore[arg-type]
+
+        monkeypatch.setattr(app, "_display", painting)
+        monkeypatch.setattr(app, "start_visit", lambda *_: begun.append(painted[-1]))
+        await hands.type(str(site))
+        await hands.rest()
+    assert len(begun) == 1
+    assert "settings, design check and walk are worked out" in begun[0]
+    assert any("opening tarnwold-cabin.toml" in text for text in painted)
