@@ -29,7 +29,7 @@ def group_sentence(row: dict[str, Any]) -> str:
     if not judged:
         return f"{sites}, {records}; nothing judged"
     share = 100.0 * (row["failed"] or 0) / judged
-    return f"{sites}, {records}; {share:.3g} % of {judged:,} judged readings out of band"
+    return f"{share:.3g} % of {judged:,} judged out of band; {sites}, {records}"
 
 
 def listed_record(row: dict[str, Any], now: int) -> str:

@@ -121,6 +121,13 @@ class MeterTold:
     row: dict[str, Any]
     """Of the query ``meters``."""
     found: MeterFound | None = None
+    close: bool = False
+    """It was looked at closely; without ``found`` it has too few readings that tell anything."""
+
+    @property
+    def name(self) -> str:
+        """Return what it is called: kind or label, and serial number."""
+        return f"{self.row['label'] or self.row['kind']} {self.row['name']}"
 
 
 def meters_told(index: Answers) -> tuple[MeterTold, ...]:
@@ -137,7 +144,7 @@ def meters_told(index: Answers) -> tuple[MeterTold, ...]:
     among = max((row["meters"] for row in rows), default=0)
     found = {one.meter: one for one in odd_meters(readings, among=among)}
     order = {meter: place for place, meter in enumerate(found)}
-    told = [MeterTold(row, found.get(row["name"])) for row in looked_at]
+    told = [MeterTold(row, found.get(row["name"]), close=True) for row in looked_at]
     told.sort(key=lambda one: order.get(one.row["name"], len(order)))
     return (*told, *(MeterTold(row) for row in rows[CANDIDATES:]))
 
@@ -154,8 +161,8 @@ def meter_words(told: MeterTold) -> str:
     row, found = told.row, told.found
     out = f"{row['failed']:,} of {row['judged']:,} judged readings out of band"
     if found is None:
-        sites = f"{row['sites']:,} sites"
-        return f"not looked at closely: nothing odd in its averages; {out}, at {sites}"
+        why = "too few readings with narrow bands" if told.close else "nothing odd in its averages"
+        return f"not judged: {why}; {out}, at {row['sites']:,} sites"
     return f"{found.says}; {out}"
 
 

@@ -27,6 +27,8 @@ class Said:
     parts: Parts = ()
     key: str = ""
     """Key of a reading, so that its trend can be asked for."""
+    about: str = ""
+    """Key of what it says should be looked at first."""
 
 
 @dataclass(frozen=True, slots=True)

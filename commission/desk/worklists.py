@@ -42,7 +42,7 @@ def _of_kind(kind: str, text: str, more: str = "") -> Worklist:
     return Worklist(kind.replace(" ", "-"), text, "concerns", {"kind": kind}, more)
 
 
-_RECORDS: Final = (
+ALWAYS: Final = (
     Worklist("waiting", "records that wait to be countersigned", "uncountersigned"),
     Worklist("unsigned", "records that nobody signed", "unsigned"),
     _of_kind("returned", "records that were returned and not answered"),
@@ -50,9 +50,10 @@ _RECORDS: Final = (
     Worklist("chains", "what is odd in the chains of records", "chains"),
     Worklist("put-off", "what was put off, by the date until when", "put off", {"until": _FAR}),
 )
-_KNOWN: Final = {one.key for one in _RECORDS}
+"""Lists that are offered even when they are empty, for that is good to know."""
+_KNOWN: Final = {one.key for one in ALWAYS}
 WORKLISTS: Final = (
-    *_RECORDS,
+    *ALWAYS,
     *(one for kind, text in CONCERNS.items() if (one := _of_kind(kind, kind, text)).key not in _KNOWN),
 )
 """What can be listed, in the order in which it is offered."""
@@ -117,7 +118,9 @@ def listed(index: Answers, wanted: Worklist, words: str, most: int = EVERYTHING)
 def line_of(row: dict[str, Any], now: int) -> str:
     """Return what a line of a list says of its record, beside the name of the site."""
     if "subject" in row:
-        return f"{row['started_text'][:10]}  {concern_text(row)}"
+        put_off = row["kind"] == "put off" and row["until_text"]
+        when = f"until {row['until_text']}" if put_off else row["started_text"][:10]
+        return f"{when}  {concern_text(row)}"
     return " · ".join(one for one in (listed_record(row, now), row.get("says", "")) if one)
 
 

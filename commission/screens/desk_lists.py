@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 from textual.widgets import Input
 
 from commission.desk.names import load
-from commission.desk.worklists import BY_KEY, WORKLISTS, Worklist, counts, line_of, listed
+from commission.desk.worklists import ALWAYS, BY_KEY, WORKLISTS, Worklist, counts, line_of, listed
 from commission.screens.desk_app import desk_of
 from commission.screens.desk_page import DeskPage, Lines
 from commission.screens.panels import Choice, ChoicePanel
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 _MOST: Final = 500
 """Lines that are shown at once; typing narrows all of them."""
 _NAME: Final = 20
+_PANEL: Final = 66
+"""Cells of a line in a panel of the narrowest terminal."""
 
 
 def ask_list(page: DeskPage) -> None:
@@ -29,11 +31,16 @@ def ask_list(page: DeskPage) -> None:
             page.app.push_screen(Listed(BY_KEY[key]))
 
     def show(many: dict[str, int]) -> None:
-        choices = [Choice(one.key, f"{many[one.key]:>6,}  {one.told}") for one in WORKLISTS]
+        offered = [one for one in WORKLISTS if many[one.key] or one in ALWAYS]
+        choices = [Choice(one.key, _cut(f"{many[one.key]:>6,}  {one.told}")) for one in offered]
         first = next((one.key for one in WORKLISTS if many[one.key]), WORKLISTS[0].key)
         page.app.push_screen(ChoicePanel("List over all sites", choices, at=first), chosen)
 
     page.ask(counts, show, about="lists")
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _PANEL else f"{text[: _PANEL - 1]}…"
 
 
 class Listed(Lines):
@@ -52,6 +59,7 @@ class Listed(Lines):
         super().__init__()
         self._wanted = wanted
         self._full: dict[str, str] = {}
+        self._subjects: dict[str, str] = {}
 
     def on_screen_resume(self) -> None:
         self._ask()
@@ -78,14 +86,21 @@ class Listed(Lines):
             name, says = row["site_name"] or row["site"], line_of(row, now)
             shown.append(plain_row(f"{name[:_NAME]:<{_NAME}}  {says}", key := f"{row['record']}|{at}"))
             self._full[key] = f"{name}: {says}"
+            self._subjects[key] = row.get("subject", "")
         self.show_rows(shown, none="nothing here has these words" if self.typed else "nothing")
 
     def in_full(self) -> str:
         return self._full.get(self.listed.key, "")
 
     def action_take(self) -> None:
+        self.when_shown(self._take)
+
+    def action_move(self, by: int) -> None:
+        self.when_shown(lambda: self.listed.move(by))
+
+    def _take(self) -> None:
         from commission.screens.desk_record import OneRecord
 
         record = self.listed.key.partition("|")[0]
         if record:
-            self.app.push_screen(OneRecord(int(record)))
+            self.app.push_screen(OneRecord(int(record), self._subjects[self.listed.key]))

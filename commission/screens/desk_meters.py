@@ -45,9 +45,10 @@ class Meters(Lines):
         self.say_where("Desk  instruments", f"{odd} of {len(found):,} read otherwise")
         rows = []
         for one in found:
-            label, words, name = _label(one), meter_words(one), one.row["name"]
-            self._full[name] = f"{label}, {one.row['kind']}: {words}"
-            rows.append(plain_row(f"{label[:26]:<26}  {words}", name))
+            words, name = meter_words(one), one.row["name"]
+            kind = f", {one.row['kind']}" if one.row["label"] not in {"", one.row["kind"]} else ""
+            self._full[name] = f"{one.name}{kind}: {words}"
+            rows.append(plain_row(f"{one.name[:26]:<26}  {words}", name))
         self.set_lines(rows)
         if not rows:
             self.show_rows([], none="no instrument has readings enough at several sites yet")
@@ -60,10 +61,6 @@ class Meters(Lines):
             self.app.push_screen(OfMeter(self.listed.key))
 
 
-def _label(one: MeterTold) -> str:
-    return f"{one.row['label'] or one.row['kind']} {one.row['name']}"
-
-
 class OfMeter(Lines):
     """See what was out of band with one meter, and open a record of it."""
 
@@ -72,10 +69,13 @@ class OfMeter(Lines):
         "  type          only lines with these words\n"
         "  Enter         open the record in view"
     )
+    tells = True
 
     def __init__(self, meter: str) -> None:
         super().__init__()
         self._meter = meter
+        self._full: dict[str, str] = {}
+        self._subjects: dict[str, str] = {}
 
     def on_mount(self) -> None:
         self.say_where(f"Desk  instrument {self._meter}")
@@ -90,17 +90,22 @@ class OfMeter(Lines):
         sites = len({row["site"] for row in rows})
         many = f"{len(rows):,}" if len(rows) < MANY else f"the newest {len(rows):,}"
         self.say_where(f"Desk  instrument {self._meter}", f"{many} out of band at {sites:,} sites")
-        self.set_lines(
-            [plain_row(_reading(row), f"{row['record']}|{row['place']}") for row in rows]
-            or [plain_row("nothing was out of band with it", "")]
-        )
+        self._full = {f"{row['record']}|{row['place']}": _reading(row) for row in rows}
+        self._subjects = {f"{row['record']}|{row['place']}": row["name"] for row in rows}
+        self.set_lines([plain_row(text, key) for key, text in self._full.items()])
+        if not rows:
+            self.show_rows([], none="nothing was out of band with it")
+
+    def in_full(self) -> str:
+        key = self.listed.key
+        return f"{self._full[key]}  ({self._subjects[key]})" if key in self._full else ""
 
     def action_take(self) -> None:
         from commission.screens.desk_record import OneRecord
 
         record = self.listed.key.partition("|")[0]
         if record:
-            self.app.push_screen(OneRecord(int(record)))
+            self.app.push_screen(OneRecord(int(record), self._subjects[self.listed.key]))
 
 
 def _reading(row: dict[str, Any]) -> str:

@@ -62,6 +62,7 @@ class DeskPage(Page):
         super().__init__()
         self._busy: set[str] = set()
         self._next: dict[str, tuple[Callable[[Index], Any], Callable[[Any], None]]] = {}
+        self._after: dict[str, list[Callable[[], None]]] = {}
 
     def ask(self, work: Callable[[Index], Out], then: Callable[[Out], None], *, about: str = "page") -> None:
         """Ask the index on another thread and show the answer.
@@ -105,6 +106,15 @@ class DeskPage(Page):
             self.ask(*newer, about=about)
             return
         then(found)
+        for call in self._after.pop(about, []):
+            call()
+
+    def when_shown(self, call: Callable[[], None], *, about: str = "page") -> None:
+        """Do something once the newest answer is shown: who types and presses Enter means what they typed."""
+        if about in self._busy:
+            self._after.setdefault(about, []).append(call)
+        else:
+            call()
 
     def cannot(self, text: str) -> None:
         """Say that the index could not be asked."""

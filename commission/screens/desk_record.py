@@ -71,9 +71,10 @@ class OneRecord(Lines):
     has_state = True
     tells = True
 
-    def __init__(self, record: int) -> None:
+    def __init__(self, record: int, about: str = "") -> None:
+        """Make the page; ``about`` is the key of what is to be in view first, where it is looked at first."""
         super().__init__()
-        self._record = record
+        self._record, self._about = record, about
         self._known: _Known | None = None
         self._checked: Checked | None = None
         self._lines: dict[str, Said] = {}
@@ -145,7 +146,14 @@ class OneRecord(Lines):
         where = f"{row['site_name'] or row['site']}  {row['kind']}, {row['started_text'][:10]}"
         self.say_where(where, NOT_CHECKED if self._checked is None else self._checked.word)
         self._say_state()
-        self.set_lines(list(self._rows()))
+        rows = list(self._rows())
+        self.set_lines(rows, self._first())
+
+    def _first(self) -> str:
+        """Return the line that was asked for, the first time that lines are shown."""
+        about, self._about = self._about, ""
+        places = [key for key, said in self._lines.items() if said.about == about] if about else []
+        return next(iter(places), "")
 
     def _say_state(self) -> None:
         if self._known is None:
@@ -190,12 +198,12 @@ class OneRecord(Lines):
             text = f"the record of {when} was returned, and nobody has answered: {row['says']}"
             yield Said(f"{'returned earlier':<17} {text}", text)
         for row in self._known.concerns if self._known is not None else ():
-            text, line = f"{row['kind']}: {concern_text(row)}", concern_line(row)
+            text, line, about = f"{row['kind']}: {concern_text(row)}", concern_line(row), row["subject"]
             if row["point"] is None:
-                yield Said(line, text)
+                yield Said(line, text, about=about)
             else:
-                key = key_of(row["subject"])
-                yield Said(line, text, key.step, key.parts, row["subject"])
+                key = key_of(about)
+                yield Said(line, text, key.step, key.parts, about, about)
 
     def _answers(self) -> Iterator[Said]:
         for row in self._known.said if self._known is not None else ():

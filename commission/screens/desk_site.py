@@ -54,6 +54,7 @@ class Site(Lines):
         super().__init__()
         self._site = site
         self._full: dict[str, str] = {}
+        self._subjects: dict[str, str] = {}
 
     def on_screen_resume(self) -> None:
         self._ask()
@@ -100,6 +101,7 @@ class Site(Lines):
             for place, one in enumerate(found.concerns):
                 key = f"concern|{one['record']}|{place}"
                 self._full[key] = f"{concern_text(one)}\n{one['started_text'][:10]}, {one['technician']}"
+                self._subjects[key] = one["subject"]
                 rows.append(plain_row(concern_line(one), key))
         rows.append(heading("Records, newest first"))
         for one in found.records:
@@ -122,7 +124,7 @@ class Site(Lines):
         from commission.screens.desk_record import OneRecord
 
         if self._record is not None:
-            self.app.push_screen(OneRecord(self._record))
+            self.app.push_screen(OneRecord(self._record, self._subjects.get(self.listed.key, "")))
 
     def action_compare(self) -> None:
         from commission.screens.desk_compare import compare_with_before

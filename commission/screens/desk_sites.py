@@ -254,17 +254,20 @@ class Sites(DeskPage):
         self.action_take()
 
     def action_take(self) -> None:
+        self.when_shown(self._take, about="sites")
+
+    def _take(self) -> None:
         from commission.screens.desk_site import Site
 
         if self._ids:  # the id of what has no site is empty
             self.app.push_screen(Site(self._here))
 
     def action_move(self, by: int) -> None:
-        self.query_one(LongList).move(by)
+        self.when_shown(lambda: self.query_one(LongList).move(by), about="sites")
 
     def action_page(self, by: int) -> None:
         listed = self.query_one(LongList)
-        listed.move(by * listed.page)
+        self.when_shown(lambda: listed.move(by * listed.page), about="sites")
 
     def action_leave(self) -> None:
         if self._wanted.words or self._wanted.show != "all":

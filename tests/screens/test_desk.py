@@ -8,6 +8,7 @@ import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
+from typing import cast
 
 import pytest
 
@@ -105,6 +106,26 @@ async def test_typing_narrows_the_list_and_escape_shows_all_again(fleet: Made, t
         await hands.press("escape")
         await hands.rest()
         assert "5 of 5 sites" in hands.sees
+
+
+@pytest.mark.screen
+async def test_enter_opens_what_was_typed_however_long_the_list_takes(fleet: Made, tmp_path: Path) -> None:
+    """Else the site that stood first before would be opened, and countersigned, in the place of another."""
+    async with desk_on(fleet, tmp_path) as hands:
+        desk = cast("DeskApp", hands.app)
+        with desk._one:  # the index answers nobody meanwhile
+            await hands.press(*"tarn", "enter")
+            assert "5 of 5 sites" in hands.sees
+        await hands.rest()
+        assert hands.sees.splitlines()[0].startswith(" Tarnwold cabin")
+        await hands.press("escape", "escape", "f5")
+        await hands.rest()
+        await hands.type("wait")
+        await hands.rest()
+        with desk._one:
+            await hands.press(*"barn", "down", "enter")
+        await hands.rest()
+        assert hands.sees.splitlines()[0].startswith(" Yarnecroft barn  commissioning, 2025-11-24")
 
 
 @pytest.mark.screen
