@@ -136,12 +136,14 @@ def _dispositions(record: Record, sheet: Sheet) -> Iterator[Difference]:
 
 
 def _steps(visit: Visit, checklist: Checklist) -> Iterator[Difference]:
+    service = visit.service
     rows = (
         *(("note", one.step, one.parts) for one in visit.notes),
         *(("attached file", one.step, one.parts) for one in visit.attachments),
         *(("step set aside", one.step, one.parts) for one in visit.not_applicable),
         *(("release", one.step, one.parts) for one in visit.releases),
-        *(("added step", one.step, one.parts) for one in (visit.service.added if visit.service else ())),
+        *(("added step", one.step, one.parts) for one in (service.added if service else ())),
+        *(("step put off before", one.step, one.parts) for one in (service.put_off if service else ())),
     )
     for what, step, parts in rows:
         if (step, parts) not in checklist.by_key:

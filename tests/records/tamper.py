@@ -1,9 +1,9 @@
 """Everything that can be tried against a record, one thing at a time, and which layer says so.
 
 ``python -m tests.records.tamper bytes`` changes every byte of a signed and countersigned record, ``fields`` a
-field of every kind of a walked visit's record with all digests made anew by somebody without a key. What no
-layer catches is printed by its name; ``LIMITS`` says which those may be and why. The suite tries a sample of
-both (``test_tamper.py``).
+field of every kind of a walked visit's record with all digests made anew by somebody without a key;
+``--record service`` takes the record of a service visit. What no layer catches is printed by its name;
+``LIMITS`` says which those may be and why. The suite tries a sample of all (``test_tamper.py``).
 """
 
 from __future__ import annotations
@@ -36,14 +36,21 @@ from commission.records.tables import toml_text
 from commission.records.types import Record, VerifyResult
 from commission.records.verify import verify, verify_bytes
 from commission.records.write import record_bytes
+from commission.revisit.added import earlier_of
+from commission.revisit.offer import Wanted, offer_of
 from commission.visit.digest import canonical_json, plant_digest
+from commission.visit.service import service_now
 from commission.visit.state import Readings
 from commission.visit.types import Visit
 from tests.records.sample import SHEET, signed
-from tests.technician import Clock, begin, settle, sign, walk
+from tests.revisit.sites import begun_service, commissioned
+from tests.technician import TECHNICIAN, Clock, begin, settle, sign, walk
 from tests.visit.walks import NOON, small_plant
 
 SITE: Final = "tarnwold-cabin"
+SERVED: Final = datetime.fromisoformat("2026-06-01T08:00:00+00:00")
+ADDED: Final = ("run-drop", ("run-main",))
+"""Step that is added to the service visit, although it is not due."""
 PHOTO: Final = b"\xff\xd8\xff not really a photograph"
 PHRASE: Final = "seven grey geese over the fell"
 NOBODY: Final = "not caught"
@@ -72,12 +79,20 @@ LIMITS: Final[dict[str, tuple[str, ...]]] = {
     ),
     "whether a later reading of a key corrects or only follows the earlier one": ("reading[].corrects",),
     "where the walk stood": ("visit.at_step",),
+    "who added a step, and why": (
+        "visit.service.added[].at", "visit.service.added[].by", "visit.service.added[].reason",
+    ),
+    "why a step is walked that is in the walk for another reason too": ("visit.service.put_off[]",),
     "which record comes before: the folder of records knows": ("header.previous",),
 }  # fmt: skip
 """Kinds of fields that can be changed in a record without a key so that nothing in it tells, by the reason.
 A key does, and the site's next record, which names the seal of this one."""
 OF_PLANT: Final = "what is told of the site is believed; what follows from it is worked out anew"
 """Not so its profiles and its rule set: those of the program's names are held against the program's own."""
+OF_BEFORE: Final = "what the visits before read and left: their own records hold it"
+"""What follows from it, drift by drift, is worked out anew."""
+_BEFORE: Final = {"earlier", "left", "plates", "kit", "event", "previous_visit", "previous_at"}
+UNUSED: Final = "an instrument with which nothing was read"
 NO_MORE: Final = "a reading that counts no more, since a later one stands for it"
 
 
@@ -171,6 +186,29 @@ def walked() -> bytes:
             visit.leave(clock(), next_technician="look at run 2", spares="two fuses", codes_kept="office")
             sign(visit, clock)
             return record_bytes(visit.visit, plant, visit.sheet, previous=f"{DIGEST}{'7' * 64}")
+
+
+@cache
+def served() -> bytes:
+    """Return the record of a service visit of a sample, with a step that was added, without a key."""
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        site, _ = commissioned(folder)
+        offer, _ = offer_of(site, today=SERVED.date())
+        assert offer is not None
+        clock = Clock(SERVED)
+        wanted = Wanted(("monthly",), "fault call", ("monitor-1",), put_off=True)
+        with begun_service(folder, offer, wanted, clock) as begun:
+            visit = begun
+            more = visit.with_step(ADDED, prepare_visit)
+            earlier = earlier_of(more, visit.visit, [folder])
+            visit = visit.add(more, by=TECHNICIAN, reason="it got warm", now=clock(), earlier=earlier)
+            for device in visit.plant.devices:
+                visit.found_as_left(device.id, clock())
+            walk(visit, clock)
+            settle(visit, clock)
+            sign(visit, clock)
+            return record_bytes(visit.visit, visit.plant, visit.sheet)
 
 
 Place = tuple[str | int, ...]
@@ -286,15 +324,19 @@ def with_photo(folder: Path) -> Path:
 
 
 _SHEETS: dict[str, Any] = {}
+OF_WALK: Final = {"due", "parts", "changed", "put_off", "added", "returned"}
+"""What of a service visit decides on its walk."""
 
 
 def prepared(record: Record) -> Any:
     """Return sheet and walk of a record's plant, made once for each plant."""
-    key = plant_digest(record.plant) + str(record.visit.checklists)
+    service = service_now(record.visit)
+    of_service = "" if service is None else service.model_dump_json(include=OF_WALK)
+    key = plant_digest(record.plant) + str(record.visit.checklists) + of_service
     if key not in _SHEETS:
         if len(_SHEETS) > 4:
             _SHEETS.clear()
-        _SHEETS[key] = prepare_visit(record.plant, record.visit.kind, record.visit.checklists)
+        _SHEETS[key] = prepare_visit(record.plant, record.visit.kind, record.visit.checklists, service)
     return _SHEETS[key]
 
 
@@ -320,7 +362,8 @@ def fields_changed(content: bytes, wanted: list[Place], folder: Path) -> tuple[C
     """Change one field after the other with all digests made anew; count who noticed, and what nobody did."""
     counted: Counter[str] = Counter()
     missed: list[Place] = []
-    with_photo(folder)
+    if _parsed(content)["visit"].get("attachments"):
+        with_photo(folder)
     for place in wanted:
         forged = sealed_anew(with_change(content, place))
         layer = by_content(forged, folder)
@@ -335,12 +378,19 @@ def limits_of(content: bytes) -> Callable[[Place], str]:
     readings = Visit.model_validate(_visit(toml_of(content))).readings
     living = {id(reading) for reading in Readings(readings).all_current()}
     no_more = {at for at, reading in enumerate(readings) if id(reading) not in living}
+    used = {reading.instrument for reading in readings}
+    kit = enumerate(_parsed(content)["visit"]["instruments"])
+    unused = {("visit", "instruments", at) for at, one in kit if one["id"] not in used}
 
     def limit(place: Place) -> str:
         if place[0] == "plant":
             return OF_PLANT if place[1] == "site" else ""
         if place[0] == "reading" and place[1] in no_more:
             return NO_MORE
+        if place[:2] == ("visit", "service") and place[2] in _BEFORE:
+            return OF_BEFORE
+        if place[:3] in unused:
+            return UNUSED
         kind = kind_of(place)
         return next((why for why, kinds in LIMITS.items() if kind in kinds), "")
 
@@ -354,6 +404,8 @@ def _visit(data: dict[str, Any]) -> dict[str, Any]:
 
 # by hand
 
+RECORDS: Final = {"commissioning": walked, "service": served}
+
 
 def main() -> int:
     """Run what was asked for and print the counts; returns 1 where something was missed."""
@@ -361,6 +413,7 @@ def main() -> int:
     parser.add_argument("what", choices=("bytes", "fields"))
     parser.add_argument("--stride", type=int, default=1, help="of the bytes every so many")
     parser.add_argument("--each", type=int, default=1, help="of each kind of field so many")
+    parser.add_argument("--record", choices=tuple(RECORDS), default="commissioning")
     parser.add_argument("--plant", type=int, help="of the plant's fields so many, all where it is left out")
     options = parser.parse_args()
     begun = time.monotonic()
@@ -375,17 +428,19 @@ def main() -> int:
 
 def _bytes(folder: Path, options: argparse.Namespace) -> tuple[Counter[str], list[str], int]:
     people = People(folder)
-    record = keyed(folder, people)
-    counted = bytes_changed(record, people.known, range(0, len(record), options.stride))
+    of_service = options.record == "service"
+    record, known = (served(), ()) if of_service else (keyed(folder, people), people.known)
+    counted = bytes_changed(record, known, range(0, len(record), options.stride))
     bad = sum(layer.startswith(NOBODY) for layer in counted)
     return counted, [f"{len(record)} bytes, every {options.stride}. changed"], bad
 
 
 def _fields(folder: Path, options: argparse.Namespace) -> tuple[Counter[str], list[str], int]:
-    wanted = fields_of(walked(), options.each, plant=options.plant)
-    counted, missed = fields_changed(walked(), wanted, folder)
+    content = RECORDS[options.record]()
+    wanted = fields_of(content, options.each, plant=options.plant)
+    counted, missed = fields_changed(content, wanted, folder)
     told = [f"{len(wanted)} fields of {len({kind_of(place) for place in wanted})} kinds changed"]
-    limit = limits_of(walked())
+    limit = limits_of(content)
     told += [f"    {kind_of(place)}: {limit(place) or 'SHOULD BE CAUGHT'}" for place in missed]
     return counted, told, sum(not limit(place) for place in missed)
 

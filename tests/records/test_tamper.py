@@ -32,6 +32,7 @@ from tests.records.tamper import (
     layer_of,
     limits_of,
     sealed_anew,
+    served,
     walked,
     with_photo,
 )
@@ -129,9 +130,42 @@ def test_what_can_be_changed_unseen_without_a_key_cannot_with_one(tmp_path: Path
         assert by_seals(sealed_anew(data), people.known) == "list of known keys"
 
 
-def test_every_limit_is_one_of_this_record() -> None:
+@pytest.mark.slow
+def test_a_service_record_is_held_to_what_its_visit_goes_on_from(tmp_path: Path) -> None:
+    """A sample; ``python -m tests.records.tamper fields --record service`` changes one of every kind."""
+    content = served()
+    limit = limits_of(content)
+    assert by_content(sealed_anew(toml_of(content)), tmp_path) == ""
+    drawn = [place for place in fields_of(content, 1, plant=0, seed=11) if not limit(place)]
+    named = [
+        ("header", "previous"),
+        ("visit", "service", "previous_digest"),
+        ("visit", "service", "due", 0),
+        ("visit", "service", "added", 0),
+        ("visit", "service", "earlier", compared_in(toml_of(content)), "value"),
+    ]
+    counted, lost = fields_changed(content, [*drawn[::48], *named], tmp_path)
+    assert [kind_of(place) for place in lost] == [], told(counted)
+    assert missed(bytes_changed(content, (), range(13, len(content), len(content) // 8))) == []
+
+
+def compared_in(data: dict[str, Any]) -> int:
+    """Return the place of an earlier reading that a reading of the visit was compared with."""
+    drifted = {
+        (row["step"], tuple(row.get("parts", ())), row.get("index", 0))
+        for row in data["reading"]
+        if any(one["verdict"] == "holds" for one in row.get("judgement", {}).get("drifts", ()))
+    }
+    rows = enumerate(data["visit"]["service"]["earlier"])
+    return next(
+        at for at, row in rows if (row["step"], tuple(row.get("parts", ())), row.get("index", 0)) in drifted
+    )
+
+
+@pytest.mark.slow
+def test_every_limit_is_one_of_these_records() -> None:
     """So that the list of what is not noticed holds nothing that is no field any more."""
-    kinds = {kind_of(place) for place in fields_of(walked(), 1)}
+    kinds = {kind_of(place) for content in (walked(), served()) for place in fields_of(content, 1)}
     assert [kind for known in LIMITS.values() for kind in known if kind not in kinds] == []
 
 
