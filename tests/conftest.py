@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from commission.records import keys
+
 settings.register_profile(
     "here",
     max_examples=int(os.environ.get("EXAMPLES", "40")),  # more by hand: EXAMPLES=1000
@@ -47,3 +49,12 @@ def _machine_of_its_own(
     for name in _OF_THE_TERMINAL:
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("TERM", "xterm-256color")
+
+
+@pytest.fixture(autouse=True)
+def _keys_made_quickly(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stretch the passphrases of new keys by the least that a key file may ask for.
+
+    ``tests/records/test_keys.py`` holds what the program makes by itself.
+    """
+    monkeypatch.setattr(keys, "_COST", keys._COSTS[0])

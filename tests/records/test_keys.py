@@ -74,6 +74,15 @@ def test_signatures_are_those_of_rfc_8032(secret: str, public: str, message: str
     assert not signature_holds(key.public, bytes.fromhex(signature), bytes.fromhex(message) + b"x")
 
 
+def test_a_key_is_stretched_as_long_as_is_wise_today(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """OWASP's password storage cheat sheet names N = 2^17, r = 8, p = 1 first for scrypt."""
+    monkeypatch.undo()  # what all tests stretch by
+    path = made(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    assert all(line in text for line in ("cost = 131072\n", "block = 8\n", "parallel = 1\n"))
+    assert open_key(path, PHRASE).name == "Runa Feld"
+
+
 def test_a_key_opens_with_its_passphrase_alone(tmp_path: Path) -> None:
     path = made(tmp_path)
     key = open_key(path, PHRASE)
@@ -112,8 +121,8 @@ def test_a_name_is_no_way_out_of_the_folder(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new"),
     [
-        ("cost = 131072", "cost = 1073741824"),
-        ("cost = 131072", "cost = 2"),
+        ("cost = 16384", "cost = 1073741824"),
+        ("cost = 16384", "cost = 2"),
         ("format = 1", "format = 2"),
         ('public = "', 'public = "A'),
         ("BEGIN", "BEGAN"),
