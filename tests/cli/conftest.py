@@ -65,3 +65,18 @@ def new_process(tmp_path: Path) -> Command:
         return Outcome(done.returncode, done.stdout, done.stderr)
 
     return run
+
+
+_SAID: dict[tuple[str, ...], Outcome] = {}
+
+
+@pytest.fixture
+def told(commission: Command) -> Command:
+    """Return a function that runs commands that change nothing in this process, each once."""
+
+    def run(*arguments: str) -> Outcome:
+        if arguments not in _SAID:
+            _SAID[arguments] = commission(*arguments)
+        return _SAID[arguments]
+
+    return run

@@ -19,9 +19,9 @@ SAMPLES = [pytest.param(path.stem, id=path.stem) for path in sample_sites()]
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_the_walk_has_stable_keys_and_goes_up_through_the_stages(commission: Command, name: str) -> None:
+def test_the_walk_has_stable_keys_and_goes_up_through_the_stages(told: Command, name: str) -> None:
     """Every step has something to do, a reason, a source; every reading is known by one key."""
-    steps = commission("checklist", name, "--json").data
+    steps = told("checklist", name, "--json").data
     assert all(set(step) == STEP_KEYS for step in steps)
     assert all(step["do"] and step["why"] and step["source"] for step in steps)
     stages = [step["stage"] for step in steps]
@@ -34,10 +34,10 @@ def test_the_walk_has_stable_keys_and_goes_up_through_the_stages(commission: Com
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_what_a_step_stands_on_comes_before_it(commission: Command, name: str) -> None:
+def test_what_a_step_stands_on_comes_before_it(told: Command, name: str) -> None:
     """Nobody is sent forward to something that has to pass first."""
     seen: set[tuple[str, ...]] = set()
-    for step in commission("checklist", name, "--json").data:
+    for step in told("checklist", name, "--json").data:
         for before in step["stands_on"]:
             assert (before["step"], *before["parts"]) in seen, (step["step"], step["parts"], before)
         seen.add((step["step"], *step["parts"]))

@@ -29,26 +29,26 @@ def _devices(name: str) -> dict[str, str]:
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_every_setting_has_exactly_the_stable_keys(commission: Command, name: str) -> None:
+def test_every_setting_has_exactly_the_stable_keys(told: Command, name: str) -> None:
     """Scripts hang on these names; one more or one less breaks them."""
-    rows = commission("sheet", name, "--json").data
+    rows = told("sheet", name, "--json").data
     assert rows
     assert all(set(row) == SETTING_KEYS for row in rows)
     assert {row["device"] for row in rows} <= set(_devices(name))
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_a_setting_of_a_device_and_input_stands_once(commission: Command, name: str) -> None:
+def test_a_setting_of_a_device_and_input_stands_once(told: Command, name: str) -> None:
     """Device, setting and input together are the key of a row."""
-    rows = commission("sheet", name, "--json").data
+    rows = told("sheet", name, "--json").data
     keys = [(row["device"], row["setting"], row["input"]) for row in rows]
     assert len(keys) == len(set(keys))
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_every_recommendation_says_why_and_lies_in_its_range(commission: Command, name: str) -> None:
+def test_every_recommendation_says_why_and_lies_in_its_range(told: Command, name: str) -> None:
     """A number without a reason is none; one outside its own range is wrong."""
-    for row in commission("sheet", name, "--json").data:
+    for row in told("sheet", name, "--json").data:
         assert row["why"], row
         recommended, low, high = row["recommended"], row["low"], row["high"]
         if isinstance(recommended, int | float):
@@ -59,27 +59,27 @@ def test_every_recommendation_says_why_and_lies_in_its_range(commission: Command
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_the_text_names_every_device_and_ends_in_the_caution(commission: Command, name: str) -> None:
+def test_the_text_names_every_device_and_ends_in_the_caution(told: Command, name: str) -> None:
     """A person at the site reads the text, not the JSON."""
-    said = commission("sheet", name)
+    said = told("sheet", name)
     for label in _devices(name).values():
         assert label in said.out
     assert "licensed people prevail" in said.out.splitlines()[-1]
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_the_exit_code_says_whether_anything_is_open(commission: Command, name: str) -> None:
+def test_the_exit_code_says_whether_anything_is_open(told: Command, name: str) -> None:
     """1 where a finding is stop, correct or not checked, else 0; sheet and check agree."""
-    checked = commission("check", name, "--json")
+    checked = told("check", name, "--json")
     expected = 1 if OPEN & {row["kind"] for row in checked.data} else 0
     assert checked.code == expected
-    assert commission("sheet", name).code == expected
+    assert told("sheet", name).code == expected
 
 
 @pytest.mark.parametrize("name", SAMPLES)
-def test_findings_have_the_stable_keys_and_come_worst_first(commission: Command, name: str) -> None:
+def test_findings_have_the_stable_keys_and_come_worst_first(told: Command, name: str) -> None:
     """What must not be energised stands at the top."""
-    rows = commission("check", name, "--json").data
+    rows = told("check", name, "--json").data
     assert all(set(row) == FINDING_KEYS for row in rows)
     ranks = [WORST_FIRST.index(row["kind"]) for row in rows]
     assert ranks == sorted(ranks)
