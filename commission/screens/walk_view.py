@@ -21,7 +21,7 @@ from commission.screens.plant import stage_lines
 from commission.screens.visit_page import VisitPage
 from commission.units import read_number, shown_unit
 from commission.visit.kit import label as meter_label
-from commission.visit.service import EVERY_VISIT, service_now, why_repeated
+from commission.visit.service import EVERY_VISIT, comments_at, service_now, why_repeated
 from commission.visit.types import Instrument, Judgement
 
 
@@ -192,6 +192,8 @@ class WalkView(VisitPage):
     def _because(self, step: Step) -> str:
         """Return why a step is in the walk of a service visit."""
         service = service_now(self.visit.visit)
+        if service is not None and service.returned is not None and comments_at(step.key, service):
+            return f"commented by {service.returned.by}"  # the comment itself stands below
         why = "" if service is None else why_repeated(step, self.visit.plant, service)
         return "" if why == EVERY_VISIT else why
 

@@ -259,6 +259,8 @@ async def test_a_returned_record_is_read_again_at_its_comments_and_signed_behind
         if app.current_mode == "findings":
             await hands.press("escape")
         assert "Oswin Harl: which torque?" in hands.reads
+        assert "commented by Oswin Harl" in hands.line("step 1 of 1")
+        assert "which torque?" not in hands.line("step 1 of 1"), "it stands below, whole"
         await hands.type("all on, nothing locked")
         await hands.type("yes")
         person = visit.visit.people[0].model_copy(update={"licence": "E-118"})
