@@ -33,13 +33,16 @@ class Line:
     after: str = ""
     worse: bool = False
     """Out of band now."""
+    key: str = ""
+    """Of a reading that is told in words."""
 
     @property
     def text(self) -> str:
         """The change in a line."""
         if not self.before and not self.after:
             return self.what
-        return f"{self.what}: {self.before or 'not there'} → {self.after or 'not there'}"
+        beside = f"  ({self.key})" if self.key else ""
+        return f"{self.what}: {self.before or 'not there'} → {self.after or 'not there'}{beside}"
 
 
 def compared_rows(found: Compared) -> tuple[Line, ...]:
@@ -62,15 +65,12 @@ def _line(change: Change) -> Line:
     before, after = change.before, change.after
     if now:
         before, after = (f"{value}, {note}" if value else "" for value, note in ((before, was), (after, now)))
-    worse = change.subject == "reading" and now in FAILED
-    return Line(_HEADS[change.subject], _called(change), before, after, worse)
-
-
-def _called(change: Change) -> str:
+    worse = now in FAILED
     if change.subject != "reading":
-        return change.what.replace("_", " ")
+        return Line(_HEADS[change.subject], change.what.replace("_", " "), before, after)
     words = words_of(change.what)
-    return words if words == change.what else f"{words} ({change.what})"
+    key = change.what if words != change.what else ""
+    return Line(_HEADS[change.subject], words, before, after, worse, key)
 
 
 def _only(where: str, keys: Sequence[str]) -> Iterator[Line]:

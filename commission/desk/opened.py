@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from commission import plain
+from commission import plain_records
 from commission.desk.whole import Section, sections
 from commission.errors import CommissionError
 from commission.prepare import worked_out_anew
@@ -52,17 +52,17 @@ def checked(path: Path, known: Path, program: str) -> Checked:
         result = verify(path, known_keys(known) if known.is_file() else ())
     except CommissionError as error:
         return Checked("malformed", "malformed", (str(error),))
-    seals = [line.strip() for line in plain.verified_text(path, result).splitlines()[1:]]
+    seals = [line.strip() for line in plain_records.verified_text(path, result).splitlines()[1:]]
     head = [_HEADS.get(result.word, result.word)]
     if result.state == "malformed":
         return Checked(result.word, result.word, (*head, *seals))
     try:
         record = read_record(path)
-        anew = plain.Anew(*worked_out_anew(record, program))
+        anew = plain_records.Anew(*worked_out_anew(record, program))
     except CommissionError as error:
         says = f"it cannot be worked out anew: {error}"
         return Checked(result.word, f"{result.word}, not worked out anew", (*head, says, *seals))
-    lines = [line.strip() for line in plain.anew_lines(anew, result)]
+    lines = [line.strip() for line in plain_records.anew_lines(anew, result)]
     word = f"{result.word}, numbers {anew.verdict}"
     confirmed = result.intact and anew.verdict == "confirmed"
     return Checked(result.word, word, (*head, *lines, *seals), sections(record), confirmed)

@@ -252,15 +252,19 @@ QUERIES: Final = (
     ),
     _query(
         "banded readings of meter",
-        "the newest readings with one instrument that have a band of two ends, which is not wide",
+        "readings with one instrument, of its newest records, that have a band of two ends which is not wide",
         """
-        SELECT i.kind, r.site, p.step, q.value, q.low, q.high
-        FROM instrument i JOIN record r ON r.record = i.record
-        JOIN reading q ON q.record = i.record AND q.instrument = i.instrument
+        SELECT m.kind, m.site, p.step, q.value, q.low, q.high
+        FROM (
+            SELECT i.record, i.instrument, i.kind, r.site, r.started_at, r.root, r.path
+            FROM instrument i JOIN record r ON r.record = i.record WHERE i.meter = :meter AND i.placed > 0
+            ORDER BY coalesce(r.started_at, 0) DESC, r.root, r.path LIMIT :records
+        ) m JOIN reading q ON q.record = m.record AND q.instrument = m.instrument
         JOIN point p ON p.point = q.point
-        WHERE i.meter = :meter AND i.placed > 0 AND q.superseded = 0 AND q.compared IS NULL AND q.text = ''
-            AND q.value IS NOT NULL AND q.high > q.low AND q.high - q.low <= :wide * abs(q.high + q.low)
-        ORDER BY coalesce(q.measured_at, 0) DESC, r.root, r.path, q.place LIMIT :limit""",
+        WHERE q.superseded = 0 AND q.compared IS NULL AND q.text = '' AND q.value IS NOT NULL
+            AND q.high > q.low AND q.high - q.low <= :wide * abs(q.high + q.low)
+        ORDER BY coalesce(m.started_at, 0) DESC, m.root, m.path, q.place LIMIT :limit""",
+        records=60,
         limit=MANY,
     ),
     _query(

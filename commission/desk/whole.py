@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from commission import plain
+from commission import plain_records
 from commission.desk.names import step_words, words_of
 from commission.records.types import FindingRow, Record, SettingRow
 from commission.units import plain as number_text
@@ -128,10 +128,10 @@ def _value(value: Any, row: SettingRow) -> str:
 
 
 def _readings(record: Record) -> Iterator[Said]:
-    standing = {id(reading) for reading in plain.standing_readings(record.visit.readings)}
+    standing = {id(reading) for reading in plain_records.standing_readings(record.visit.readings)}
     for reading in record.visit.readings:
         key = str(reading.key)
-        (line,) = plain.reading_lines((reading,), words_of)
+        (line,) = plain_records.reading_lines((reading,), words_of)
         count = "" if id(reading) in standing else "  (put right later)"
         beside = f"  ({key})" if words_of(key) != key else ""
         yield Said(f"{line}{count}{beside}", _reading_in_full(reading), reading.step, reading.parts, key)
@@ -139,7 +139,7 @@ def _readings(record: Record) -> Iterator[Said]:
 
 def _reading_in_full(reading: Reading) -> str:
     judged = reading.judgement
-    (line,) = plain.reading_lines((reading,), words_of)
+    (line,) = plain_records.reading_lines((reading,), words_of)
     meter = f"with {reading.instrument}" if reading.instrument else ""
     by = f"by {reading.read_by}" if reading.read_by else ""
     lines = [

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final, Literal
 
 from textual.screen import Screen
 
-from commission.desk.returns import settling
+from commission.desk.returns import settled_by, settling
 from commission.errors import EntryError
 from commission.records.answer import answer_record, check_answer
 from commission.records.keys import KeyFile, keys_in, open_key
@@ -20,6 +20,7 @@ from commission.screens.sign_form import ask_key
 from commission.visit.shelf import keys_root
 
 _SIGNER: Final = "technician"
+_ALL: Final = "all of them"
 Says = Literal["countersigned", "returned"]
 _MEANS: Final[dict[Says, str]] = {
     "countersigned": "By your seal you say that you have looked at it and stand for it with the technician.",
@@ -45,8 +46,7 @@ def ask_answer(
     many = f"with your {len(comments)} comment{'s' if len(comments) != 1 else ''}"
     choices = [
         Choice("countersigned", f"countersign   {many if comments else 'without a comment'}"),
-        *(Choice(visit, f"countersign   and settle the returned record of {day} with it")
-          for visit, day in earlier.items()),
+        *_settling(earlier),
         Choice("returned", f"return        {many if comments else 'with a word to the whole record'}"),
     ]  # fmt: skip
     keys = _own_keys(page)
@@ -54,11 +54,20 @@ def ask_answer(
     def chosen(answer: str | None) -> None:
         if answer is None:
             return
-        settles = (Comment(settling(answer)),) if answer in earlier else ()
+        visits = earlier if answer == _ALL else [answer] if answer in earlier else []
+        settles = [Comment(settling(visit)) for visit in visits]
         says: Says = "returned" if answer == "returned" else "countersigned"
         ask_key(page.app, keys, lambda key: _ask(page, path, says, (*comments, *settles), key, done))
 
     page.app.push_screen(ChoicePanel("Answer this record", choices), chosen)
+
+
+def _settling(earlier: Mapping[str, str]) -> Iterator[Choice]:
+    """Yield what else a countersign may settle: somebody countersigns a record once."""
+    if len(earlier) > 1:
+        yield Choice(_ALL, f"countersign   and settle all {len(earlier)} returned records with it")
+    for visit, day in earlier.items():
+        yield Choice(visit, f"countersign   and settle the returned record of {day} with it")
 
 
 def _own_keys(page: Screen[None]) -> tuple[KeyFile, ...]:
@@ -100,5 +109,7 @@ def _ask(
     else:
         asked.append(Field("passphrase", "passphrase of the key", secret=True))
         how = f"with the key of {key.name}\n{key.fingerprint}\n"
+    settled = sum(1 for one in comments if settled_by(one.text))
+    also = f" It settles {settled} returned record{'s' if settled > 1 else ''}." if settled else ""
     title = "Countersign" if says == "countersigned" else "Return"
-    page.app.push_screen(FormPanel(title, f"{path.name}, {how}{_MEANS[says]}", asked, keep), answered)
+    page.app.push_screen(FormPanel(title, f"{path.name}, {how}{_MEANS[says]}{also}", asked, keep), answered)

@@ -138,8 +138,10 @@ class Compare(Lines):
         if not change.before and not change.after:
             return change.what
         mark = "! " if change.worse else ""
-        told = _cut(f"{mark}{change.what}", what - 1)
-        return f"{told} {_cut(change.before or '—', value)} {_cut(change.after or '—', value)}"
+        told = _middle_cut(f"{mark}{change.what}", what - 1)
+        # the key lies beyond the edge: it can be searched for, and the whole text tells it
+        beside = f"  ({change.key})" if change.key else ""
+        return f"{told} {_cut(change.before or '—', value)} {_cut(change.after or '—', value)}{beside}"
 
     def in_full(self) -> str:
         key = self.listed.key
@@ -156,3 +158,11 @@ def _named(row: dict[str, Any]) -> str:
 
 def _cut(text: str, width: int) -> str:
     return f"{text[: width - 1]}…" if len(text) > width else f"{text:<{width}}"
+
+
+def _middle_cut(text: str, width: int) -> str:
+    """Return a text of so many letters; the end stays, since it tells like readings apart."""
+    if len(text) <= width:
+        return f"{text:<{width}}"
+    end = width * 2 // 5
+    return f"{text[: width - end - 1]}…{text[-end:]}"

@@ -398,6 +398,29 @@ async def test_a_returned_record_is_told_at_a_newer_one_and_can_be_settled_with_
 
 
 @pytest.mark.screen
+async def test_several_returned_records_are_settled_with_one_countersign(own: Made, tmp_path: Path) -> None:
+    said = Comment("read it again", "volts")
+    first, second, newest = own.records["site-1"]
+    for path in (first, second):
+        answer_record(path, "returned", name="Elin Corse", role="supervisor", now=TODAY, comments=[said])
+    async with desk_on(own, tmp_path) as hands:
+        await opened(hands, "marrowfell")
+        await hands.press("f9")
+        await hands.type("all 2 returned")
+        await hands.press("enter")
+        assert "It settles 2 returned records." in hands.reads
+        await hands.press("enter")
+        await hands.type("Elin Corse")
+        await hands.rest()
+        await hands.press("escape", "escape")
+        await hands.rest()
+        assert "returned" not in hands.line("Marrowfell clinic")
+    visits = [read_record(path).visit.id for path in (first, second)]
+    told = [comment.text for comment in verify(newest).seals[-1].comments]
+    assert sorted(told) == [f"settles the returned visit {visit}" for visit in sorted(visits)]
+
+
+@pytest.mark.screen
 async def test_recall_lists_every_site_that_has_it(fleet: Made, tmp_path: Path) -> None:
     async with desk_on(fleet, tmp_path) as hands:
         await hands.press("f6")
