@@ -18,6 +18,7 @@ from textual.widgets import Input, Static
 from commission.errors import CommissionError
 from commission.figure import WhyLine
 from commission.screens.own_app import app_of
+from commission.screens.reflow import reflowed
 from commission.screens.rows import RowList, plain_row
 from commission.units import plain
 
@@ -112,6 +113,16 @@ class HelpPanel(TextPanel):
 
     def __init__(self, text: str) -> None:
         super().__init__("Help", text + COMMON_HELP)
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(self._fill)
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._fill)
+
+    def _fill(self) -> None:
+        told = self.query_one("VerticalScroll Static", Static)
+        told.update(Content(reflowed(self._text, told.size.width)))
 
 
 COMMON_HELP = """
