@@ -45,11 +45,12 @@ from commission.plant.plant import Plant
 from commission.sheet.settle import make_sheet
 from commission.sheet.types import Sheet
 from tests.checklist.walks import NOON, usual_data, walk_of
+from tests.each import each
 
 load_words()
 STEPS = {step.id: step for file in usual_data() for step in file.steps}
 CONDITIONS = {condition.id: condition for file in usual_data() for condition in file.conditions}
-EACH = pytest.mark.parametrize("step", STEPS.values(), ids=STEPS)
+EACH = each("step", STEPS.values(), ids=STEPS)
 SITES = pytest.mark.parametrize("path", sample_sites(), ids=lambda path: path.stem)
 
 

@@ -14,10 +14,11 @@ from commission.sheet.settle import make_sheet
 from tests.builders import plant
 from tests.checklist.power_sites import STATES, managed_plant, pv_plant
 from tests.checklist.walks import usual_data, walk_of
+from tests.each import each
 
 load_words()
 MINE = {step.id: step for file in usual_data() for step in file.steps if step.stage >= 10}
-EACH = pytest.mark.parametrize("step", MINE.values(), ids=MINE)
+EACH = each("step", MINE.values(), ids=MINE)
 
 
 def ids(walk: Checklist, stage: int | None = None) -> set[str]:

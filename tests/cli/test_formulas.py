@@ -18,7 +18,8 @@ from commission.formulas import registry
 
 Command = Callable[..., Any]
 KEYS = {"name", "title", "expression", "unit", "parameters", "source"}
-NAMES = sorted(registry())
+FORMULAS = registry()
+NAMES = sorted(FORMULAS)
 BANK = ("cells=24", "reference=2.27", "slope=-3", "temperature=40", "temperature_reference=25")
 
 
@@ -89,7 +90,7 @@ _TYPED = st.one_of(
 @given(data=st.data())
 def test_no_input_of_a_formula_ends_in_a_traceback(name: str, data: st.DataObject) -> None:
     """Whatever is typed: a finite number with its reasons, or a sentence that says what is wrong."""
-    formula = registry()[name]
+    formula = FORMULAS[name]
     pairs = [f"{key}={data.draw(_TYPED)}" for key in formula.parameters]
     with contextlib.suppress(EntryError):
         result = worked_out(formula, pairs)

@@ -7,14 +7,13 @@ import importlib
 import inspect
 import re
 
-import pytest
-
 from commission.figure import Formula
 from commission.formulas import registry
 from commission.units import symbol_of
+from tests.each import each
 
 FORMULAS = registry()
-EACH = pytest.mark.parametrize("formula", FORMULAS.values(), ids=FORMULAS)
+EACH = each("formula", FORMULAS.values(), ids=FORMULAS)
 UNIT = re.compile(r"\[(unit of [^\[\]]+|[^\[\]\s]+)\]$")
 
 

@@ -10,6 +10,7 @@ import pytest
 from commission.design.check import checked_sheet
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
+from tests.each import each
 
 ROOT = Path(__file__).resolve().parents[2]
 IDENTS = sorted(path.stem for path in (data_folder("profiles") / "rules").glob("*.toml"))
@@ -42,7 +43,7 @@ HISTORY = ROOT / "commission" / "records" / "migrate.py"
 CODE = [path for path in sorted((ROOT / "commission").rglob("*.py")) if path != HISTORY]
 
 
-@pytest.mark.parametrize("path", CODE, ids=lambda path: path.stem)
+@each("path", CODE, ids=map(str, CODE))
 def test_no_code_knows_a_rule_set_by_its_name(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
     named = [ident for ident in IDENTS if re.search(rf"[\"']{ident}[\"']", text)]

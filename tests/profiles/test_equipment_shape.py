@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from commission.plant.equipment import Ability, AcPvInverterClass, InverterChargerClass
+from tests.each import each
 from tests.profiles.shelf import EQUIPMENT, battery, equipment, number, source_classes
 
 # The identifiers of settings, written out from the list of the trade's settings that the project keeps.
@@ -54,13 +55,13 @@ RANGES = [
 ]
 
 
-@pytest.mark.parametrize(("name", "ability"), ABILITIES)
+@each(("name", "ability"), ABILITIES)
 def test_a_setting_is_one_of_the_trades(name, ability):
     assert name in SETTINGS
     assert ability.per_input is (name in PER_INPUT)
 
 
-@pytest.mark.parametrize("ability", RANGES)
+@each("ability", RANGES)
 def test_a_range_is_a_whole_number_of_steps(ability):
     steps = (ability.high - ability.low) / ability.step
     assert steps == pytest.approx(round(steps), abs=1e-6)
@@ -88,12 +89,12 @@ def unit_wanted(name: str) -> set[str]:
     raise AssertionError(f"{name} has no unit here")
 
 
-@pytest.mark.parametrize(("name", "ability"), ABILITIES)
+@each(("name", "ability"), ABILITIES)
 def test_a_setting_has_the_unit_of_its_kind(name, ability):
     assert ability.unit in unit_wanted(name)
 
 
-@pytest.mark.parametrize(("name", "ability"), ABILITIES)
+@each(("name", "ability"), ABILITIES)
 def test_only_bank_voltages_and_the_coefficient_have_a_basis_of_their_own(name, ability):
     if ability.basis != "bank":
         assert name == "temperature_coefficient" or ability.unit == "V"
