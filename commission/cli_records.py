@@ -13,7 +13,7 @@ from commission.cli_voice import OK, OPEN, UNCONFIRMED, UNKNOWN_KEY, Commands, V
 from commission.errors import CommissionError
 
 if TYPE_CHECKING:
-    from commission.plain import Anew
+    from commission.plain_records import Anew
     from commission.records.seals import Asked
     from commission.records.types import VerifyResult
 
@@ -78,7 +78,7 @@ def _named(text: str) -> Path:
 
 
 def _verify(options: argparse.Namespace, voice: Voice) -> int:
-    from commission import plain
+    from commission import plain_records
     from commission.records.chain import chain_told
 
     known = _known(options)
@@ -93,13 +93,17 @@ def _verify(options: argparse.Namespace, voice: Voice) -> int:
         codes.append(_code_of(result, again, asked))
         if options.json:
             told = {"chain": [one.text for one in chains if one.path == path]}
-            rows.append(plain.verified_json(path, result) | told | plain.anew_json(again))
+            rows.append(plain_records.verified_json(path, result) | told | plain_records.anew_json(again))
         else:
-            voice.say("\n".join((plain.verified_text(path, result), *plain.anew_lines(again, result))))
+            voice.say(
+                "\n".join(
+                    (plain_records.verified_text(path, result), *plain_records.anew_lines(again, result))
+                )
+            )
     if options.json:
         voice.print_json(rows)
     else:
-        for line in plain.chain_lines(chains):
+        for line in plain_records.chain_lines(chains):
             voice.say(line)
     return min(codes, key=_WORST.index, default=OK)
 
@@ -133,7 +137,7 @@ _WORST: Final = (OPEN, UNKNOWN_KEY, UNCONFIRMED, OK)
 
 def _worked_out_anew(path: Path) -> Anew:
     """Return what came of working a record out anew; a record that cannot be read is a difference too."""
-    from commission.plain import Anew
+    from commission.plain_records import Anew
     from commission.prepare import worked_out_anew
     from commission.records.read import read_record
     from commission.visit.recompute import Difference, Recomputed
@@ -165,7 +169,7 @@ def _known(options: argparse.Namespace) -> Sequence[Any]:
 
 
 def _keys(options: argparse.Namespace, voice: Voice) -> int:
-    from commission import plain
+    from commission import plain_records
     from commission.records.keys import keys_in, known_text, read_key
 
     folder = options.folder or _keys_folder(options)
@@ -176,9 +180,9 @@ def _keys(options: argparse.Namespace, voice: Voice) -> int:
         _make_key(folder, options, voice)
     own, known = keys_in(folder), _known(options)
     if options.json:
-        voice.print_json(plain.keys_json(own, known))
+        voice.print_json(plain_records.keys_json(own, known))
     else:
-        for line in plain.key_lines(own, known, folder):
+        for line in plain_records.key_lines(own, known, folder):
             voice.say(line)
     return OK
 
@@ -229,14 +233,14 @@ def _refused(wrong: str, right: str) -> Exception:
 def _answer(options: argparse.Namespace, voice: Voice) -> int:
     from datetime import datetime
 
-    from commission import plain
+    from commission import plain_records
     from commission.records.answer import answer_record, check_answer
     from commission.records.keys import open_key, read_key
     from commission.records.read import read_record
     from commission.records.verify import verify
 
     steps = {reading.step for reading in read_record(options.record).visit.readings}
-    comments = [plain.comment_of(text, steps) for text in options.comment]
+    comments = [plain_records.comment_of(text, steps) for text in options.comment]
     file = None if options.key is None else read_key(options.key)
     name, role = (options.name, options.role) if file is None else (file.name, file.role)
     public = b"" if file is None else file.public
@@ -253,7 +257,7 @@ def _answer(options: argparse.Namespace, voice: Voice) -> int:
         key=key,
     )
     options.known = None
-    voice.say(plain.verified_text(options.record, verify(options.record, _known(options))))
+    voice.say(plain_records.verified_text(options.record, verify(options.record, _known(options))))
     return OK
 
 

@@ -159,7 +159,7 @@ def _judge(options: argparse.Namespace, voice: Voice) -> int:
     from datetime import datetime
     from random import SystemRandom
 
-    from commission import plain
+    from commission import plain_records
     from commission.prepare import own_checklists, prepare
     from commission.records.chain import Before, named_before
     from commission.records.readings import judge_readings, read_readings
@@ -196,12 +196,12 @@ def _judge(options: argparse.Namespace, voice: Voice) -> int:
         attached=judged.open_visit.attached_files(),
     )
     if options.json:
-        rows = [plain.reading_json(reading) for reading in judged.visit.readings]
+        rows = [plain_records.reading_json(reading) for reading in judged.visit.readings]
         voice.print_json({"record": str(path), "readings": rows, "remarks": list(judged.remarks)})
     else:
-        for line in plain.reading_lines(judged.visit.readings):
+        for line in plain_records.reading_lines(judged.visit.readings):
             voice.say(line)
         for remark in judged.remarks:
             voice.say(f"remark: {remark}")
         voice.say(f"unsigned record: {path}")
-    return max(_code(sheet.findings), OPEN if plain.any_open(judged.visit.readings) else OK)
+    return max(_code(sheet.findings), OPEN if plain_records.any_open(judged.visit.readings) else OK)

@@ -18,7 +18,8 @@ from commission.calculator import typed_arguments, worked_out
 from commission.checklist.types import Ask, ChecklistData
 from commission.errors import CommissionError, EntryError
 from commission.formulas import registry
-from commission.plain import comment_of, json_text, verified_json, verified_text
+from commission.plain import json_text
+from commission.plain_records import comment_of, verified_json, verified_text
 from commission.plant.battery import BatteryProfile
 from commission.plant.equipment import EquipmentClass
 from commission.plant.files import load_plant, plant_of

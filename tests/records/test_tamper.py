@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from commission.plain import verified_text
+from commission.plain_records import verified_text
 from commission.records.chain import chain_told
 from commission.records.keys import SigningKey
 from commission.records.read import toml_of
