@@ -48,7 +48,7 @@ def _date(found: Trend) -> str:
     limit = f"{_number(reached.limit.value)} {_limit_unit(found.unit)}".strip()
     named = f"{limit}, {reached.limit.name}," if reached.limit.name else limit
     if reached.when == "reached":
-        return f"{named} is passed already"
+        return f"{named} is passed already{_left_out(found)}"
     if reached.when == "not told":
         return f"when {limit} is reached cannot be said yet"
     if reached.when == "never":
@@ -56,6 +56,16 @@ def _date(found: Trend) -> str:
     if reached.when == "not reached":
         return f"{limit} is not reached within 40 years if it goes on like this"
     return f"{named} {_when(found, reached)}, if it goes on like this"
+
+
+def _left_out(found: Trend) -> str:
+    """Return by which reading a limit is passed, where the slope leaves that one out."""
+    newest = found.newest
+    if newest is None or newest in found.used:
+        return ""
+    sign = {"exact": "", "above": "> ", "below": "< "}[newest.side]
+    told = f"{sign}{_number(newest.value)} {_limit_unit(found.unit)}".strip()
+    return f" by the newest reading, {told} in {_month(newest.at)}, which the slope leaves out"
 
 
 def _unclear(found: Trend) -> bool:
@@ -74,7 +84,7 @@ def _when(found: Trend, reached: Reached) -> str:
         return f"is not reached before {early}"
     about = _month(reached.middle)
     if reached.latest is None:
-        return f"is reached about {about}, not before {early}, perhaps never"
+        return f"is reached about {about}, not before {early}, perhaps only decades later"
     late = _month(reached.latest)
     if early == late:
         return f"is reached in {about}"

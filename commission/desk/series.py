@@ -86,6 +86,10 @@ class Trend:
     left_out: tuple[LeftOut, ...]
     corrected_for: str = ""
     remarks: tuple[str, ...] = ()
+    baseline: Point | None = None
+    """What the service visits compare with, as it was compared; the slope may leave it out."""
+    newest: Point | None = None
+    """The newest reading that can be held against a limit: a bound, or of another meter, too."""
     slope: float | None = None
     """Change a year."""
     slope_low: float | None = None

@@ -54,7 +54,7 @@ def trend(
     chosen = _chosen(points, subject)
     named = next((point.compared_as for point in chosen.used if point.compared_as), "")
     subject = replace(subject, name=subject.name or named)
-    found = _weighed(chosen, _own_limit(chosen.used, subject) or limits, confidence)
+    found = _weighed(chosen, _own_limit(chosen, subject) or limits, confidence)
     return replace(found, outlook=outlook_of(found, subject))
 
 
@@ -75,10 +75,11 @@ def _chosen(points: Sequence[Point], subject: Subject) -> Trend:
             kept.append(point)
     kept, others, remarks = _one_unit(kept)
     left += others
-    kept, others = _alike_charge(kept, subject)
-    left += others
     kept, others = _from_the_baseline(kept, subject)
     left += others
+    kept, others = _alike_charge(kept, subject)
+    left += others
+    baseline, newest = (_corrected(kept[place], subject) for place in (0, -1)) if kept else (None, None)
     kept, others = _exact(kept)
     left += others
     kept, others, said = _one_meter(kept)
@@ -91,7 +92,7 @@ def _chosen(points: Sequence[Point], subject: Subject) -> Trend:
     told = subject.corrected_for or next(
         (f"told as {one.compared_as}" for one in kept if one.compared_as), ""
     )
-    return Trend(unit, tuple(corrected), order, told, (*remarks, *said))
+    return Trend(unit, tuple(corrected), order, told, (*remarks, *said), baseline, newest)
 
 
 def _unfit(point: Point, begun: datetime | None) -> str:
@@ -183,11 +184,20 @@ def _corrected(point: Point, subject: Subject) -> Point:
         return point
 
 
-def _own_limit(points: Sequence[Point], subject: Subject) -> tuple[Limit, ...]:
-    """Return the limit that trade practice has for a subject."""
-    if subject.limit is None or not points:
+def _own_limit(found: Trend, subject: Subject) -> tuple[Limit, ...]:
+    """Return the limit that trade practice has for a subject.
+
+    Where it is reckoned from a first reading, from the baseline that service visits compare with, whichever
+    meter read it: from a later one it would forgive what has risen up to then.
+    """
+    first = found.baseline
+    if subject.limit is None or first is None:
         return ()
-    value = subject.limit * (points[0].value if subject.of_first else 1.0)
+    if subject.of_first and first.side != "exact":
+        if not found.used:
+            return ()
+        first = found.used[0]
+    value = subject.limit * (first.value if subject.of_first else 1.0)
     return (Limit(value, subject.side, subject.limit_source, subject.limit_name),)
 
 
@@ -198,9 +208,10 @@ def _weighed(found: Trend, limits: Sequence[Limit], confidence: float) -> Trend:
     points = found.used
     if len(points) < 2:
         told = "one reading" if points else "no reading"
-        return replace(
-            found, silence=f"{told} that can be compared: a trend needs more", confidence=confidence
-        )
+        silence = f"{told} that can be compared: a trend needs more"
+        passed = _only_passed(found, limits)
+        passed = passed if passed is not None and passed.when == "reached" else None
+        return replace(found, silence=silence, confidence=confidence, reached=passed)
     start = points[0].at
     times = [(point.at - start) / YEAR for point in points]
     values = [point.value for point in points]
@@ -231,21 +242,33 @@ def _too_few(count: int, wanted: int) -> str:
     return f"{count} readings, {wanted} are wanted to say how sure it is"
 
 
-def _passed(value: float, limit: Limit) -> bool:
-    return value < limit.value if limit.side == "low" else value > limit.value
+def _passed(found: Trend, limit: Limit) -> bool:
+    """Say whether the newest reading has passed a limit, also one that the slope leaves out.
+
+    Of a bound every value that it allows must have: ``< 0.3 MΩ`` lies below 0.3.
+    """
+    newest = found.newest
+    if newest is None:
+        return False
+    value, low = newest.value, limit.side == "low"
+    if newest.side == "exact":
+        return value < limit.value if low else value > limit.value
+    if newest.side != ("below" if low else "above"):
+        return False
+    return value <= limit.value if low else value >= limit.value
 
 
 def _only_passed(found: Trend, limits: Sequence[Limit]) -> Reached | None:
     """Return the limit that the newest reading has passed; more cannot be said without an interval."""
-    newest = found.used[-1].value
-    gone = [limit for limit in limits if _passed(newest, limit)]
+    gone = [limit for limit in limits if _passed(found, limit)]
     if gone:
-        return Reached(max(gone, key=lambda limit: _way(limit, newest)), "reached")
+        return Reached(max(gone, key=lambda limit: _way(limit, found)), "reached")
     return Reached(limits[0], "not told") if limits else None
 
 
-def _way(limit: Limit, value: float) -> float:
-    return abs(limit.value - value)
+def _way(limit: Limit, found: Trend) -> float:
+    assert found.newest is not None  # noqa: S101 - it has passed the limit
+    return abs(limit.value - found.newest.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,11 +308,10 @@ class _Line:
 def _reached(found: Trend, line: _Line, limits: Sequence[Limit]) -> Reached | None:
     """Return what is said of the limit that comes first."""
     assert found.level is not None  # noqa: S101 - a trend has a line here
-    newest = found.used[-1].value
     made = [_of_limit(found, line, limit) for limit in limits]
     gone = [one for one in made if one.when == "reached"]
     if gone:
-        return max(gone, key=lambda one: _way(one.limit, newest))
+        return max(gone, key=lambda one: _way(one.limit, found))
     ahead = [one for one in made if one.earliest is not None]
     if ahead:
         return min(ahead, key=_first)
@@ -305,8 +327,7 @@ def _of_limit(found: Trend, line: _Line, limit: Limit) -> Reached:
     assert found.slope is not None  # noqa: S101 - a trend has a line here
     assert found.slope_low is not None  # noqa: S101
     assert found.slope_high is not None  # noqa: S101
-    newest = found.used[-1].value
-    if _passed(newest, limit):
+    if _passed(found, limit):
         return Reached(limit, "reached")
     quick, slow = found.slope_low, found.slope_high
     if limit.side == "high":

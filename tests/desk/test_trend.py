@@ -193,6 +193,79 @@ def test_the_capacity_of_day_one_does_not_count():
     assert "end of life, is reached" in found.outlook
 
 
+@pytest.mark.parametrize(
+    ("newest", "told"),
+    [
+        pytest.param({"value": 0.3, "side": "below"}, "< 0.3 MΩ", id="a bound"),
+        pytest.param({"value": 3.0, "instrument": "m2"}, "3 MΩ", id="another meter"),
+    ],
+)
+@pytest.mark.parametrize("before", [1, 2, 6])
+def test_a_limit_that_the_newest_reading_passed_is_told_though_the_slope_leaves_it_out(newest, told, before):
+    """From 120 MΩ to 3 MΩ and less the limit of 60 MΩ is passed, whatever line the earlier ones have."""
+    series = points([120.0, 118.0, 121.0, 119.0, 120.0, 122.0][:before], "MΩ", instrument="m1")
+    series.append(Point(START + 6 * YEAR, unit="MΩ", **({"instrument": "m1"} | newest)))
+    found = trend(series, [Limit(60.0, "low", "half of the baseline")], step="array-insulation.positive")
+    assert found.reached is not None
+    assert found.reached.when == "reached"
+    if newest.get("side") or before == 6:
+        said = (
+            f"60 MΩ is passed already by the newest reading, {told} in May 2032, which the slope leaves out"
+        )
+        assert said in found.outlook
+
+
+def test_a_number_after_bounds_only_is_held_against_the_limit():
+    series = [Point(START + place * YEAR, 550.0, "MΩ", side="above") for place in range(5)]
+    found = trend([*series, Point(START + 5 * YEAR, 3.0, "MΩ")], [Limit(275.0, "low", "half of > 550")])
+    assert "275 MΩ is passed already" in found.outlook
+
+
+@pytest.mark.parametrize(("value", "side"), [(90.0, "below"), (40.0, "above")])
+def test_a_bound_that_allows_both_passes_no_limit(value, side):
+    series = [*points([50.0] * 5, "µΩ"), Point(START + 5 * YEAR, value, "µΩ", side=side)]
+    found = trend(series, [Limit(60.0, "high", "20 % over 50 µΩ"), Limit(30.0, "low", "an end")])
+    assert found.reached is not None
+    assert found.reached.when != "reached"
+
+
+def test_a_limit_is_reckoned_from_the_baseline_whichever_meter_read_it():
+    """1.5 × 4.1 = 6.15 mΩ, as the visits reckon it; 1.5 × 4.8 of the second meter's first would be 7.2."""
+    values = [4.0, 4.1, 4.8, 5.0, 5.2, 5.4, 5.7, 5.9, 6.3]
+    series = [
+        Point(START + place * YEAR, value, "mΩ", instrument="m1" if place < 2 else "m2")
+        for place, value in enumerate(values)
+    ]
+    found = trend(series, step="ohmic-value")
+    assert len(found.used) == 7
+    assert found.reached is not None
+    assert found.reached.limit.value == pytest.approx(6.15)
+    assert found.reached.when == "reached"
+
+
+def test_a_first_reading_at_another_charge_moves_no_baseline():
+    """Half a year runs from day one: 4.4 mΩ of the second year is the baseline, as at the visits."""
+    values = [4.0, 4.4, 4.8, 5.0, 5.2, 5.4, 5.7, 5.9]
+    series = [
+        Point(START + place * YEAR, value, "mΩ", state_of_charge=0.95 if place else 0.7)
+        for place, value in enumerate(values)
+    ]
+    found = trend(series, step="ohmic-value")
+    assert found.used[0].value == 4.4
+    assert found.reached is not None
+    assert found.reached.limit.value == pytest.approx(6.6)
+
+
+def test_a_slow_end_beyond_our_time_is_not_called_never():
+    """All pairs of the interval fall, so the slow end comes there too: 18 points at 0.1 a year."""
+    found = trend(points([101.0, 100.9, 100.8, 99.9, 98.9, 97.9]), [END_OF_LIFE])
+    assert found.slope_high is not None
+    assert found.slope_high < 0.0
+    assert found.reached is not None
+    assert found.reached.latest is None
+    assert "perhaps only decades later" in found.outlook
+
+
 # from visits
 
 
