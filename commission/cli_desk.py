@@ -264,12 +264,12 @@ _KINDS: Final = {
 
 
 def _recall(options: argparse.Namespace, voice: Voice) -> int:
-    from commission.desk.told import recall_lines, recalled, what_there_is
+    from commission.desk.told import held_lines, recall_lines, recalled, what_there_is
 
     with answers(options) as index:
         if options.list is not None:
             rows = what_there_is(index, _KINDS[options.list])
-            lines = [f"{row['name']} {row['value']}".strip() + f"  at {row['sites']:,} sites" for row in rows]
+            lines = list(held_lines(rows))
         else:
             named = {kind: getattr(options, option) for option, kind in _KINDS.items()}
             rows = recalled(index, {kind: told for kind, told in named.items() if told is not None})

@@ -99,6 +99,17 @@ def setting_words(key: str) -> str:
     return key.replace(".", " ").replace("_", " ")
 
 
+def held_words(row: Mapping[str, Any]) -> str:
+    """Return what a site has, of a row of ``held`` or ``recall``: name and value, with its unit."""
+    return " ".join(one for one in (row["name"].replace("_", " "), held_value(row)) if one)
+
+
+def held_value(row: Mapping[str, Any]) -> str:
+    """Return a value with its unit, where none was typed with it."""
+    bare = not any(letter.isalpha() for letter in row["value"])
+    return f"{row['value']} {row['unit']}".rstrip() if bare else str(row["value"])
+
+
 def concern_line(row: Mapping[str, Any]) -> str:
     """Return what a supervisor looks at as a line: its kind, its subject, what there is to say."""
     return f"{row['kind']:<17} {concern_text(row)}"

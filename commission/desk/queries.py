@@ -294,18 +294,22 @@ QUERIES: Final = (
         "recall",
         "sites that have something: a battery profile, firmware, device, setting, instrument of a value",
         """
-        SELECT h.kind, h.name, h.value, h.number, h.part, s.site, s.name AS site_name, s.place, h.record
+        SELECT h.kind, h.name, h.value, h.number, h.unit, h.part, s.site, s.name AS site_name, s.place,
+            h.record
         FROM held h JOIN site s ON s.site = h.site
         WHERE h.kind = :kind AND (:name = '' OR h.name = :name) AND h.value = :value
+            AND (:unit = '' OR h.unit = :unit)
         ORDER BY h.site, h.name, h.part, h.record LIMIT :limit""",
         name="",
+        unit="",
         limit=MANY,
     ),
     _query(
         "recall between",
         "sites with a setting between two numbers",
         """
-        SELECT h.kind, h.name, h.value, h.number, h.part, s.site, s.name AS site_name, s.place, h.record
+        SELECT h.kind, h.name, h.value, h.number, h.unit, h.part, s.site, s.name AS site_name, s.place,
+            h.record
         FROM held h JOIN site s ON s.site = h.site
         WHERE h.kind = 'setting' AND h.name = :name AND h.number >= :low AND h.number <= :high
         ORDER BY h.number, h.site, h.part LIMIT :limit""",
@@ -315,8 +319,8 @@ QUERIES: Final = (
         "held",
         "what there is to recall, and how often",
         """
-        SELECT name, value, count(*) AS many, count(DISTINCT site) AS sites FROM held WHERE kind = :kind
-        GROUP BY name, value ORDER BY count(*) DESC, name, value LIMIT :limit""",
+        SELECT name, value, unit, count(*) AS many, count(DISTINCT site) AS sites FROM held WHERE kind = :kind
+        GROUP BY name, value, unit ORDER BY count(*) DESC, name, value, unit LIMIT :limit""",
         limit=MANY,
     ),
     _query(

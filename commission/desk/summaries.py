@@ -154,30 +154,31 @@ HELD_NOW: Final = (
     f"DELETE FROM held WHERE {_IN_TOUCHED}",
     f"""
     {_HELD_INTO}
-    SELECT 'battery profile', '', profile, NULL, site, '', record FROM record
+    SELECT 'battery profile', '', profile, NULL, '', site, '', record FROM record
     WHERE latest = 1 AND profile <> '' AND {_IN_TOUCHED}""",
     f"""
     {_HELD_INTO}
-    SELECT 'device', d.section, d.class, NULL, r.site, d.part, r.record
+    SELECT 'device', d.section, d.class, NULL, '', r.site, d.part, r.record
     FROM record r JOIN device d ON d.record = r.record
     WHERE r.latest = 1 AND d.class <> '' AND r.{_IN_TOUCHED}""",
     f"""
     {_HELD_INTO}
-    SELECT 'firmware', n.class, n.firmware, NULL, n.site, n.part, n.record FROM (
+    SELECT 'firmware', n.class, n.firmware, NULL, '', n.site, n.part, n.record FROM (
         SELECT r.site, d.part, d.class, d.firmware, r.record,
             row_number() OVER (PARTITION BY r.site, d.part ORDER BY {_NEWEST}) AS newest
         FROM record r JOIN device d ON d.record = r.record WHERE d.firmware <> '' AND r.{_IN_TOUCHED}
     ) n WHERE n.newest = 1""",
     f"""
     {_HELD_INTO}
-    SELECT 'setting', s.setting, s.as_left_text, s.as_left, n.site, s.device, n.record FROM (
+    SELECT 'setting', s.setting, s.as_left_text, s.as_left,
+        CASE WHEN s.as_left IS NULL OR s.unit = '1' THEN '' ELSE s.unit END, n.site, s.device, n.record FROM (
         SELECT r.site, r.record, row_number() OVER (PARTITION BY r.site ORDER BY {_NEWEST}) AS newest
         FROM record r WHERE r.left_settings > 0 AND r.{_IN_TOUCHED}
     ) n JOIN setting s ON s.record = n.record
     WHERE n.newest = 1 AND (s.as_left IS NOT NULL OR s.as_left_text <> '')""",
     f"""
     {_HELD_INTO}
-    SELECT 'instrument', n.kind, n.meter, NULL, n.site, n.instrument, n.record FROM (
+    SELECT 'instrument', n.kind, n.meter, NULL, '', n.site, n.instrument, n.record FROM (
         SELECT r.site, i.meter, i.kind, i.instrument, r.record,
             row_number() OVER (PARTITION BY r.site, i.meter ORDER BY {_NEWEST}) AS newest
         FROM record r JOIN instrument i ON i.record = r.record WHERE r.{_IN_TOUCHED}

@@ -81,6 +81,7 @@ HELD: Final = Table(
     name T of a firmware the device's class, of a setting its id, of an instrument its kind
     value T as text
     number R as number, where it is one
+    unit T of a setting that is a number
     site T id of the site
     part T id of the device or instrument
     record I newest record that tells it

@@ -13,7 +13,7 @@ from commission.desk.history import limits_of, trend_of
 from commission.desk.index import Index
 from commission.desk.lines import due_sentence
 from commission.desk.listing import Answers
-from commission.desk.names import words_of
+from commission.desk.names import held_value, held_words, words_of
 from commission.desk.sentences import site_sentence
 from commission.desk.series import Limit, Trend
 from commission.desk.site_visits import key_of, visits_in
@@ -230,10 +230,17 @@ def _number(text: str, empty: float) -> float | None:
 def recall_lines(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
     """Yield a line for every part that has what was recalled, and the count."""
     for row in rows:
-        what = f"{row['name']} {row['value']}".strip()
+        what = held_words(row)
         yield f"{row['site']:<30} {row['part']:<16} {what}  {row['site_name']}, {row['place']}".rstrip(" ,")
     sites = len({row["site"] for row in rows})
     yield f"{sites:,} site{'s' if sites != 1 else ''}"
+
+
+def held_lines(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
+    """Yield a line for everything that there is to recall, with how many sites have it."""
+    for row in rows:
+        told = f"{row['name']} {held_value(row)}".strip()
+        yield f"{told}  at {row['sites']:,} sites"
 
 
 def what_there_is(index: Answers, kind: str) -> list[dict[str, Any]]:

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 from textual.app import App
 
+from commission.desk.names import held_words
 from commission.screens.desk_page import Lines
 from commission.screens.panels import Choice, ChoicePanel
 from commission.screens.rows import plain_row
@@ -46,7 +47,7 @@ class Held(Lines):
         super().__init__()
         self._kind = kind
         self.finds = f"words of a {kind}"
-        self._found: dict[str, tuple[str, str]] = {}
+        self._found: dict[str, dict[str, Any]] = {}
 
     def on_mount(self) -> None:
         self.say_where(f"Recall  {self._kind}")
@@ -54,17 +55,16 @@ class Held(Lines):
 
     def _show(self, rows: list[dict[str, Any]]) -> None:
         self.say_where(f"Recall  {self._kind}", f"{len(rows):,} different")
-        self._found = {f"{at}": (row["name"], row["value"]) for at, row in enumerate(rows)}
+        self._found = {f"{at}": row for at, row in enumerate(rows)}
         lines = [
-            plain_row(f"{_told(row['name'], row['value']):<50}  {_many(row['sites'])}", f"{at}")
-            for at, row in enumerate(rows)
+            plain_row(f"{held_words(row):<50}  {_many(row['sites'])}", f"{at}") for at, row in enumerate(rows)
         ]
         self.set_lines(lines or [plain_row("no record tells any", "")])
 
     def action_take(self) -> None:
         found = self._found.get(self.listed.key)
         if found is not None:
-            self.app.push_screen(Having(self._kind, *found))
+            self.app.push_screen(Having(self._kind, found))
 
 
 class Having(Lines):
@@ -78,12 +78,14 @@ class Having(Lines):
 
     finds = "words of a site or part"
 
-    def __init__(self, kind: str, name: str, value: str) -> None:
+    def __init__(self, kind: str, held: dict[str, Any]) -> None:
+        """Make the page of what a row of the query ``held`` names."""
         super().__init__()
-        self._kind, self._called, self._value = kind, name, value
+        self._told = f"Recall  {held_words(held)}"
+        self._wanted = {"kind": kind} | {name: held[name] for name in ("name", "value", "unit")}
 
     def on_mount(self) -> None:
-        told = f"Recall  {_told(self._called, self._value)}"
+        told = self._told
         self.say_where(told)
 
         def show(rows: list[dict[str, Any]]) -> None:
@@ -94,12 +96,7 @@ class Having(Lines):
                            f"{row['site']}|{at}") for at, row in enumerate(rows)]
             )  # fmt: skip
 
-        self.ask(
-            lambda index: index.ask(
-                "recall", kind=self._kind, name=self._called, value=self._value, limit=_MOST
-            ),
-            show,
-        )
+        self.ask(lambda index: index.ask("recall", **self._wanted, limit=_MOST), show)
 
     def action_take(self) -> None:
         from commission.screens.desk_site import Site
@@ -107,10 +104,6 @@ class Having(Lines):
         site = self.listed.key.partition("|")[0]
         if site:
             self.app.push_screen(Site(site))
-
-
-def _told(name: str, value: str) -> str:
-    return f"{name} {value}".strip().replace("_", " ")
 
 
 def _many(sites: int) -> str:

@@ -429,6 +429,7 @@ async def test_recall_lists_every_site_that_has_it(fleet: Made, tmp_path: Path) 
         await hands.type("float")
         await hands.rest()
         assert "Recall  float voltage" in hands.sees
+        assert " V" in hands.sees.splitlines()[0]
         assert "5 sites" in hands.sees.splitlines()[0]
         await hands.press("enter")
         await hands.rest()
