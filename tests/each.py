@@ -1,7 +1,7 @@
 """One test for all rows of a long table, each told by its name where it fails.
 
-Pytest takes some milliseconds for a test of its own, and every process that runs tests collects them all: half a
-minute for thousands of rows that are looked at in microseconds.
+Pytest takes some milliseconds for a test of its own, and every process that runs tests collects them all:
+half a minute for thousands of rows that are looked at in microseconds.
 """
 
 from __future__ import annotations
