@@ -8,6 +8,7 @@ from random import Random
 
 import pytest
 
+from commission.desk.index import Index
 from commission.errors import RecordError
 from commission.prepare import worked_out_anew
 from commission.records.answer import answer_record
@@ -199,9 +200,17 @@ def test_the_keys_of_the_json_are_those_that_scripts_know(beacon: Path) -> None:
     assert len(data["steps"]) + data["left_out"] == len(offer.whole.steps)
 
 
+def open_returns(folder: Path) -> int:
+    """Return how many returned records the desk takes for open."""
+    with Index(folder / "desk.sqlite", [folder]) as index:
+        index.update(processes=1)
+        return sum(row["returned"] for row in index.ask("sites"))
+
+
 def test_a_record_that_was_put_right_hides_nothing_of_the_one_before_it(beacon: Path) -> None:
     """Note, plates and what was put off stand in the returned record; only what was read again is new."""
     offer = offered(returned(beacon))
+    assert open_returns(beacon.parent) == 1
     clock = Clock(datetime.fromisoformat("2025-06-01T08:00:00+00:00"))
     with OpenVisit.start(
         beacon.parent / "visits",
@@ -224,6 +233,7 @@ def test_a_record_that_was_put_right_hides_nothing_of_the_one_before_it(beacon: 
         path = write_record(beacon.parent, visit.visit, visit.plant, visit.sheet)
     anew, _ = worked_out_anew(read_record(path), "0.1.0")
     assert anew.differences == ()
+    assert open_returns(beacon.parent) == 0, "the desk takes it for answered"
     after = offered(beacon)
     assert after.returned is None
     assert after.last.id == visit.visit.id
