@@ -62,9 +62,13 @@ def _desk(options: argparse.Namespace, voice: Voice) -> int:
 def _desk_shown(options: argparse.Namespace, voice: Voice) -> int:
     check_one(options)
     if options.postgres is not None or options.parquet is not None:
-        voice.complain("--postgres and --parquet are asked without a screen: use --json, due or recall")
+        voice.complain(
+            "--postgres and --parquet are asked without a screen: use --json, list, due, meters or recall"
+        )
         return BAD_INPUT
-    if not voice.can_show(options, "without one use --json, or the commands due, trend, compare, recall"):
+    if not voice.can_show(
+        options, "without one use --json, or the commands list, due, trend, compare, recall"
+    ):
         return BAD_INPUT
     from commission.screens.desk_app import run_desk
 
