@@ -19,6 +19,7 @@ from commission import __version__
 from commission.errors import CommissionError, NotKeptError
 from commission.screens.ahead import LoadingAhead
 from commission.screens.harmless import Harmless
+from commission.screens.modes import MODES, PAGES
 from commission.screens.theme import THEME
 from commission.visit.shelf import Holder, visits_root
 
@@ -30,79 +31,11 @@ if TYPE_CHECKING:
     from commission.visit.types import Service
 
 
-def _home() -> Screen[None]:
-    from commission.screens.home import Home
-
-    return Home()
-
-
-def _service() -> Screen[None]:
-    from commission.screens.service import ServicePage
-
-    return ServicePage()
-
-
-def _people() -> Screen[None]:
-    from commission.screens.people import People
-
-    return People()
-
-
-def _plant() -> Screen[None]:
-    from commission.screens.plant import PlantAtAGlance
-
-    return PlantAtAGlance()
-
-
-def _findings() -> Screen[None]:
-    from commission.screens.findings import Findings
-
-    return Findings()
-
-
-def _settings() -> Screen[None]:
-    from commission.screens.settings import Settings
-
-    return Settings()
-
-
-def _walk() -> Screen[None]:
-    from commission.screens.walk import Walk
-
-    return Walk()
-
-
-def _sign() -> Screen[None]:
-    from commission.screens.sign import Sign
-
-    return Sign()
-
-
-PAGES = {
-    "walk": "Go on with the walk",
-    "settings": "Settings sheet",
-    "plant": "Plant at a glance",
-    "findings": "Findings of the design check",
-    "people": "People and instruments",
-    "sign": "Sign-off",
-}
-"""Pages of an open visit and what the palette calls them."""
-
-
 class CommissionApp(App[None]):
     """Commission a plant on screen."""
 
     CSS_PATH = ["styles/site.tcss"]
-    MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = {  # type: ignore[assignment]  # narrower values
-        "home": _home,
-        "service": _service,
-        "people": _people,
-        "plant": _plant,
-        "findings": _findings,
-        "settings": _settings,
-        "walk": _walk,
-        "sign": _sign,
-    }
+    MODES: ClassVar[dict[str, Callable[[], Screen[None]]]] = MODES  # type: ignore[assignment]  # narrower values
     DEFAULT_MODE = "home"
     ENABLE_COMMAND_PALETTE = True
     TITLE = "commission"
