@@ -25,15 +25,20 @@ def day(when: date) -> str:
 
 def why_text(service: Service) -> str:
     """Return why a plant is visited again, in words."""
+    added = [f"{_steps(len(service.added))} added during the visit"] if service.added else []
     if service.returned is not None:
         count = len(service.returned.comments)
-        return f"returned by {service.returned.by} with {count} comment{'s' if count > 1 else ''}"
+        told = [f"returned by {service.returned.by} with {count} comment{'s' if count > 1 else ''}"]
+        return "; ".join((*told, *added))
     told = [f"due {', '.join(service.due)}"] if service.due else []
     told += [f"{service.event or 'an event'}: {', '.join(service.parts)}"] if service.parts else []
-    told += [f"{len(service.put_off)} steps put off before"] if service.put_off else []
+    told += [f"{_steps(len(service.put_off))} put off before"] if service.put_off else []
     told += [f"begun anew: {', '.join(service.changed)}"] if service.changed else []
-    told += [f"{len(service.added)} steps added during the visit"] if service.added else []
-    return "; ".join(told) or "what is done at every visit"
+    return "; ".join((*told, *added)) or "what is done at every visit"
+
+
+def _steps(count: int) -> str:
+    return f"{count} step{'s' if count > 1 else ''}"
 
 
 def drifted(visit: Visit) -> tuple[tuple[Reading, Drift], ...]:

@@ -18,6 +18,7 @@ from commission.records.types import Record
 from commission.records.write import write_record
 from commission.revisit.added import earlier_of
 from commission.revisit.offer import Wanted, offer_of
+from commission.revisit.summary import why_text
 from commission.visit.service import why_repeated
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder
@@ -55,6 +56,7 @@ def test_a_step_that_needs_nothing_comes_alone_and_says_who_added_it(visit: Open
     step = after.checklist.by_key[PLACE]
     assert why_repeated(step, after.plant, service) == f"added by {TECHNICIAN}"
     assert after.standing.status(step) == "open"
+    assert why_text(service) == "due monthly; 1 step added during the visit"
 
 
 def test_a_step_on_a_dead_plant_brings_the_isolation_and_what_switches_on_again(visit: OpenVisit) -> None:
