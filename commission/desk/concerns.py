@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from commission.desk import returns, values
-from commission.desk.reading_rows import FAILED, LATE, PASSED, Entered, Readings
+from commission.desk.reading_rows import FAILED, LATE, PASSED, Entered, Readings, key_text
 from commission.desk.table import Row
 from commission.desk.tables import RANK
 from commission.desk.tables_of_record import CONCERN
@@ -228,12 +228,13 @@ def _findings(data: dict[str, Any]) -> Iterator[Concern]:
 
 
 def _deferred_steps(data: dict[str, Any], readings: Readings) -> Iterator[Concern]:
-    """Yield the steps that were put off, and readings that did not fail."""
+    """Yield the steps that were put off and not read before the end, and readings that did not fail."""
     findings = {text(one, "id") for one in values.rows(data, "finding")}
     failed = {one.name for one in readings.entered if not one.superseded and one.verdict in FAILED}
     points = {row[1]: row[0] for row in readings.points}
     for subject, done in _newest(data).items():
-        if text(done, "disposition") == "deferred" and subject not in findings and subject not in failed:
+        off = text(done, "disposition") == "deferred" and subject not in findings and subject not in failed
+        if off and not _read_after(data, subject, moment(done.get("at"))):
             yield {
                 "kind": "put off",
                 "subject": subject,
@@ -241,6 +242,17 @@ def _deferred_steps(data: dict[str, Any], readings: Readings) -> Iterator[Concer
                 "says": _done(done).removeprefix("; "),
                 "at_time": moment(done.get("at")),
             } | _by(done)
+
+
+def _read_after(data: dict[str, Any], subject: str, at: int | None) -> bool:
+    """Say whether a reading, or one of a step, was entered after something was said about it."""
+    if at is None:
+        return False
+    return any(
+        (entered := moment(row.get("entered_at"))) is not None and entered > at
+        for row in values.rows(data, "reading")
+        if subject in {key_text(row), f"{text(row, 'step').partition('.')[0]}@{joined(row.get('parts'))}"}
+    )
 
 
 def _settings(data: dict[str, Any]) -> Iterator[Concern]:

@@ -195,6 +195,18 @@ def test_a_step_that_was_put_off_holds_until_it_is_made_up(tmp_path: Path) -> No
         assert "put off" not in told(index, NOW)[0][1]
 
 
+def test_a_step_that_was_read_before_the_end_of_its_visit_is_not_put_off(tmp_path: Path) -> None:
+    folder = tmp_path / "records"
+    off = {"disposition": "deferred", "until": "2025-05-01", "reason": "rain", "by": "R", "at": BEGUN}
+    subjects = ("load@", "rest@")
+    made_up = reading("load.step", parts=[], at=BEGUN + timedelta(hours=2))
+    write(
+        folder, record("tor", readings=[made_up], dispositions=[off | {"subject": one} for one in subjects])
+    )
+    with desk(folder) as index:
+        assert [one["subject"] for one in concerns(index, "put off")] == ["rest@"]
+
+
 def test_a_failed_reading_that_was_put_off_is_both_until_it_is_read_again(tmp_path: Path) -> None:
     """In the counts, in what is looked at first, in words; a later put-off takes no failure away."""
     folder = tmp_path / "records"
