@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Final
 
 from commission.desk.listing import DAY
 from commission.desk.sentences import span
 from commission.desk.tables import NOT_CHECKED
+
+_UNREAD: Final = frozenset({"malformed", "unreadable"})
 
 
 def day(at: int | None) -> str:
@@ -34,12 +36,30 @@ def group_sentence(row: dict[str, Any]) -> str:
 
 def listed_record(row: dict[str, Any], now: int) -> str:
     """Return what has to be said of a record in a list: when, what, by whom, how it stands."""
+    if is_unread(row):
+        return " · ".join(one for one in (_file(row), row["state"], row.get("says", "")) if one)
     when = row["started_text"][:10] or "no date   "
     who = row["technician"] or "nobody named"
     told = [f"{when}  {row['kind'] or 'no visit':<13} {who}", *_stands(row, now)]
     counts = (("failed", "out of band"), ("accepted", "accepted"), ("open_findings", "findings open"))
     told += [f"{row[name]} {text}" for name, text in counts if row.get(name)]
     return " · ".join(told)
+
+
+def is_unread(row: dict[str, Any]) -> bool:
+    """Say whether nothing is known of a file but its name; of a record that was spoiled later more is."""
+    return row["state"] in _UNREAD and row["started_at"] is None
+
+
+def record_title(row: dict[str, Any]) -> str:
+    """Return what a record is called: its site, kind and date, else its file."""
+    if is_unread(row):
+        return _file(row)
+    return f"{row['site_name'] or row['site']}  {row['kind']}, {row['started_text'][:10]}"
+
+
+def _file(row: dict[str, Any]) -> str:
+    return str(row["path"]).rpartition("/")[2]
 
 
 def _stands(row: dict[str, Any], now: int) -> Iterator[str]:
@@ -66,6 +86,8 @@ def due_sentence(row: dict[str, Any], now: int) -> str:
 
 def answer_sentence(row: dict[str, Any]) -> str:
     """Return who signed a record and what was answered, of a row of the table ``record``."""
+    if is_unread(row):
+        return "it cannot be read, so nothing can be told of it"
     if not row["signed"]:
         return "not signed by anybody"
     signed = f"signed by {row['signed_by']} {row['signed_text'][:16]}, {row['signed_as']}"

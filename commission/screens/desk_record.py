@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from commission import __version__
-from commission.desk.lines import answer_sentence
+from commission.desk.lines import answer_sentence, is_unread, record_title
 from commission.desk.names import concern_line, concern_text, load, step_words
 from commission.desk.opened import Checked, checked
 from commission.desk.returns import RETURNED
@@ -143,8 +143,7 @@ class OneRecord(Lines):
         if self._known is None:
             return
         row = self._known.row
-        where = f"{row['site_name'] or row['site']}  {row['kind']}, {row['started_text'][:10]}"
-        self.say_where(where, NOT_CHECKED if self._checked is None else self._checked.word)
+        self.say_where(record_title(row), NOT_CHECKED if self._checked is None else self._checked.word)
         self._say_state()
         rows = list(self._rows())
         self.set_lines(rows, self._first())
@@ -170,7 +169,12 @@ class OneRecord(Lines):
     def _rows(self) -> Iterator[Row]:
         self._lines = {}
         yield from self._section("Your comments, not sent yet", "own", self._own())
-        nothing = Said("nothing: all in band, as recommended, nothing to decide")
+        told = "nothing: all in band, as recommended, nothing to decide"
+        if self._known is not None and is_unread(self._known.row):
+            told = "nothing can be told of it: the file cannot be read as a record"
+        elif self._known is not None and not self._known.row["readings"]:
+            told = "nothing was read in this visit, so there is nothing to judge"
+        nothing = Said(told)
         yield from self._section("Look at first", "concern", list(self._concerns()) or [nothing])
         yield from self._section("Said when it was answered", "said", self._answers())
         if self._checked is None:

@@ -81,7 +81,8 @@ class Site(Lines):
             self.query_one("#state", Static).update("its records are gone; Escape goes back")
             return
         row = found.site
-        many = f"{len(found.records)} record{'s' if len(found.records) != 1 else ''}"
+        what = "record" if row["records"] else "file"
+        many = f"{len(found.records)} {what}{'s' if len(found.records) != 1 else ''}"
         self.say_where(f"{row['name'] or self._site or NO_SITE}  {row['place']}".rstrip(), many)
         self.query_one("#state", Static).update(Content(site_sentence(row, desk_of(self).now())))
         self.set_lines(list(self._rows(found, now)))

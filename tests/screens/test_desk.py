@@ -484,7 +484,14 @@ async def test_a_gap_names_the_visit_after_it_and_a_spoiled_file_has_a_line(
         await hands.press("enter")
         await hands.rest()
         assert "(no site told)" in hands.sees.splitlines()[0]
-        await hands.press("escape", "escape")
+        assert "1 file" in hands.sees.splitlines()[0]
+        assert "spoiled.toml · unreadable · the file is no TOML" in hands.line("▶")
+        await hands.press("enter")
+        await hands.rest()
+        assert "nothing can be told of it: the file cannot be read as a record" in hands.reads
+        assert "all in band" not in hands.reads
+        assert "spoiled.toml" in hands.sees.splitlines()[0]
+        await hands.press("escape", "escape", "escape")
         await hands.rest()
         await hands.press("ctrl+home", "enter")
         await hands.rest()
