@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import deepcopy
 from datetime import timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -25,8 +27,13 @@ def told(content: bytes, folder: Path) -> str:
     return "\n".join(map(str, found.differences))
 
 
+@cache
+def _walked() -> dict[str, Any]:
+    return toml_of(walked())
+
+
 def forged(change: Change) -> bytes:
-    data = toml_of(walked())
+    data = deepcopy(_walked())
     change(data)
     return sealed_anew(data)
 
