@@ -290,6 +290,8 @@ class Sites(DeskPage):
         self.app.push_screen(ChoicePanel("Only sites with", choices, at=self._wanted.show), chosen)
 
     def action_group(self) -> None:
+        if not self._ready():
+            return
         from commission.desk.listing import DIMENSIONS
         from commission.screens.desk_groups import Groups
         from commission.screens.panels import Choice, ChoicePanel
@@ -301,17 +303,30 @@ class Sites(DeskPage):
         choices = [Choice(name, name) for name in DIMENSIONS]
         self.app.push_screen(ChoicePanel("Put sites together by", choices), chosen)
 
+    def _ready(self) -> bool:
+        """Say whether there is something to ask; else tell to wait."""
+        ready = desk_of(self).asking(lambda index: index.usable)
+        if not ready:
+            self.app.notify("the records are still being read; this works when the list is there", timeout=6)
+        return ready
+
     def action_lists(self) -> None:
+        if not self._ready():
+            return
         from commission.screens.desk_lists import ask_list
 
         ask_list(self)
 
     def action_recall(self) -> None:
+        if not self._ready():
+            return
         from commission.screens.desk_recall import ask_kind
 
         ask_kind(self.app)
 
     def action_meters(self) -> None:
+        if not self._ready():
+            return
         from commission.screens.desk_meters import Meters
 
         self.app.push_screen(Meters())

@@ -5,14 +5,15 @@ from __future__ import annotations
 import os
 import re
 import shutil
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 
 import pytest
 
-from commission.desk.index import Index
+from commission.desk.index import Index, Updated
 from commission.records.answer import answer_record
 from commission.records.keys import make_key
 from commission.records.read import read_record
@@ -456,6 +457,30 @@ async def test_a_folder_without_records_says_so(tmp_path: Path) -> None:
         await hands.press("enter", "down", "f8")
         await hands.rest()
         assert "no record was found in" in hands.reads
+
+
+@pytest.mark.screen
+@pytest.mark.parametrize("key", ["f4", "f5", "f6", "f7"])
+async def test_while_the_records_are_read_for_the_first_time_a_key_tells_to_wait(
+    own: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, key: str
+) -> None:
+    go_on = threading.Event()
+    update = Index.update
+
+    def slow(self: Index, *more: Any, **named: Any) -> Updated:
+        go_on.wait(30)
+        return update(self, *more, **named)
+
+    monkeypatch.setattr(Index, "update", slow)
+    app = DeskApp(opening=lambda: _index(own, tmp_path), root=tmp_path / "visits", clock=lambda: TODAY)
+    async with app.run_test(size=NARROW, notifications=True) as pilot:
+        hands = DeskHands(pilot, app)
+        await hands.press(key)
+        assert "the records are still being read" in hands.reads
+        assert "update()" not in hands.reads
+        go_on.set()
+        await hands.rest()
+        assert "5 of 5 sites" in hands.sees
 
 
 @pytest.mark.screen
