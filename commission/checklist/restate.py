@@ -45,6 +45,8 @@ class Restatement:
     """Whether that of today is waited for; else the usual one serves where none was read."""
     if_judged: bool = False
     """Whether what keeps a reading from being judged keeps it from being compared: a throttled current."""
+    rough: bool = False
+    """Whether it is a rule of thumb: a change that it alone makes asks nobody to act."""
     beside: str = ""
     """What else the doubt allows for, in words."""
 
@@ -111,7 +113,15 @@ RESTATEMENTS: Final[dict[str, Restatement]] = {
             beside=f"the cable's temperature is not known: ± {100.0 * _WARMTH:.0f}% is allowed for it",
         ),
         Restatement(
-            "insulation at 20 °C", "air-temperature", "°C", 2.0, False, _insulation, usual=20.0, spread=20.0
+            "insulation at 20 °C",
+            "air-temperature",
+            "°C",
+            2.0,
+            False,
+            _insulation,
+            usual=20.0,
+            spread=20.0,
+            rough=True,
         ),
         Restatement(
             "resistance at 20 °C",

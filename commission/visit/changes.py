@@ -150,7 +150,7 @@ def worth_telling(drift: Drift) -> bool:
 # in words
 
 
-def sentence(found: Outcome, before: EarlierReading, since: str, now: str) -> str:
+def sentence(found: Outcome, before: EarlierReading, since: str, now: str, unsaid: str = "not judged") -> str:
     """Return how far a reading has gone, since when, and how far it may.
 
     Parameters
@@ -159,6 +159,8 @@ def sentence(found: Outcome, before: EarlierReading, since: str, now: str) -> st
         ``baseline`` or ``last``.
     now
         The reading as it was typed.
+    unsaid
+        What it is called where a bound leaves it open.
     """
     change, limit = found.change, found.change.limit
     unit = limit.unit if limit.unit == "%" else f" {limit.unit}"
@@ -169,7 +171,7 @@ def sentence(found: Outcome, before: EarlierReading, since: str, now: str) -> st
     if found.state != "open":
         return f"{_gone(change, unit)} {whom}; at most {' and '.join(ends)}"
     said = f"{_gone(change, unit)} {whom}" if change.tells else f"{bound_text(before)} then, {now} now"
-    return f"not judged: {said}; whether by more than {' or '.join(ends)} a bound does not tell"
+    return f"{unsaid}: {said}; whether by more than {' or '.join(ends)} a bound does not tell"
 
 
 def bound_text(before: EarlierReading) -> str:

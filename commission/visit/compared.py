@@ -67,6 +67,11 @@ def compared_of(
     return judged.compared, judged.unit, judged.uncertainty
 
 
+def as_read_then(before: EarlierReading) -> Compared:
+    """Return an earlier reading, not restated."""
+    return Compared(before.value, before.unit, before.uncertainty, before.side)
+
+
 class Alike:
     """Makes a reading of today and one of an earlier day alike."""
 
@@ -87,6 +92,11 @@ class Alike:
     def named(self) -> str | None:
         """What is compared, where it is not the reading as it was read."""
         return self._data.restated or _AS.get(self._data.compares)
+
+    @property
+    def rough(self) -> bool:
+        """Whether it is restated by a rule of thumb, which a change must not hang on alone."""
+        return self._way is not None and self._way.rough
 
     @property
     def beside(self) -> str:
@@ -115,10 +125,17 @@ class Alike:
             if compared is None:
                 raise NotComparedError("its verdict was not made on a number")
             return Compared(compared, unit, doubt)
-        found = Compared(value, unit, doubt, self._typed.side)
+        found = self.as_read()
         return (
             found if self._way is None else self._restated(self._way, found, self._living(self._way), "now")
         )
+
+    def as_read(self) -> Compared:
+        """Return the reading of today, not restated."""
+        observed = self._situation.reading
+        assert observed is not None  # noqa: S101 - asked before
+        doubt = doubt_of_reading(observed, self._data.instrument, self._kit).expanded
+        return Compared(observed.figure.value, observed.figure.unit, doubt, self._typed.side)
 
     def then(self, before: EarlierReading) -> Compared:
         """Return what is compared of an earlier day.
@@ -140,7 +157,7 @@ class Alike:
             if before.compared is None:
                 raise NotComparedError("the earlier one had no verdict on a number")
             return Compared(before.compared, before.compared_unit, before.compared_uncertainty)
-        found = Compared(before.value, before.unit, before.uncertainty, before.side)
+        found = as_read_then(before)
         if self._way is None:
             return found
         return self._restated(self._way, found, self._of_then(self._way, before), "then")

@@ -9,6 +9,7 @@ needs a word before the visit is signed. A limit that advises only says so.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final, Literal, TypeAlias
 
 from commission.checklist.conditions import condition
@@ -19,7 +20,7 @@ from commission.figure import Figure, given
 from commission.formulas.bands import difference
 from commission.formulas.change import change_share
 from commission.visit.changes import Change, Outcome, outcome, sentence, worth_telling
-from commission.visit.compared import Alike, Compared, Earlier, NotComparedError
+from commission.visit.compared import Alike, Compared, Earlier, NotComparedError, as_read_then
 from commission.visit.entry import Typed
 from commission.visit.judge import judge, used_in
 from commission.visit.kit import label
@@ -28,6 +29,9 @@ from commission.visit.types import Drift, EarlierReading, Judgement, OneSided, S
 from commission.visit.uncertain import Kit
 
 _LOWERED: Final[frozenset[Verdict]] = frozenset({"pass", "conditional pass", "recorded"})
+COLD_RISE: Final = 0.01
+"""Share by which the ohmic value of a block may be higher for each kelvin that it is colder; makers' sheets
+of valve-regulated batteries tell half of that to the whole below 25 °C, from memory."""
 Since: TypeAlias = Literal["baseline", "last"]
 DriftVerdict: TypeAlias = Literal["holds", "advise", "act", "not judged", "not compared"]
 
@@ -146,7 +150,7 @@ class _Beside:
             low=None if limit.less is None else -limit.less,
             high=limit.more,
             verdict=verdict,
-            says=as_line("; ".join((sentence(found, before, since, self._typed.text), *told))),
+            says=as_line("; ".join((sentence(found, before, since, self._typed.text, verdict), *told))),
         )
 
     def _reasons(self, change: Change, before: EarlierReading, now: Compared, then: Compared) -> list[Figure]:
@@ -169,6 +173,8 @@ class _Beside:
         self, since: Since, found: Outcome, before: EarlierReading
     ) -> tuple[DriftVerdict, list[str]]:
         if found.state == "open":
+            if self._at_its_end(found, before):
+                return "not compared", ["the meter was at its end both times"]
             bound = self._typed.side == "above"
             return "not judged", ["read it with a meter that reaches so far"] if bound else []
         if found.state == "kept":
@@ -177,7 +183,7 @@ class _Beside:
         if change.doubt is not None and abs(change.value) <= change.doubt:
             remark = "no more than both meters may be off: read it again with a finer one"
             return ("advise" if limit.verdict == "act" else "holds"), [remark]
-        softened = self._softened(since, limit, before)
+        softened = self._softened(since, limit, before) or self._by_warmth(since, limit, before)
         return ("advise" if softened else limit.verdict), [*_what(limit), *softened]
 
     def _softened(self, since: Since, limit: ChangeData, before: EarlierReading) -> list[str]:
@@ -194,6 +200,39 @@ class _Beside:
         if before.provisional and since == "baseline":
             return ["the first reading is no firm baseline yet"]
         return []
+
+    def _by_warmth(self, since: Since, limit: ChangeData, before: EarlierReading) -> list[str]:
+        """Return why warmth or cold alone may have made a change that asks to act."""
+        if limit.verdict != "act":
+            return []
+        if self.alike.rough:
+            if outcome([limit], self.alike.as_read(), as_read_then(before)).state == "passed":
+                return []
+            return ["as read it has not changed so far, and the rule for warmth is a rough one"]
+        colder = self._colder(before)
+        if limit.more is None or colder <= 0.0:
+            return []
+        acts = [one for one in self._data.change if one.since == since and one.verdict == "act"]
+        now, then = self.alike.now(), self.alike.then(before)
+        if outcome(acts, replace(now, value=now.value / (1.0 + COLD_RISE * colder)), then).state == "passed":
+            return []
+        return [f"{colder:.0f} K colder than then: cold alone may do it, read again as warm as then"]
+
+    def _colder(self, before: EarlierReading) -> float:
+        """Return by how many kelvin the battery is colder than then, where cold raises what is compared."""
+        found = condition(self.situation, "battery-temperature")
+        if self._data.like_charge is None or self._data.restated or before.temperature is None:
+            return 0.0
+        return before.temperature - found.value if isinstance(found, Figure) else 0.0
+
+    def _at_its_end(self, found: Outcome, before: EarlierReading) -> bool:
+        """Say whether only a rough rule sets two bounds apart: as read, the newer one takes nothing back."""
+        if not self.alike.rough or before.side == "exact" or before.side != self._typed.side:
+            return False
+        now, then = self.alike.now(), self.alike.then(before)
+        limits = [found.change.limit]
+        apart = _between(limits, now, then) != "kept"
+        return apart and _between(limits, self.alike.as_read(), as_read_then(before)) == "kept"
 
     def _said(self, before: EarlierReading, now: Compared, then: Compared) -> list[str]:
         """Return what a person should know of the comparison."""
@@ -215,6 +254,11 @@ class _Beside:
         now = f"{found.value:.0f} °C" if isinstance(found, Figure) else "not known"
         then = "not known" if before.temperature is None else f"{before.temperature:.0f} °C"
         return f"not corrected for temperature: {then} then, {now} now"
+
+
+def _between(limits: Sequence[ChangeData], now: Compared, then: Compared) -> str:
+    """Return what the limits say to the way between the ends of two bounds."""
+    return outcome(limits, replace(now, side="exact"), replace(then, side="exact")).state
 
 
 def _what(limit: ChangeData) -> list[str]:

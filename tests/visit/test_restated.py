@@ -121,6 +121,87 @@ def test_insulation_of_a_day_without_a_temperature_is_compared_with_all_its_doub
     assert [item.step for item in early.waits] == ["air"], "today's is asked for"
 
 
+FALLS = (
+    ChangeData(less=50, unit="%", says="look for water", source="common practice"),
+    ChangeData(less=90, unit="%", verdict="act", says="dry it", source="common practice"),
+)
+
+
+def array() -> Checklist:
+    fields = {"unit": "MΩ", "instrument": "none", "expect": "at least 1", "restated": "insulation at 20 °C"}
+    return walk(
+        step("air", reading(unit="°C", instrument="none", condition="air-temperature")),
+        step("joint", reading(change=FALLS, **fields)),
+        conditions=(WARMTH,),
+    )
+
+
+def on_a_day(warm: float, value: float, **told: Any) -> EarlierReading:
+    """Return an insulation of a year ago, at a temperature of the air."""
+    air = {"step": "air", "value": warm, "unit": "°C", "measured_at": LAST_YEAR}
+    return before("joint", value, "MΩ", used=(air,), **({"uncertainty": 0.0} | told))
+
+
+@pytest.mark.parametrize(
+    ("now", "change", "verdict"),
+    [
+        # from 35 to −5 °C the doubling rule alone makes 2⁴ = 16, by hand: the same reading is 1/16, −93.75 %
+        pytest.param("200", -93.75, "advise", id="the same 200 MΩ: the rule alone"),
+        pytest.param("100", -96.875, "advise", id="half as read"),
+        pytest.param("19", -99.40625, "act", id="under a tenth as read too"),
+    ],
+)
+def test_a_rule_of_thumb_alone_asks_nobody_to_act(tmp_path, now, change, verdict):
+    with again(tmp_path, array(), service(on_a_day(35.0, 200.0))) as visit:
+        read(visit, "-5", "air", None)
+        judged = read(visit, now, meter=None, at=2)
+    drift = only(judged)
+    assert (drift.verdict, drift.change) == (verdict, pytest.approx(change))
+    assert judged.verdict == ("conditional fail" if verdict == "act" else "pass")
+    assert ("the rule for warmth is a rough one" in drift.says) is (verdict == "advise")
+
+
+@pytest.mark.parametrize(("now", "verdict"), [("> 550", "not compared"), ("> 200", "not judged")])
+def test_a_meter_at_its_end_on_a_warm_and_a_cold_day_calls_nobody(tmp_path, now, verdict):
+    """Good insulation reads > 550 MΩ in summer and in winter; at > 200 it may have fallen by half."""
+    with again(tmp_path, array(), service(on_a_day(35.0, 550.0, side="above"))) as visit:
+        read(visit, "-5", "air", None)
+        judged = read(visit, now, meter=None, at=2)
+    assert only(judged).verdict == verdict
+    assert ("at its end both times" in only(judged).says) is (verdict == "not compared")
+    assert bool(judged.says) is (verdict == "not judged")
+
+
+OHMIC = (
+    ChangeData(more=30, unit="%", verdict="act", says="test it", source="IEEE 1188, from memory"),
+    ChangeData(more=50, unit="%", verdict="act", says="replace it", source="IEEE 1188, from memory"),
+)
+
+
+@pytest.mark.parametrize(
+    ("warm", "now", "verdict"),
+    [
+        # to 1 % a kelvin may be the cold's (makers' sheets, from memory): 18 K of 31.7 % leave 11.6 %
+        pytest.param("4", "54.0", "advise", id="31.7 % over 41, 18 K colder"),
+        pytest.param("22", "54.0", "act", id="the same as warm as then"),
+        pytest.param("30", "54.0", "act", id="warmer: not the cold"),
+        pytest.param("4", "64.0", "act", id="56.1 %, of which 32.3 % are left: more than the cold may do"),
+    ],
+)
+def test_cold_alone_asks_nobody_to_test_a_block(tmp_path, warm, now, verdict):
+    told = {"unit": "µΩ", "instrument": "low-ohm meter", "expect": "at most 100", "like_charge": 0.1}
+    steps = walk(
+        step("battery", reading(unit="°C", instrument="none", condition="battery-temperature")),
+        step("joint", reading(change=OHMIC, **told)),
+        conditions=(BATTERY,),
+    )
+    with again(tmp_path, steps, service(before("joint", 41.0, temperature=22.0))) as visit:
+        read(visit, warm, "battery", None)
+        drift = only(read(visit, now, at=2))
+    assert drift.verdict == verdict
+    assert ("cold alone may do it" in drift.says) is (verdict == "advise")
+
+
 def test_what_a_restatement_takes_for_usual_is_a_condition_that_can_be():
     for way in RESTATEMENTS.values():
         assert (way.usual is None) == (way.spread == 0.0)
