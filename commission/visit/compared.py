@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from statistics import median
 from typing import Final, Literal, TypeAlias
@@ -169,11 +169,16 @@ class Alike:
         if side != "exact" and (self._data.compares != "reading" or (self._way and value < 0.0)):
             raise NotComparedError(f"{name} is no single number")
 
+    def _wait(self, keys: Iterable[ReadingKey]) -> None:
+        self.waits += [Named(step=key.step, parts=key.parts, index=key.index) for key in keys]
+
     # the others of a column
 
     def _others_now(self, unit: str) -> list[float]:
         read, unread = column(self._situation)
         if unread:
+            known = {named.key for named in (*self._judged.waits, *self.waits)}
+            self._wait(key for key in unread if key not in known)
             raise NotComparedError("its column is not whole")
         return [convert(one.figure.value, one.figure.unit, unit) for one in read]
 
@@ -197,7 +202,7 @@ class Alike:
         if way.usual is not None and not (way.asked and isinstance(found, Waits)):
             return None
         if isinstance(found, Waits):
-            self.waits += [Named(step=key.step, parts=key.parts, index=key.index) for key in found.keys]
+            self._wait(found.keys)
         raise NotComparedError(found.why)
 
     def _of_then(self, way: Restatement, before: EarlierReading) -> float | None:

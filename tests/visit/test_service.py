@@ -208,6 +208,27 @@ def test_the_scale_of_one_meter_hides_no_block_that_drifts_from_its_like(tmp_pat
     assert "± 0.047 V" in drift.says
 
 
+def test_a_block_that_failed_at_once_is_compared_once_its_column_is_whole(tmp_path):
+    """12.95 V is over a band that needs no others; by hand 0.15 V over the middle of 12.95, 12.80, 12.80."""
+    limits = (ChangeData(more=0.05, less=0.05, unit="V", source="common practice"),)
+    told: dict[str, Any] = {
+        "change": limits,
+        "series": "blocks",
+        "compares": "among",
+        "expect": "at most 12.9",
+    }
+    rows = [before("blocks", 12.6, "V", index=place) for place in range(3)]
+    with again(tmp_path, walk(step("blocks", reading(**told), rows=3)), service(*rows)) as visit:
+        first, *others = visit.checklist.steps[0].asks
+        early = visit.take(first, "12.95", measured_at=after(1), now=after(1), instrument="meter-1")
+        for ask in others:
+            visit.take(ask, "12.80", measured_at=after(2), now=after(2), instrument="meter-1")
+        later = verdict_now(visit, "blocks")
+    assert (early.verdict, only(early).verdict) == ("fail", "not compared")
+    assert (later.verdict, only(later).verdict) == ("fail", "advise")
+    assert only(later).change == pytest.approx(0.15)
+
+
 def test_a_verdict_that_fails_already_stays_the_worse_one(tmp_path):
     with again(tmp_path, joint(), service(before("joint", 60.0))) as visit:
         judged = read(visit, "140")
