@@ -201,6 +201,11 @@ QUERIES: Final = (
         **_PAGE,
         **_ANY,
     ),
+    _query(
+        "chain of site",
+        "what is odd about the chain of the records of one site",
+        "SELECT record, says, gap FROM link WHERE site = :site ORDER BY gap DESC, record, place",
+    ),
     _query("chain count", "how much is odd about the chains of records", "SELECT count(*) AS many FROM link"),
     _query(
         "due",

@@ -121,7 +121,10 @@ def line_of(row: dict[str, Any], now: int) -> str:
         put_off = row["kind"] == "put off" and row["until_text"]
         when = f"until {row['until_text']}" if put_off else row["started_text"][:10]
         return f"{when}  {concern_text(row)}"
-    return " · ".join(one for one in (listed_record(row, now), row.get("says", "")) if one)
+    if "says" not in row or not row["started_text"]:
+        return listed_record(row, now)
+    who = row["technician"] or "nobody named"
+    return f"{row['started_text'][:10]}  {row['says']} · {row['kind']} by {who}"
 
 
 def worklist_lines(rows: Sequence[dict[str, Any]], now: int) -> Iterator[str]:

@@ -41,6 +41,8 @@ class _Known:
     said: list[dict[str, Any]]
     returned: list[dict[str, Any]]
     """Other records of the site that were returned and that nobody has answered."""
+    chain: list[str]
+    """What is odd about its place among the records of its site."""
 
 
 class OneRecord(Lines):
@@ -96,7 +98,9 @@ class OneRecord(Lines):
             concerns = index.ask("concerns of record", record=number)
             still = index.ask("concerns of site", site=row["site"]) if row["site"] else []
             returned = [one for one in still if one["kind"] == RETURNED and one["record"] != number]
-            return _Known(row, index.file_of(row), concerns, said, returned)
+            odd = index.ask("chain of site", site=row["site"])
+            chain = [str(one["says"]) for one in odd if one["record"] == number]
+            return _Known(row, index.file_of(row), concerns, said, returned, chain)
 
         self.ask(work, self._show_known)
 
@@ -197,6 +201,8 @@ class OneRecord(Lines):
             yield Said(f"{where}: {one.text}", "", one.step, one.parts)
 
     def _concerns(self) -> Iterator[Said]:
+        for text in self._known.chain if self._known is not None else ():
+            yield Said(f"{'chain':<17} {text}", text)
         for row in self._known.returned if self._known is not None else ():
             when = row["started_text"][:10]
             text = f"the record of {when} was returned, and nobody has answered: {row['says']}"

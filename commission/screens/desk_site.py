@@ -69,7 +69,7 @@ class Site(Lines):
                 index.ask("concerns of site", site=site),
                 index.ask("due at site", site=site),
                 index.ask("records of site", site=site),
-                index.rows(_CHAIN, {"site": site}),
+                index.ask("chain of site", site=site),
             )
 
         self.ask(work, self._show)
@@ -137,6 +137,3 @@ class Site(Lines):
         from commission.screens.desk_trend import Trends
 
         self.app.push_screen(Trends(self._site))
-
-
-_CHAIN = "SELECT record, says, gap FROM link WHERE site = :site ORDER BY gap DESC, record, place"

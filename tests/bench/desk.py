@@ -36,6 +36,7 @@ ASKED: Final[dict[str, dict[str, Any]]] = {
     "concerns of site": {"site": "site-000007"},
     "put off": {"until": _NOW},
     "due": {"until": _NOW},
+    "chain of site": {"site": "site-000007"},
     "due at site": {"site": "site-000007"},
     "tally": {"dimension": "technician"},
     "uncountersigned": {"first": "2417", "second": "station", "third": "valley"},

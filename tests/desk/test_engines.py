@@ -91,6 +91,7 @@ ASKED: dict[str, list[dict[str, Any]]] = {
     "uncountersigned": [{}, {"first": "runa", "second": "site-0", "third": "100%"}, {"second": "agm"}],
     "concerns of site": [{"site": "site-05"}],
     "put off": [{"until": int(NOW.timestamp())}],
+    "chain of site": [{"site": "site-03"}],
     "due": [{"until": int(NOW.timestamp()) + 400 * _DAY}],
     "due at site": [{"site": "site-04"}],
     "tally": [

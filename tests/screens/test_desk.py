@@ -522,3 +522,6 @@ async def test_a_gap_names_the_visit_after_it_and_a_spoiled_file_has_a_line(
         await hands.rest()
         (gap,) = [line for line in hands.sees.splitlines() if line.startswith(" ▶") and "is missing" in line]
         assert re.match(r" ▶ 20\d\d-\d\d-\d\d  a record of this site is missing before it", gap)
+        await hands.press("enter")
+        await hands.rest()
+        assert "chain             a record of this site is missing before it" in hands.line("▶")
