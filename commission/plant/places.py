@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 
+@cache
 def data_folder(name: str) -> Path:
     """Return the folder of the program's own data: ``profiles`` or ``sample_sites``.
 
