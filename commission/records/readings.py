@@ -334,7 +334,15 @@ def _not_asked(checklist: Checklist, row: ReadingRow, key: str, file: str) -> Pr
     return Problem(file, f"{key}.index", str(row.index), wrong, f"between 0 and {last}")
 
 
+_NOT_COMPARED: Final = (
+    "nothing was compared with earlier visits: what has drifted inside its band is not told; "
+    "the service visit in the app does that"
+)
+
+
 def _remarks(paper: OpenVisit) -> Iterator[str]:
+    if paper.visit.kind == "service":
+        yield _NOT_COMPARED
     read = {reading.key for reading in paper.visit.readings}
     for step in paper.checklist.steps:
         if any(ask.key in read for ask in step.asks):

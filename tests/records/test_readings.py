@@ -44,6 +44,13 @@ def judged(tmp_path: Path, body: str, *, head: str = HEAD, units: str = "metric"
     )  # fmt: skip
 
 
+def test_a_service_visit_on_paper_says_that_nothing_was_compared(tmp_path: Path) -> None:
+    """From > 550 MΩ to 3 MΩ is a pass on paper: inside its band, and no one looks at the visit before."""
+    for kind, told in (("commissioning", False), ("service", True)):
+        found = judged(tmp_path, "", head=HEAD.replace("[visit]", f'[visit]\nkind = "{kind}"'))
+        assert any("nothing was compared with earlier visits" in line for line in found.remarks) is told
+
+
 def test_readings_of_a_file_get_their_verdicts(tmp_path: Path) -> None:
     """As if they had been typed; parts in any order; yes is true."""
     found = judged(
