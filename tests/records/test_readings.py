@@ -47,7 +47,11 @@ def judged(tmp_path: Path, body: str, *, head: str = HEAD, units: str = "metric"
 def test_a_service_visit_on_paper_says_that_nothing_was_compared(tmp_path: Path) -> None:
     """From > 550 MΩ to 3 MΩ is a pass on paper: inside its band, and no one looks at the visit before."""
     for kind, told in (("commissioning", False), ("service", True)):
-        found = judged(tmp_path, "", head=HEAD.replace("[visit]", f'[visit]\nkind = "{kind}"'))
+        found = judged(
+            tmp_path,
+            '[[reading]]\nstep = "warm"\nvalue = 21\n',
+            head=HEAD.replace("[visit]", f'[visit]\nkind = "{kind}"'),
+        )
         assert any("nothing was compared with earlier visits" in line for line in found.remarks) is told
 
 
@@ -191,7 +195,7 @@ def test_every_problem_is_told_at_once(tmp_path: Path) -> None:
 def test_a_file_that_is_no_file_of_readings_is_refused(content: Any, says: Any, tmp_path: Path) -> None:
     """With what would be right."""
     with pytest.raises(ReadingsError, match=says):
-        judged(tmp_path, "", head=content)
+        judged(tmp_path, '[[reading]]\nstep = "warm"\nvalue = 21\n', head=content)
 
 
 @pytest.mark.parametrize("value", ["\\u2028", "\\u001b[2J", "warm\\u202e", "\\n"])
