@@ -195,7 +195,7 @@ def test_every_problem_is_told_at_once(tmp_path: Path) -> None:
 def test_a_file_that_is_no_file_of_readings_is_refused(content: Any, says: Any, tmp_path: Path) -> None:
     """With what would be right."""
     with pytest.raises(ReadingsError, match=says):
-        judged(tmp_path, '[[reading]]\nstep = "warm"\nvalue = 21\n', head=content)
+        judged(tmp_path, "", head=content)
 
 
 @pytest.mark.parametrize("value", ["\\u2028", "\\u001b[2J", "warm\\u202e", "\\n"])
