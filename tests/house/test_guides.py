@@ -72,11 +72,14 @@ def test_every_command_has_an_example(capsys: pytest.CaptureFixture[str]) -> Non
 
 
 def test_the_test_command_is_what_the_machines_run() -> None:
-    """One line, the same in both."""
+    """The same commands in the same order; the machines' linters begin between setting up and the tests."""
     (line,) = [
         line for block in _blocks(README, "sh") for line in block.splitlines() if line.endswith("-m pytest")
     ]
-    assert line in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    whole = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    setting_up, tests = line.rsplit(" && ", 1)
+    assert whole.count(f"{setting_up} ||") == 1
+    assert f'"$ready" && {tests} ||' in whole.partition(setting_up)[2]
 
 
 def test_both_commands_stand_at_the_top_of_the_readme() -> None:
