@@ -12,6 +12,7 @@ from commission.desk.concerns import setting_subject
 from commission.desk.reading_rows import key_text
 from commission.desk.values import plain, table, text
 from commission.errors import Problem, RecordError
+from commission.plant.kinds import wrong_kind
 from commission.records.fast import strict_tables
 
 Subject: TypeAlias = Literal["plant", "setting", "reading", "finding", "device", "person", "instrument"]
@@ -72,6 +73,9 @@ def _tables(path: Path) -> dict[str, Any]:
         raise RecordError(
             [Problem(str(path), "file", "", str(error), "a record as it was written")]
         ) from None
+    other = wrong_kind(data, "record", path.name)
+    if other is not None:
+        raise RecordError([other])
     if not isinstance(data.get("header"), dict):
         raise RecordError([Problem(str(path), "header", "", "is missing", "a record as it was written")])
     return data

@@ -21,6 +21,10 @@ def roots_of(folders: Iterable[Path]) -> tuple[Path, ...]:
     """
     found = sorted({folder.resolve() for folder in folders})
     for folder in found:
+        if folder.is_file():
+            told = "this is a file; name the folder that it is in"
+            alone = f"'commission verify {folder.name}' looks at one record"
+            raise RecordError([Problem(str(folder), "folder", "", told, alone)])
         if not folder.is_dir():
             raise RecordError([Problem(str(folder), "folder", "", "there is no such folder", "")])
     if not found:

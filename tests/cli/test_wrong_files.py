@@ -31,7 +31,11 @@ TAKES = {
 """What is said of each: the command that takes it."""
 WANTED: dict[str, list[tuple[object, ...]]] = {
     "site file": [("sheet", "{}"), ("check", "{}"), ("checklist", "{}"), ("judge", "{}", "r.toml")],
-    "record": [("countersign", "{}", "--name", "Elin"), ("return", "{}", "--name", "Elin")],
+    "record": [
+        ("countersign", "{}", "--name", "Elin"),
+        ("return", "{}", "--name", "Elin"),
+        ("compare", "{}", "{}"),
+    ],
     "file of readings": [("judge", SITE, "{}")],
     "list of known keys": [("verify", "r.toml", "--known", "{}")],
     "key": [("keys", "--line", "{}")],
@@ -74,3 +78,14 @@ def test_a_folder_is_told_as_one(commission: Command, tmp_path: Path, command: s
     said = commission(command, tmp_path)
     assert said.code == 2
     assert "this is a folder; name the file in it" in said.err
+
+
+@pytest.mark.parametrize("command", ["due", "recall"])
+def test_a_file_where_the_desk_wants_a_folder_is_told_as_one(
+    commission: Command, tmp_path: Path, command: str
+) -> None:
+    file = tmp_path / "this.toml"
+    file.write_text(CONTENT["record"], encoding="utf-8")
+    said = commission(command, file)
+    assert said.code == 2
+    assert "this is a file; name the folder that it is in" in said.err
