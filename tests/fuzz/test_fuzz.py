@@ -19,7 +19,7 @@ from tests.fuzz.mutate import as_toml, spoiled_bytes, spoiled_data
 from tests.fuzz.readers import READERS
 
 ROOT = Path(__file__).parents[2]
-_SHORT = {"record": 25, "verify": 25, "journal": 40, "site": 40, "arguments": 60}
+_SHORT = {"record": 25, "verify": 25, "journal": 40, "site": 40, "arguments": 60, "rows": 60}
 
 
 @pytest.mark.parametrize("name", READERS)
