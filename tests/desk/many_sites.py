@@ -30,17 +30,17 @@ _STEP: Final = 100
 """Numbers of records from one copy to the next."""
 
 _OWN: Final = {
-    "record": f"record + {_STEP} * :n", "site": "site || '-' || :n", "site_name": "site_name || ' ' || :n",
-    "visit": "visit || '-' || :n", "path": "'n' || :n || '/' || path", "words": "words || ' n' || :n",
-    "digest": "digest || :n", "first_digest": "first_digest || :n", "last_digest": "last_digest || :n",
-    "previous": "CASE WHEN previous = '' THEN '' ELSE previous || :n END",
+    "record": f"record + {_STEP} * c_n", "site": "site || '-' || c_n", "site_name": "site_name || ' ' || c_n",
+    "visit": "visit || '-' || c_n", "path": "'n' || c_n || '/' || path", "words": "words || ' n' || c_n",
+    "digest": "digest || c_n", "first_digest": "first_digest || c_n", "last_digest": "last_digest || c_n",
+    "previous": "CASE WHEN previous = '' THEN '' ELSE previous || c_n END",
 }  # fmt: skip
 """What is otherwise in each copy, by the name of the column."""
-_PEOPLE: Final = {"technician": ":who", "technician_key": ":who_key", "signed_by": ":who"}
+_PEOPLE: Final = {"technician": "c_who", "technician_key": "c_key", "signed_by": "c_who"}
 _METER: Final = {
-    "meter": ":meter", "serial": ":meter", "deviation": "deviation + :off * 54.4 / 0.2 * placed",
+    "meter": "c_meter", "serial": "c_meter", "deviation": "deviation + c_off * 54.4 / 0.2 * placed",
 }  # fmt: skip
-_VALUE: Final = {"value": "value * (1.0 + :off)"}
+_VALUE: Final = {"value": "value * (1.0 + c_off)"}
 _BESIDE: Final = {"record": _PEOPLE, "instrument": _METER, "reading": _VALUE}
 
 
@@ -60,8 +60,13 @@ def many_sites(folder: Path) -> Made:
     opened = sqlite3.connect(opening(made).path, isolation_level=None)
     with store.transaction(opened):
         opened.execute("CREATE TEMP TABLE own AS SELECT record FROM record")
-        for copy in range(1, COPIES):
-            _copy(opened, copy)
+        opened.execute("CREATE TEMP TABLE copy (c_n, c_who, c_key, c_meter, c_off)")
+        opened.executemany("INSERT INTO copy VALUES (?, ?, ?, ?, ?)", map(_copy, range(1, COPIES)))
+        for table in OF_A_RECORD:
+            otherwise = _OWN | _BESIDE.get(table.name, {})
+            columns = ", ".join(otherwise.get(name, name) for name in table.names)
+            own = f"(SELECT * FROM {table.name} WHERE record IN (SELECT record FROM own))"
+            opened.execute(f"INSERT INTO {table.name} SELECT {columns} FROM {own} CROSS JOIN copy")
         opened.execute("UPDATE search SET words = words || ' n0' WHERE record IN (SELECT record FROM own)")
         store.touch(opened, [row[0] for row in opened.execute("SELECT DISTINCT site FROM record")])
     store.summarise(opened)
@@ -74,17 +79,7 @@ def opening(made: Made) -> Index:
     return ManySites(made.folder.parent / "many.sqlite", [made.folder])
 
 
-def _copy(opened: sqlite3.Connection, copy: int) -> None:
-    person = OTHER if copy % 2 else "Runa Feld"
-    meter = f"M-{copy % 10}"
-    given = {
-        "n": copy, "who": person, "who_key": person.replace(" ", "").casefold(), "meter": meter,
-        "off": OFF if meter == BAD_METER else 0.0,
-    }  # fmt: skip
-    for table in OF_A_RECORD:
-        otherwise = _OWN | _BESIDE.get(table.name, {})
-        columns = ", ".join(otherwise.get(name, name) for name in table.names)
-        own = "SELECT record FROM own"
-        opened.execute(
-            f"INSERT INTO {table.name} SELECT {columns} FROM {table.name} WHERE record IN ({own})", given
-        )
+def _copy(copy: int) -> tuple[int, str, str, str, float]:
+    """Return what is otherwise in a copy: number, technician, the name as compared, meter, error."""
+    person, meter = OTHER if copy % 2 else "Runa Feld", f"M-{copy % 10}"
+    return copy, person, person.replace(" ", "").casefold(), meter, OFF if meter == BAD_METER else 0.0
