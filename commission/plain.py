@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from commission.checklist.types import Ask, Checklist, Stage, Step
@@ -209,19 +209,13 @@ def range_text(setting: Setting, system: UnitSystem) -> str:
     The ends are rounded inward to the digits of the device, so that an end as printed is acceptable too.
     """
     low, high = (end.value if isinstance(end, Figure) else None for end in (setting.low, setting.high))
-    least = None if low is None else device_number(_inward(low, setting, math.ceil), setting, system)
-    most = None if high is None else device_number(_inward(high, setting, math.floor), setting, system)
+    least = None if low is None else device_number(settings.inward(low, setting, "low"), setting, system)
+    most = None if high is None else device_number(settings.inward(high, setting, "high"), setting, system)
     if least is not None and most is not None:
         return f"{least} to {most}"
     if most is not None:
         return f"at most {most}"
     return f"at least {least}" if least is not None else ""
-
-
-def _inward(value: float, setting: Setting, side: Callable[[float], int]) -> float:
-    scale = 10.0**setting.decimals
-    nearest = round(value * scale)
-    return (nearest if abs(value * scale - nearest) < 1e-6 else side(value * scale)) / scale
 
 
 def gaps_of(setting: Setting) -> str:

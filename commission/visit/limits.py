@@ -16,7 +16,7 @@ from commission.figure import Figure
 from commission.sheet.types import Setting, Sheet
 from commission.units import UnitSystem
 from commission.visit.dispose import check_second_person
-from commission.visit.settings import OFF, device_number, differs, recommended_value, slack
+from commission.visit.settings import OFF, device_number, differs, inward, recommended_value, slack
 from commission.visit.state import disposition_of, setting_of
 from commission.visit.types import Disposed, SettingEntry, Visit
 
@@ -64,11 +64,12 @@ def outside_text(setting: Setting, left: float | str | None, system: UnitSystem 
     if side is None:
         return ""
     if side == "under" and isinstance(setting.low, Figure):
-        return f"under the least acceptable, {device_number(setting.low.value, setting, system)}"
+        least = inward(setting.low.value, setting, "low")
+        return f"under the least acceptable, {device_number(least, setting, system)}"
     high = greatest(setting)
     if high is None or high == -math.inf:
         return "on, where only off is acceptable"
-    return f"over the greatest acceptable, {device_number(high, setting, system)}"
+    return f"over the greatest acceptable, {device_number(inward(high, setting, 'high'), setting, system)}"
 
 
 def unexplained(sheet: Sheet, visit: Visit) -> Iterator[tuple[Setting, SettingEntry]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from difflib import get_close_matches
-from typing import Final
+from typing import Final, Literal
 
 from commission.errors import EntryError
 from commission.figure import Figure, Quantity, Unknown, given
@@ -127,6 +127,15 @@ def device_number(value: float, setting: Setting, system: UnitSystem = "metric")
     if unit == "°C" and system == "us":
         return show(value, unit, system, max(0, setting.decimals - 1))
     return f"{plain(value, setting.decimals)} {unit}".rstrip()
+
+
+def inward(value: float, setting: Setting, end: Literal["low", "high"]) -> float:
+    """Return an end of a range rounded inward to the digits of the device: as printed it is inside."""
+    scale = 10.0**setting.decimals
+    nearest = round(value * scale)
+    if abs(value * scale - nearest) < 1e-6:
+        return nearest / scale
+    return (math.ceil if end == "low" else math.floor)(value * scale) / scale
 
 
 def _wanted(setting: Setting, system: UnitSystem) -> str:

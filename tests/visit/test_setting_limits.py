@@ -9,6 +9,7 @@ import pytest
 
 from commission.errors import EntryError, VisitError
 from commission.figure import Unknown, given
+from commission.plain import range_text
 from commission.plant.equipment import Ability
 from commission.plant.files import load_plant
 from commission.plant.places import site_path
@@ -85,6 +86,16 @@ def test_how_far_is_acceptable_is_told_with_the_value() -> None:
     assert outside_text(setting(), 58.3) == "over the greatest acceptable, 58.2 V"
     assert outside_text(setting(), 56.0) == "under the least acceptable, 57.0 V"
     assert outside_text(setting(), 57.6) == ""
+
+
+def test_the_limit_that_is_told_is_one_that_the_device_can_hold_and_that_is_acceptable() -> None:
+    """The page offers `acceptable 28.5 V to 29.3 V`; the same end is named when a value is outside."""
+    rough = setting(
+        "absorption_voltage", 28.8, low=given(28.44, "V", "least"), high=given(29.36, "V", "most")
+    )
+    assert range_text(rough, "metric") == "28.5 V to 29.3 V"
+    assert outside_text(rough, 28.4) == "under the least acceptable, 28.5 V"
+    assert outside_text(rough, 29.4) == "over the greatest acceptable, 29.3 V"
 
 
 def test_a_number_where_only_off_is_acceptable_is_over(tmp_path: Path) -> None:
