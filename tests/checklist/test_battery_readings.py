@@ -245,5 +245,9 @@ def test_an_opening_that_the_site_file_does_not_state_is_not_judged() -> None:
 @pytest.mark.parametrize(("step", "read"), [("link-resistance", 5000.0), ("ohmic-value", 90.0)])
 def test_what_has_no_like_is_not_judged_beside_itself(step: str, read: float) -> None:
     """A loose joint would be as it should be, however loose; common sense."""
-    alone = agm(blocks=2 if step == "link-resistance" else 1).read(step, "string-1", read)
+    alone = agm(blocks=2 if step == "link-resistance" else 1)
+    assert isinstance(alone.judged(step, "string-1"), NotJudged), (
+        "it says so before it is read, and waits for none"
+    )
+    alone.read(step, "string-1", read)
     assert isinstance(alone.judged(step, "string-1", read), NotJudged)

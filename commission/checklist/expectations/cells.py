@@ -27,6 +27,8 @@ _ALONE: Final = NotJudged(
 
 def _with_its_like(situation: Situation) -> list[Figure] | Waits | NotJudged:
     """Return a whole column of at least two, or why nothing can be compared."""
+    if not any(column(situation)):  # nothing to wait for either, before it is read
+        return _ALONE
     every = whole_column(situation)
     return _ALONE if not isinstance(every, Waits) and len(every) < 2 else every
 
