@@ -160,9 +160,9 @@ class Walk(StepActions):
         self._shown, self._shown_value, self._kept_on_screen = judged, self._number_in(typed), True
         self._paint()
         if judged.verdict in {"conditional pass", "conditional fail"}:
-            self._ask_reason(ask, judged)
+            self._ask_reason(ask, judged, typed)
 
-    def _ask_reason(self, ask: Ask, judged: Judgement) -> None:
+    def _ask_reason(self, ask: Ask, judged: Judgement, typed: str) -> None:
 
         def keep(reason: str) -> None:
             now = app_of(self).now()
@@ -172,5 +172,6 @@ class Walk(StepActions):
             if reason:
                 self._go_on_after_taking()
 
-        what = f"{judged.says or judged.verdict}\nWhy may it stay? Escape leaves it open until sign-off."
+        says = f"{judged.says}\n" if judged.says else ""
+        what = f"{ask.label}: {typed}\n{says}Why may it stay? Escape leaves it open until sign-off."
         self.app.push_screen(LinePanel(judged.verdict.capitalize(), what, keep=keep), given)

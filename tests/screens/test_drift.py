@@ -49,6 +49,7 @@ async def test_what_is_inside_its_band_and_has_gone_too_far_asks_for_a_word(tmp_
         assert judged.judgement is not None
         assert judged.judgement.verdict == "conditional fail"
         assert "Why may it stay?" in hands.reads
+        assert "Conditional fail link 18 of 18: 106" in hands.reads
         assert "remake the joint, torque it, read again" in hands.reads
         await hands.type("no torque wrench here, remade next week")
 
