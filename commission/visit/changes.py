@@ -25,7 +25,7 @@ _EDGE: Final = 1e-9
 """Exactly on a limit counts as inside it, whatever binary fractions make of it."""
 _MANY_TIMES: Final = 90.0
 """A fall by so many per cent is told as a fraction too."""
-_SIGNS: Final = {"exact": "", "above": "> ", "below": "< "}
+SIGNS: Final = {"exact": "", "above": "> ", "below": "< "}
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +176,7 @@ def sentence(found: Outcome, before: EarlierReading, since: str, now: str, unsai
 
 def bound_text(before: EarlierReading) -> str:
     """Return an earlier reading with its sign: ``> 550 MΩ``."""
-    return f"{_SIGNS[before.side]}{plain(before.value)} {before.unit}".strip()
+    return f"{SIGNS[before.side]}{plain(before.value)} {before.unit}".strip()
 
 
 def _whom(before: EarlierReading, since: str) -> str:

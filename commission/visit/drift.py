@@ -19,12 +19,13 @@ from commission.errors import EntryError, FormulaError
 from commission.figure import Figure, given
 from commission.formulas.bands import difference
 from commission.formulas.change import change_share
-from commission.visit.changes import Change, Outcome, outcome, sentence, worth_telling
+from commission.units import plain
+from commission.visit.changes import SIGNS, Change, Outcome, outcome, sentence, worth_telling
 from commission.visit.compared import Alike, Compared, Earlier, NotComparedError, as_read_then
 from commission.visit.entry import Typed
 from commission.visit.judge import judge, used_in
 from commission.visit.kit import label
-from commission.visit.lines import as_line, derivation
+from commission.visit.lines import LONGEST, as_line, derivation
 from commission.visit.types import Drift, EarlierReading, Judgement, OneSided, Service, Verdict
 from commission.visit.uncertain import Kit
 
@@ -32,6 +33,8 @@ _LOWERED: Final[frozenset[Verdict]] = frozenset({"pass", "conditional pass", "re
 COLD_RISE: Final = 0.01
 """Share by which the ohmic value of a block may be higher for each kelvin that it is colder; makers' sheets
 of valve-regulated batteries tell half of that to the whole below 25 °C, from memory."""
+LIKE_WARMTH: Final = 5.0
+"""Kelvin within which two days count as equally warm for an ohmic value; common practice."""
 Since: TypeAlias = Literal["baseline", "last"]
 DriftVerdict: TypeAlias = Literal["holds", "advise", "act", "not judged", "not compared"]
 
@@ -71,7 +74,7 @@ def _with(judged: Judgement, drifts: Sequence[Drift], beside: _Beside) -> Judgem
     return judged.model_copy(
         update={
             "verdict": "conditional fail" if lowered else judged.verdict,
-            "says": as_line("; ".join(part for part in (judged.says, *told) if part)),
+            "says": _joined(judged.says, told),
             "used": used_in(beside.situation),
             "waits": (*judged.waits, *beside.alike.waits),
             "drifts": tuple(drifts),
@@ -134,7 +137,7 @@ class _Beside:
         verdict, remarks = self._verdict(since, found, before)
         if verdict == "act":
             self.reasons += self._reasons(found.change, before, now, then)
-        told = (*remarks, *self._said(before, now, then))
+        told = (*remarks, *self._restated(verdict, now, then), *self._said(before, now, then))
         return Drift(
             since=since,
             visit=before.visit,
@@ -183,8 +186,11 @@ class _Beside:
         if change.doubt is not None and abs(change.value) <= change.doubt:
             remark = "no more than both meters may be off: read it again with a finer one"
             return ("advise" if limit.verdict == "act" else "holds"), [remark]
+        if limit.verdict == "advise":
+            by_rule = self._by_rule(limit, before)
+            return ("holds", by_rule) if by_rule else ("advise", _what(limit))
         softened = self._softened(since, limit, before) or self._by_warmth(since, limit, before)
-        return ("advise" if softened else limit.verdict), [*_what(limit), *softened]
+        return ("advise" if softened else "act"), [*_what(limit), *softened]
 
     def _softened(self, since: Since, limit: ChangeData, before: EarlierReading) -> list[str]:
         """Return why a limit that asks to act only advises here.
@@ -192,8 +198,6 @@ class _Beside:
         A first reading is provisional as the baseline of a trend. As the reading of the last visit it is what
         it is: a capacity of day one is accepted, so a fall since then counts from the second test on.
         """
-        if limit.verdict != "act":
-            return []
         plan = self.situation.plant.site.service
         if limit.float_service and (plan is None or not plan.float_limits_hold):
             return ["a limit for float service, which only advises in a cycled plant"]
@@ -201,17 +205,19 @@ class _Beside:
             return ["the first reading is no firm baseline yet"]
         return []
 
+    def _by_rule(self, limit: ChangeData, before: EarlierReading) -> list[str]:
+        """Return why a change is none, or asks for less: a rule of thumb alone makes it pass its limit."""
+        if not self.alike.rough:
+            return []
+        if outcome([limit], self.alike.as_read(), as_read_then(before)).state == "passed":
+            return []
+        return ["as read it has not changed so far, and the rule for warmth is a rough one"]
+
     def _by_warmth(self, since: Since, limit: ChangeData, before: EarlierReading) -> list[str]:
         """Return why warmth or cold alone may have made a change that asks to act."""
-        if limit.verdict != "act":
-            return []
-        if self.alike.rough:
-            if outcome([limit], self.alike.as_read(), as_read_then(before)).state == "passed":
-                return []
-            return ["as read it has not changed so far, and the rule for warmth is a rough one"]
-        colder = self._colder(before)
-        if limit.more is None or colder <= 0.0:
-            return []
+        by_rule, colder = self._by_rule(limit, before), self._colder(before)
+        if by_rule or limit.more is None or colder <= LIKE_WARMTH:
+            return by_rule
         acts = [one for one in self._data.change if one.since == since and one.verdict == "act"]
         now, then = self.alike.now(), self.alike.then(before)
         if outcome(acts, replace(now, value=now.value / (1.0 + COLD_RISE * colder)), then).state == "passed":
@@ -234,6 +240,12 @@ class _Beside:
         apart = _between(limits, now, then) != "kept"
         return apart and _between(limits, self.alike.as_read(), as_read_then(before)) == "kept"
 
+    def _restated(self, verdict: DriftVerdict, now: Compared, then: Compared) -> list[str]:
+        """Return what both readings are as they are compared: else nobody could follow the change."""
+        if not self._data.restated or verdict in {"holds", "not compared"}:
+            return []
+        return [f"as {self.alike.named}: {_told(then)} then, {_told(now)} now"]
+
     def _said(self, before: EarlierReading, now: Compared, then: Compared) -> list[str]:
         """Return what a person should know of the comparison."""
         told = [part for part in (self.alike.beside, then.remark, now.remark) if part]
@@ -254,6 +266,24 @@ class _Beside:
         now = f"{found.value:.0f} °C" if isinstance(found, Figure) else "not known"
         then = "not known" if before.temperature is None else f"{before.temperature:.0f} °C"
         return f"not corrected for temperature: {then} then, {now} now"
+
+
+def _told(point: Compared) -> str:
+    """Return what is compared with its sign and four digits: ``> 275 MΩ``."""
+    value, unit = point.value, point.unit
+    if unit == "Ω" and abs(value) < 1.0:
+        value, unit = 1000.0 * value, "mΩ"
+    return f"{SIGNS[point.side]}{plain(float(f'{value:.4g}'))} {unit}"
+
+
+def _joined(says: str, told: Sequence[str]) -> str:
+    """Return a verdict's words with those of its comparisons, as many of these as are whole in one line."""
+    line = "; ".join(part for part in (says, *told[:1]) if part)
+    for part in told[1:]:
+        if len(line) + len(part) + 2 > LONGEST:
+            break
+        line = f"{line}; {part}"
+    return as_line(line)
 
 
 def _between(limits: Sequence[ChangeData], now: Compared, then: Compared) -> str:

@@ -161,6 +161,48 @@ def test_a_rule_of_thumb_alone_asks_nobody_to_act(tmp_path, now, change, verdict
     assert ("the rule for warmth is a rough one" in drift.says) is (verdict == "advise")
 
 
+@pytest.mark.parametrize(
+    ("now", "change", "verdict"),
+    [
+        # 12 K colder by the doubling rule: 2^1.2 = 2.297; by hand 200 to 200 is −56.5 %, to 95 is −79.3 %
+        pytest.param("200", -56.47, "holds", id="the same as read"),
+        pytest.param("95", -79.33, "advise", id="less than half as read too"),
+    ],
+)
+def test_a_cooler_day_alone_advises_nothing(tmp_path, now, change, verdict):
+    with again(tmp_path, array(), service(on_a_day(25.0, 200.0))) as visit:
+        read(visit, "13", "air", None)
+        drift = only(read(visit, now, meter=None, at=2))
+    assert (drift.verdict, drift.change) == (verdict, pytest.approx(change, abs=0.01))
+    assert ("the rule for warmth is a rough one" in drift.says) is (verdict == "holds")
+
+
+def test_what_is_compared_is_told_where_it_is_not_what_was_read(tmp_path):
+    """By hand 550 × 2 = 1100 MΩ at 30 °C and 3 ÷ 2^1.5 = 1.061 MΩ at 5 °C: 1/1037, not 1/183 as read."""
+    with again(tmp_path, array(), service(on_a_day(30.0, 550.0, side="above"))) as visit:
+        read(visit, "5", "air", None)
+        drift = only(read(visit, "3", meter=None, at=2))
+    assert "to 1/1037 or less" in drift.says
+    assert "as insulation at 20 °C: > 1100 MΩ then, 1.061 MΩ now" in drift.says
+
+
+def test_the_words_of_a_verdict_hold_only_whole_comparisons(tmp_path):
+    """They are at most 400 letters; what does not fit stands in its comparison."""
+    long = (
+        ChangeData(less=50, unit="%", says="look for water " * 12, source="common practice"),
+        ChangeData(less=50, unit="%", since="last", says="look for cable " * 12, source="common practice"),
+    )
+    fields = {"unit": "MΩ", "instrument": "none", "expect": "at least 1", "change": long}
+    with again(
+        tmp_path, walk(step("joint", reading(**fields))), service(before("joint", 200.0, "MΩ"))
+    ) as visit:
+        judged = read(visit, "3", meter=None)
+    first, last = judged.drifts
+    assert first.says in judged.says
+    assert "look for cable" not in judged.says
+    assert "look for cable" in last.says
+
+
 @pytest.mark.parametrize(("now", "verdict"), [("> 550", "not compared"), ("> 200", "not judged")])
 def test_a_meter_at_its_end_on_a_warm_and_a_cold_day_calls_nobody(tmp_path, now, verdict):
     """Good insulation reads > 550 MΩ in summer and in winter; at > 200 it may have fallen by half."""
@@ -184,6 +226,7 @@ OHMIC = (
         # to 1 % a kelvin may be the cold's (makers' sheets, from memory): 18 K of 31.7 % leave 11.6 %
         pytest.param("4", "54.0", "advise", id="31.7 % over 41, 18 K colder"),
         pytest.param("22", "54.0", "act", id="the same as warm as then"),
+        pytest.param("18", "54.0", "act", id="4 K are no other day"),
         pytest.param("30", "54.0", "act", id="warmer: not the cold"),
         pytest.param("4", "64.0", "act", id="56.1 %, of which 32.3 % are left: more than the cold may do"),
     ],
