@@ -23,6 +23,8 @@ class Alike:
     """What they are: ``resistance of the run``."""
     unit: str
     values: dict[str, tuple[float, Side]] = field(default_factory=dict)
+    holding: set[str] = field(default_factory=set)
+    """Visits that found it to hold beside the baseline."""
     refused: dict[str, str] = field(default_factory=dict)
     """Why nothing was compared, by visit."""
 
@@ -50,6 +52,8 @@ def alike_of(visits: Sequence[Visit], key: ReadingKey) -> Alike | None:
     for visit, drift in rows:
         if (drift.compared_as, drift.compared_unit) == (newest.compared_as, newest.compared_unit):
             found.values[visit.id] = drift.now, drift.now_side or "exact"
+            if drift.since == "baseline" and drift.verdict == "holds":
+                found.holding.add(visit.id)
             found.values.setdefault(drift.visit, (drift.before, drift.before_side or "exact"))
         elif drift.verdict in {"not compared", "not judged"}:
             found.refused[visit.id] = drift.says

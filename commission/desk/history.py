@@ -43,7 +43,8 @@ def _as_compared(point: Point, alike: Alike) -> Point:
     if found is None:
         return replace(point, unfit=alike.why_not(point.visit))
     value, side = found
-    return replace(point, value=value, unit=alike.unit, side=side, compared_as=alike.name)
+    holds = point.visit in alike.holding
+    return replace(point, value=value, unit=alike.unit, side=side, compared_as=alike.name, holds=holds)
 
 
 def _baselines(visits: Sequence[Visit], key: ReadingKey) -> set[str]:

@@ -35,6 +35,8 @@ class Point:
     """First reading of a new baseline: of a new battery, a new joint, a changed part."""
     compared_as: str = ""
     """What its value is, where it is not the reading as it was read: ``resistance of the run``."""
+    holds: bool = False
+    """Its visit found that it holds beside the baseline, within what meters and warmth may make of it."""
     unfit: str = ""
     """Why it cannot be compared; empty where it can."""
 

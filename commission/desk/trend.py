@@ -245,12 +245,17 @@ def _too_few(count: int, wanted: int) -> str:
 def _passed(found: Trend, limit: Limit) -> bool:
     """Say whether the newest reading has passed a limit, also one that the slope leaves out.
 
-    Of a bound every value that it allows must have: ``< 0.3 MΩ`` lies below 0.3.
+    Of a bound every value that it allows must have: ``< 0.3 MΩ`` lies below 0.3. Where the visit found that
+    the reading holds, within what meters and warmth may make of it, the line of all readings decides.
     """
     newest = found.newest
     if newest is None:
         return False
     value, low = newest.value, limit.side == "low"
+    if newest.holds:
+        if found.level is None or found.slope_low is None:
+            return False
+        value = found.level
     if newest.side == "exact":
         return value < limit.value if low else value > limit.value
     if newest.side != ("below" if low else "above"):

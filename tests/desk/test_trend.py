@@ -215,6 +215,22 @@ def test_a_limit_that_the_newest_reading_passed_is_told_though_the_slope_leaves_
         assert said in found.outlook
 
 
+@pytest.mark.parametrize(
+    ("earlier", "passed"),
+    [
+        pytest.param([120.0, 118.0, 121.0, 119.0, 120.0, 122.0], False, id="one cold day"),
+        pytest.param([120.0, 108.0, 96.0, 84.0, 72.0, 61.0], True, id="the line is there too"),
+        pytest.param([120.0], False, id="two readings"),
+    ],
+)
+def test_a_reading_that_its_visit_found_to_hold_passes_a_limit_only_with_the_line(earlier, passed):
+    series = points(earlier, "MΩ")
+    series.append(Point(START + len(earlier) * YEAR, 50.0, "MΩ", holds=True))
+    found = trend(series, [Limit(60.0, "low", "half of the baseline")])
+    assert found.reached is not None
+    assert (found.reached.when == "reached") is passed
+
+
 def test_a_number_after_bounds_only_is_held_against_the_limit():
     series = [Point(START + place * YEAR, 550.0, "MΩ", side="above") for place in range(5)]
     found = trend([*series, Point(START + 5 * YEAR, 3.0, "MΩ")], [Limit(275.0, "low", "half of > 550")])
