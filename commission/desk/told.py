@@ -189,7 +189,7 @@ def _having(index: Answers, kind: str, told: str) -> list[dict[str, Any]]:
         wanted = told.partition("=")[0].strip() if kind == "setting" else told.rpartition("=")[2].strip()
         if wanted not in names:
             near = get_close_matches(wanted, sorted(set(names)), n=3, cutoff=0.4)
-            right = f"{', '.join(near)}; " if near else ""
+            right = f"the nearest: {', '.join(near)}; " if near else ""
             raise _wrong(
                 "recall", told, f"no record here has this {kind}", f"{right}--list tells what there is"
             )
@@ -233,14 +233,18 @@ def recall_lines(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
         what = held_words(row)
         yield f"{row['site']:<30} {row['part']:<16} {what}  {row['site_name']}, {row['place']}".rstrip(" ,")
     sites = len({row["site"] for row in rows})
-    yield f"{sites:,} site{'s' if sites != 1 else ''}"
+    yield _sites(sites)
 
 
 def held_lines(rows: Sequence[dict[str, Any]]) -> Iterator[str]:
     """Yield a line for everything that there is to recall, with how many sites have it."""
     for row in rows:
         told = f"{row['name']} {held_value(row)}".strip()
-        yield f"{told}  at {row['sites']:,} sites"
+        yield f"{told}  at {_sites(row['sites'])}"
+
+
+def _sites(many: int) -> str:
+    return f"{many:,} site{'' if many == 1 else 's'}"
 
 
 def what_there_is(index: Answers, kind: str) -> list[dict[str, Any]]:

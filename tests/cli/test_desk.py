@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from commission.cli import main
+from commission.desk.told import held_lines
 from tests.desk.small_fleet import Made, small_fleet
 
 
@@ -236,7 +237,7 @@ def test_recall_tells_what_there_is_and_how_it_is_asked(
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        (["--profile", "agn"], "agm"),
+        (["--profile", "agn"], "the nearest: agm"),
         (["--profile", "gel"], "no record here has this battery profile"),
         (["--setting", "flot_voltage=54"], "float_voltage"),
         (["--setting", "nonsense=1..2"], "--list"),
@@ -250,6 +251,11 @@ def test_a_mistyped_recall_does_not_look_like_nobody_has_it(
     code, out, err = told(capsys, "recall", fleet.folder, *asked)
     assert (code, out) == (2, "")
     assert says in err
+
+
+def test_one_site_is_counted_as_one() -> None:
+    rows = [{"name": "lfp", "value": "", "unit": "", "sites": many} for many in (1, 2)]
+    assert [line.split("at ")[1] for line in held_lines(rows)] == ["1 site", "2 sites"]
 
 
 def test_an_outlook_says_how_little_it_knows_of_few_visits(
