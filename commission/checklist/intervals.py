@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 ORDER: Final[tuple[Interval, ...]] = ("every visit", "monthly", "quarterly", "yearly", "two-yearly")
 """Shortest first; a visit of one interval covers all before it."""
 MONTHS: Final[dict[Interval, int]] = {"monthly": 1, "quarterly": 3, "yearly": 12, "two-yearly": 24}
+BY_AGREEMENT: Final[frozenset[Interval]] = frozenset({"monthly"})
+"""What nobody misses unless the site's plan asks for it: who runs the plant looks after it each month, and a
+technician comes as agreed; common practice."""
 EARLY: Final = 0.1
 """Share of an interval by which a visit may come before its date and still take it; common practice."""
 ALL: Final[frozenset[Interval]] = frozenset(ORDER)

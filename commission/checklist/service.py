@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import Final
 
-from commission.checklist.intervals import MONTHS, ORDER, covered
+from commission.checklist.intervals import BY_AGREEMENT, MONTHS, ORDER, covered
 from commission.checklist.relations import Relations, relations
 from commission.checklist.types import (
     Ask,
@@ -70,12 +70,17 @@ def intervals_of(step: StepData, plan: ServicePlan | None) -> tuple[Interval, ..
 
 
 def agreed_intervals(whole: Checklist, plan: ServicePlan | None) -> tuple[Interval, ...]:
-    """Return the intervals that hold for a plant, shortest first, without what every visit does."""
+    """Return the intervals that hold for a plant, shortest first, without what every visit does.
+
+    Those that the site's plan tells; where it tells none, those of the steps, a monthly one only where the
+    plan moved a step there.
+    """
     if plan is not None and plan.intervals:
         found = set(plan.intervals)
     else:
-        steps = (*whole.steps, *whole.aside)
-        found = {interval for step in steps for interval in intervals_of(step.data, plan)}
+        steps = [step.data for step in (*whole.steps, *whole.aside)]
+        found = {interval for step in steps for interval in intervals_of(step, plan)} - BY_AGREEMENT
+        found |= set[Interval]().union(*(plan.steps.get(step.id, ()) for step in steps)) if plan else set()
     return tuple(sorted(found & MONTHS.keys(), key=ORDER.index))
 
 

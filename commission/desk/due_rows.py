@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, cast
 
-from commission.checklist.intervals import ALL, MONTHS, covered, next_due
+from commission.checklist.intervals import ALL, BY_AGREEMENT, MONTHS, covered, next_due
 from commission.desk import values
 from commission.desk.table import Row
 from commission.desk.tables_of_record import DUE
@@ -78,9 +78,11 @@ def _held(
         for step, every in table(plan, "steps").items()
         if isinstance(every, list)
     }
-    known = {**steps, **own, **moved} if own or moved else steps
-    found = frozenset(every for step in set(read) for every in known.get(step, ())) & MONTHS.keys()
-    return frozenset(found) or _WITHOUT
+    known = {**steps, **own} if own else steps
+    read = set(read)
+    found = {every for step in read - moved.keys() for every in known.get(step, ())} - BY_AGREEMENT
+    found |= {every for step in read & moved.keys() for every in moved[step]}
+    return frozenset(found & MONTHS.keys()) or _WITHOUT
 
 
 def _row(number: int, interval: str, on: date, *, holds: bool) -> Row:

@@ -15,7 +15,7 @@ class ServicePlan(Model):
     """How often the plant is visited, and what is moved from the usual intervals."""
 
     intervals: _Intervals = Field(
-        default=(), description="intervals agreed with the owner; empty: all that the checklists have"
+        default=(), description="agreed with the owner; empty: those of the checklists, none monthly"
     )
     steps: dict[Ident, _Intervals] = Field(
         default_factory=dict,

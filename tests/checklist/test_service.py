@@ -237,7 +237,12 @@ def test_the_sites_own_plan_moves_steps_and_names_the_intervals():
     assert "link-resistance" in found
     assert "ohmic-value" not in found
     assert agreed_intervals(whole(), plan) == ("yearly",)
-    assert agreed_intervals(whole(), None) == ("monthly", "quarterly", "yearly", "two-yearly")
+    # a monthly visit is nobody's to miss unless it was agreed, or a step was moved there
+    usual = ("quarterly", "yearly", "two-yearly")
+    assert agreed_intervals(whole(), None) == agreed_intervals(whole(), ServicePlan()) == usual
+    moved = ServicePlan(steps={"link-resistance": ("monthly",)})
+    assert agreed_intervals(whole(), moved) == ("monthly", *usual)
+    assert agreed_intervals(whole(), ServicePlan(intervals=("monthly",))) == ("monthly",)
 
 
 def test_a_plan_that_moves_a_step_nobody_knows_is_refused():

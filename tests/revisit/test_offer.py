@@ -42,15 +42,14 @@ def offered(named: Path, today: date = JUNE) -> Offer:
 
 
 def test_dates_are_counted_from_the_last_visit_by_the_calendar(beacon: Path) -> None:
-    """Commissioned on 12 May 2025: a month later 12 June, a quarter later 12 August, then a year and two."""
+    """Commissioned on 12 May 2025: a quarter later 12 August, then a year and two."""
     offer = offered(beacon)
     assert [(row.interval, row.on.isoformat(), row.state) for row in offer.due] == [
-        ("monthly", "2025-06-12", "overdue"),
         ("quarterly", "2025-08-12", "overdue"),
         ("yearly", "2026-05-12", "overdue"),
         ("two-yearly", "2027-05-12", "coming"),
     ]
-    assert offer.at_hand.due == ("monthly", "quarterly", "yearly")
+    assert offer.at_hand.due == ("quarterly", "yearly")
     assert "quarterly due since 12 Aug 2025" in summary(offer)
 
 
