@@ -100,7 +100,7 @@ def test_a_room_says_what_it_is_and_imports_nothing_by_it(room: str) -> None:
     imported = [node for node in tree.body if isinstance(node, ast.Import | ast.ImportFrom)]
     names = {alias.name for node in imported if isinstance(node, ast.Import) for alias in node.names}
     names |= {node.module or "" for node in imported if isinstance(node, ast.ImportFrom)}
-    assert names <= {"__future__", "importlib", "pkgutil", "typing", "collections.abc"}
+    assert names <= {"__future__", "importlib", "pkgutil", "functools", "typing", "collections.abc"}
 
 
 def test_every_module_says_what_it_is() -> None:

@@ -165,9 +165,11 @@ def test_a_bound_is_no_distance_from_the_middle(tmp_path):
     rows = [before("joint", 12.6, "V", index=place) for place in range(3)]
     with begun_again(tmp_path, steps, service(*rows)) as visit:
         asks = visit.checklist.steps[0].asks
-        for ask, typed in zip(asks, ("12.6", "12.6", "> 12"), strict=True):
-            last = visit.take(ask, typed, measured_at=NOON, now=NOON, instrument="meter-1")
-    assert only(last).says == "not judged: '> 12' is no single number"
+        judged = [
+            visit.take(ask, typed, measured_at=NOON, now=NOON, instrument="meter-1")
+            for ask, typed in zip(asks, ("12.6", "12.6", "> 12"), strict=True)
+        ]
+    assert only(judged[-1]).says == "not judged: '> 12' is no single number"
 
 
 # a bound is what every value that it allows is

@@ -156,7 +156,8 @@ def test_a_rule_of_thumb_alone_asks_nobody_to_act(tmp_path, now, change, verdict
         read(visit, "-5", "air", None)
         judged = read(visit, now, meter=None, at=2)
     drift = only(judged)
-    assert (drift.verdict, drift.change) == (verdict, pytest.approx(change))
+    assert drift.verdict == verdict
+    assert drift.change == pytest.approx(change)
     assert judged.verdict == ("conditional fail" if verdict == "act" else "pass")
     assert ("the rule for warmth is a rough one" in drift.says) is (verdict == "advise")
 
@@ -173,7 +174,8 @@ def test_a_cooler_day_alone_advises_nothing(tmp_path, now, change, verdict):
     with again(tmp_path, array(), service(on_a_day(25.0, 200.0))) as visit:
         read(visit, "13", "air", None)
         drift = only(read(visit, now, meter=None, at=2))
-    assert (drift.verdict, drift.change) == (verdict, pytest.approx(change, abs=0.01))
+    assert drift.verdict == verdict
+    assert drift.change == pytest.approx(change, abs=0.01)
     assert ("the rule for warmth is a rough one" in drift.says) is (verdict == "holds")
 
 
@@ -192,10 +194,8 @@ def test_the_words_of_a_verdict_hold_only_whole_comparisons(tmp_path):
         ChangeData(less=50, unit="%", says="look for water " * 12, source="common practice"),
         ChangeData(less=50, unit="%", since="last", says="look for cable " * 12, source="common practice"),
     )
-    fields = {"unit": "MΩ", "instrument": "none", "expect": "at least 1", "change": long}
-    with again(
-        tmp_path, walk(step("joint", reading(**fields))), service(before("joint", 200.0, "MΩ"))
-    ) as visit:
+    asked = reading(unit="MΩ", instrument="none", expect="at least 1", change=long)
+    with again(tmp_path, walk(step("joint", asked)), service(before("joint", 200.0, "MΩ"))) as visit:
         judged = read(visit, "3", meter=None)
     first, last = judged.drifts
     assert first.says in judged.says
@@ -232,10 +232,12 @@ OHMIC = (
     ],
 )
 def test_cold_alone_asks_nobody_to_test_a_block(tmp_path, warm, now, verdict):
-    told = {"unit": "µΩ", "instrument": "low-ohm meter", "expect": "at most 100", "like_charge": 0.1}
+    joint = reading(
+        change=OHMIC, unit="µΩ", instrument="low-ohm meter", expect="at most 100", like_charge=0.1
+    )
     steps = walk(
         step("battery", reading(unit="°C", instrument="none", condition="battery-temperature")),
-        step("joint", reading(change=OHMIC, **told)),
+        step("joint", joint),
         conditions=(BATTERY,),
     )
     with again(tmp_path, steps, service(before("joint", 41.0, temperature=22.0))) as visit:
