@@ -75,7 +75,8 @@ def _count(name: str, counts: Mapping[str, Any], now: datetime) -> str:
         return f"{said} {_since(counts['returned_since'], now)}".rstrip()
     if name == "deferred" and counts["deferred_until"] is not None:
         day = datetime.fromtimestamp(counts["deferred_until"], UTC).date()
-        return f"{said} until {day}" + (", which is past" if day < now.astimezone(UTC).date() else "")
+        until = f" until {day}" if many == 1 else f", the first until {day}"
+        return f"{said}{until}" + (", which is past" if day < now.astimezone(UTC).date() else "")
     return said
 
 
