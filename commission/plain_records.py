@@ -261,7 +261,7 @@ def anew_lines(anew: Anew | None, result: VerifyResult) -> Iterator[str]:
 
 def _compared_lines(anew: Anew) -> Iterator[str]:
     found, many = anew.found, len(anew.found.differences)
-    left = f"; {found.left_out} readings that count no more left out" if found.left_out else ""
+    left = f"; {_many(found.left_out, 'corrected reading')} left out" if found.left_out else ""
     if not many:
         yield f"worked out anew: {found.count} settings, findings and verdicts agree{left}"
         return
@@ -270,11 +270,16 @@ def _compared_lines(anew: Anew) -> Iterator[str]:
     )
     if anew.explained and anew.false:
         why = ", and no other version or format explains all of them"
-    yield f"worked out anew: {many} differences in {found.count} settings, findings and verdicts{left}{why}"
+    told = f"{_many(many, 'difference')} in {found.count} settings, findings and verdicts"
+    yield f"worked out anew: {told}{left}{why}"
     for one in sorted(found.differences, key=lambda one: one.excusable)[:_DIFFERENCES]:
         yield f"  {one}"
     if many > _DIFFERENCES:
         yield f"  and {many - _DIFFERENCES} more; --json lists all"
+
+
+def _many(count: int, name: str) -> str:
+    return f"{count} {name}" if count == 1 else f"{count} {name}s"
 
 
 def _believed_lines(anew: Anew, result: VerifyResult) -> Iterator[str]:
@@ -284,7 +289,7 @@ def _believed_lines(anew: Anew, result: VerifyResult) -> Iterator[str]:
         yield f"believed as it stands: {text}"
     if not anew.doubts:
         return
-    what = f"{len(found.differences)} differences" if found.differences else "numbers of the site's own"
+    what = _many(len(found.differences), "difference") if found.differences else "numbers of the site's own"
     yield f"NOT CONFIRMED: {what} cannot be told from changes made later; {_NEXT}"
     if not any(seal.signature == "good" for seal in result.seals):
         yield f"  it is sealed without a key, so anybody may have written {_EXCUSES}"

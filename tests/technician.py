@@ -9,6 +9,7 @@ from pathlib import Path
 from random import Random
 from typing import Final
 
+from commission import __version__
 from commission.checklist.types import Ask, Expected, Step, StepKey, Waits
 from commission.plant.plant import Plant
 from commission.prepare import prepare_visit
@@ -60,7 +61,7 @@ def begin(root: Path, plant: Plant, clock: Callable[[], datetime]) -> OpenVisit:
         plant,
         prepare_visit,
         kind="commissioning",
-        program="0.1.0",
+        program=__version__,
         now=clock(),
         holder=Holder(1, "bench", "tester"),
         random=Random(7),

@@ -24,7 +24,7 @@ _BAD_METER: Final = "S-0007"
 _HEAD: Final = """format = 2
 
 [header]
-program = "0.1.0"
+program = "0.2.0"
 visit = "{visit}"
 site = "{site}"
 kind = "{kind}"

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from pydantic import TypeAdapter
 
+from commission import __version__
 from commission.calculator import typed_arguments, worked_out
 from commission.checklist.types import Ask, ChecklistData
 from commission.errors import CommissionError, EntryError
@@ -124,7 +125,7 @@ def readings(folder: Path) -> Reader:
     def read(content: bytes) -> None:
         found = read_readings(_to_file(folder, content))
         judge_readings(
-            plant, sheet, checklist, found, file="given.toml", ident="v-1", program="0.1.0", now=NOW
+            plant, sheet, checklist, found, file="given.toml", ident="v-1", program=__version__, now=NOW
         )
 
     return Reader("readings", read, lambda random: _spoiled(samples, guarded, random), raw=True)

@@ -15,6 +15,7 @@ from pathlib import Path
 from random import Random
 from typing import Final
 
+from commission import __version__
 from commission.checklist.registry import EXPECTATIONS, Named, load_words
 from commission.checklist.situation import Situation
 from commission.checklist.types import Checklist, ConditionData, Expectation, Expected, ReadingKey, Waits
@@ -138,7 +139,7 @@ class Site:
             small_plant(),
             prepare,
             kind="commissioning",
-            program="0.1.0",
+            program=__version__,
             now=NOON,
             holder=HOLDER,
             random=Random(1),

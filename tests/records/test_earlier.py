@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from commission import __version__
 from commission.checklist.types import Ask, Checklist, ReadingData, ReadingKey, Side
 from commission.errors import RecordError
 from commission.plant.files import load_plant
@@ -122,7 +123,7 @@ def started(root: Path, plant: Plant, service: Service, clock: Clock) -> OpenVis
         plant,
         prepare_visit,
         kind="service",
-        program="0.1.0",
+        program=__version__,
         now=clock(),
         holder=HOLDER,
         random=Random(3),
@@ -188,7 +189,7 @@ def test_the_record_of_a_service_visit_verifies_and_is_worked_out_anew(served):
     assert verify(served.second).intact
     assert record.header.previous == verify(served.first).digest
     assert record.visit.service == served.service
-    found, _ = worked_out_anew(record, "0.1.0")
+    found, _ = worked_out_anew(record, __version__)
     assert found.count > 200
     assert [str(one) for one in found.differences] == []
 
@@ -202,7 +203,7 @@ def test_a_changed_baseline_is_noticed_when_the_record_is_worked_out_anew(served
     ]
     service = served.service.model_copy(update={"earlier": tuple(rows)})
     visit = record.visit.model_copy(update={"service": service})
-    found, _ = worked_out_anew(replace(record, visit=visit), "0.1.0")
+    found, _ = worked_out_anew(replace(record, visit=visit), __version__)
     assert {one.place for one in found.differences} == {f"reading {key}"}
 
 
@@ -227,7 +228,6 @@ def test_the_next_visit_has_the_first_as_baseline_and_the_second_as_the_last(ser
 def test_the_next_dates_follow_from_what_each_visit_covered(served):
     rows = {row.interval: row for row in due_at(served.plant, served.records, NEXT_YEAR.date())}
     assert {name: row.on.isoformat() for name, row in rows.items()} == {
-        "monthly": "2027-12-20",
         "quarterly": "2028-02-20",
         "yearly": "2028-11-20",
         "two-yearly": "2028-11-24",
@@ -500,7 +500,7 @@ def test_readings_on_paper_are_judged_as_if_they_had_been_typed(served):
         ReadingsFile(format=1, visit=about, instrument=meters, reading=tuple(told)),
         file="paper.toml",
         ident="on-paper",
-        program="0.1.0",
+        program=__version__,
         now=record.visit.sign_off.at,
         service=served.service,
     )

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from commission import __version__
 from commission.errors import ReadingsError
 from commission.records.read import read_record
 from commission.records.readings import Judged, judge_readings, read_readings
@@ -39,8 +40,8 @@ def judged(tmp_path: Path, body: str, *, head: str = HEAD, units: str = "metric"
     path.write_text(head + body, encoding="utf-8")
     found = read_readings(path)
     return judge_readings(
-        small_plant(units), sheet(), STEPS, found, file=path.name, ident="test-site-paper", program="0.1.0",
-        now=after(600),
+        small_plant(units), sheet(), STEPS, found, file=path.name, ident="test-site-paper",
+        program=__version__, now=after(600),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from commission import __version__
 from commission.errors import RecordError
 from commission.plant.files import load_plant
 from commission.plant.places import sample_sites
@@ -73,10 +74,10 @@ def test_the_plant_of_every_sample_site_survives_record_and_journal(path: Path, 
     """Every kind of device, unknowns and datasheet values."""
     plant = load_plant(path).plant
     site = plant.site.site.id
-    visit = Visit(id=f"{site[:40]}-x", site=site, kind="service", started_at=NOON, program="0.1.0")
+    visit = Visit(id=f"{site[:40]}-x", site=site, kind="service", started_at=NOON, program=__version__)
     written = write_record(tmp_path, visit, plant, sheet())
     assert read_record(written).plant == plant
-    opened = Opened(at=NOON, id=visit.id, site=site, kind="service", program="0.1.0", plant=plant)
+    opened = Opened(at=NOON, id=visit.id, site=site, kind="service", program=__version__, plant=plant)
     (again,) = replay(line_of(opened)).events
     assert isinstance(again, Opened)
     assert again == opened

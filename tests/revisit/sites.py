@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 
 import pytest
 
+from commission import __version__
 from commission.checklist.types import Ask
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
@@ -68,7 +69,7 @@ def begun_service(
         offer.plant,
         offer.prepare,
         kind="service",
-        program="0.1.0",
+        program=__version__,
         now=clock(),
         holder=Holder(1, "bench", "tester"),
         random=Random(visit_id),

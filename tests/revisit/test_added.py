@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from commission import __version__
 from commission.checklist.service import ISOLATION
 from commission.checklist.types import ReadingKey
 from commission.errors import VisitError
@@ -115,7 +116,7 @@ def test_a_record_tells_what_was_added_and_is_worked_out_anew_with_it(
     assert record.visit.service is not None
     (added,) = record.visit.service.added
     assert (added.key, added.by, added.reason) == (LINKS, TECHNICIAN, "one looked hot")
-    assert worked_out_anew(record, "0.1.0")[0].differences == ()
+    assert worked_out_anew(record, __version__)[0].differences == ()
     hidden = record.visit.service.model_copy(update={"added": ()})
     assert "digest of its walk" in differences(record, hidden)
     nowhere = added.model_copy(update={"step": "link-resistence"})
@@ -126,4 +127,4 @@ def test_a_record_tells_what_was_added_and_is_worked_out_anew_with_it(
 def differences(record: Record, service: Service) -> list[str]:
     """Return what the program finds wrong once the record tells another reason for the visit."""
     visit = record.visit.model_copy(update={"service": service})
-    return [one.field for one in worked_out_anew(replace(record, visit=visit), "0.1.0")[0].differences]
+    return [one.field for one in worked_out_anew(replace(record, visit=visit), __version__)[0].differences]

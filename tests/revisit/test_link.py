@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from commission import __version__
 from commission.errors import RecordError
 from commission.prepare import worked_out_anew
 from commission.records.answer import answer_record
@@ -59,9 +60,9 @@ def test_a_seal_that_was_put_below_the_record_before_in_the_meantime_changes_not
     assert f"follows {before.name}" in told
     assert chain_told([(one, verify(one)) for one in (before, path)]) == ()
     record = read_record(path)
-    assert worked_out_anew(record, "0.1.0")[0].differences == ()
+    assert worked_out_anew(record, __version__)[0].differences == ()
     forged = replace(record, header=record.header.model_copy(update={"previous": verify(before).digest}))
-    (wrong,) = worked_out_anew(forged, "0.1.0")[0].differences
+    (wrong,) = worked_out_anew(forged, __version__)[0].differences
     assert (wrong.place, wrong.field) == ("header", "previous")
 
 

@@ -8,6 +8,7 @@ from random import Random
 
 import pytest
 
+from commission import __version__
 from commission.desk.index import Index
 from commission.errors import RecordError
 from commission.prepare import worked_out_anew
@@ -216,7 +217,7 @@ def test_a_record_that_was_put_right_hides_nothing_of_the_one_before_it(beacon: 
         offer.plant,
         offer.prepare,
         kind="service",
-        program="0.1.0",
+        program=__version__,
         now=clock(),
         holder=Holder(1, "bench", "tester"),
         random=Random(3),
@@ -230,7 +231,7 @@ def test_a_record_that_was_put_right_hides_nothing_of_the_one_before_it(beacon: 
             _settle_step(visit, step, clock)
         sign(visit, clock)
         path = write_record(beacon.parent, visit.visit, visit.plant, visit.sheet)
-    anew, _ = worked_out_anew(read_record(path), "0.1.0")
+    anew, _ = worked_out_anew(read_record(path), __version__)
     assert anew.differences == ()
     assert open_returns(beacon.parent) == 0, "the desk takes it for answered"
     after = offered(beacon)

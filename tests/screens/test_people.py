@@ -8,6 +8,7 @@ from random import Random
 
 import pytest
 
+from commission import __version__
 from commission.checklist.types import Checklist, Expected
 from commission.errors import EntryError
 from commission.figure import Band, given
@@ -43,7 +44,7 @@ def fresh(root: Path, made: Checklist = WALK) -> OpenVisit:
         small_plant(),
         lambda *_: (sheet(), made),
         kind="commissioning",
-        program="0.1.0",
+        program=__version__,
         now=NOON,
         holder=HOLDER,
         random=Random(1),

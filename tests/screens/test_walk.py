@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from textual.widgets import Static
 
+from commission import __version__
 from commission.checklist.types import Expected
 from commission.plant.files import load_plant
 from commission.plant.places import site_path
@@ -327,7 +328,7 @@ async def test_another_meter_of_an_empty_kit_leads_to_where_meters_are_put_in(tm
         CABIN,
         prepare_visit,
         kind="commissioning",
-        program="0.1.0",
+        program=__version__,
         now=START,
         holder=Holder(1, "bench", "tester"),
         random=Random(7),

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from commission import __version__
 from commission.checklist.types import ChangeData, Checklist, ConditionData, ReadingKey
 from commission.plant.plant import Plant
 from commission.plant.service_plan import ServicePlan
@@ -63,7 +64,7 @@ def again(root: Path, steps: Checklist, told: Service, plant: Plant | None = Non
         plant or small_plant(),
         lambda *_: (sheet(setting()), steps),
         kind="service",
-        program="0.1.0",
+        program=__version__,
         now=NOON,
         holder=HOLDER,
         random=Random(1),

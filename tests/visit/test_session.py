@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from commission import __version__
 from commission.checklist.situation import Situation
 from commission.checklist.types import (
     Checklist,
@@ -367,7 +368,7 @@ def test_checklists_of_the_site_are_kept_with_the_visit(tmp_path: Path) -> None:
         small_plant(),
         prepare,
         kind="service",
-        program="0.1.0",
+        program=__version__,
         now=NOON,
         holder=HOLDER,
         random=Random(1),

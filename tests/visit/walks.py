@@ -9,6 +9,7 @@ from pathlib import Path
 from random import Random
 from typing import Any, TypeVar
 
+from commission import __version__
 from commission.checklist.situation import Situation
 from commission.checklist.types import (
     Ask,
@@ -170,7 +171,7 @@ def begun(
         plant or small_plant(),
         lambda *_: (made or sheet(), checklist),
         kind=kind,
-        program="0.1.0",
+        program=__version__,
         now=NOON,
         holder=HOLDER,
         random=Random(seed),
