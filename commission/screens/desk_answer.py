@@ -86,6 +86,8 @@ def _ask(
 ) -> None:
     def keep(typed: dict[str, str]) -> None:
         word = typed["whole"]
+        if word and word == typed.get("passphrase"):
+            raise EntryError("the passphrase stands as your word to the record too: empty that field")
         said = (*comments, Comment(word)) if word else tuple(comments)
         name, role = (typed.get("name", ""), typed.get("role", "")) if key is None else (key.name, key.role)
         if not name:

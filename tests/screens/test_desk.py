@@ -243,7 +243,10 @@ async def test_a_record_is_returned_with_a_comment_at_the_step_in_view(own: Made
         await hands.type("return")
         await hands.press("enter")  # with the only key
         assert "fingerprint" not in hands.typed
-        await hands.press("enter")
+        await hands.type(PHRASE)  # into the wrong field: it would stand in the record for all to read
+        await hands.type(PHRASE)
+        assert "the passphrase stands as your word to the record too" in hands.reads
+        await hands.press(*["backspace"] * 40, "up", *["backspace"] * 40, "enter")
         await hands.type("wrong phrase")
         assert "passphrase" in hands.reads
         assert verify(own.records["site-1"][-1]).seals[-1].says == "signed"
