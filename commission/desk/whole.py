@@ -107,10 +107,17 @@ def _setting_in_full(name: str, told: str, row: SettingRow) -> str:
     lines = [
         f"{name}: {told}",
         _reason(row),
+        *_found_before(row),
         "" if row.before is None else f"the visit before left {row.before_text or _value(row.before, row)}",
         row.note,
     ]  # fmt: skip
     return "\n".join(line for line in (*lines, *row.why) if line)
+
+
+def _found_before(row: SettingRow) -> Iterator[str]:
+    for old in row.found_before:
+        told = old.found_text or _value(old.found, row)
+        yield f"told as found at {told} first, put right {old.at:%Y-%m-%d %H:%M}: {old.why}"
 
 
 def _reason(row: SettingRow) -> str:

@@ -311,7 +311,7 @@ def settings_left(found: SiteRecords, changed: Collection[str] = ()) -> tuple[Se
     for held in found.records:
         for entry in held.record.visit.settings:
             if entry.left is not None:
-                bare = entry.model_copy(update={"found": None, "found_text": ""})
+                bare = entry.model_copy(update={"found": None, "found_text": "", "found_before": ()})
                 left[entry.device, entry.setting, entry.input] = bare
     return tuple(entry for entry in left.values() if entry.device not in changed)
 

@@ -13,7 +13,7 @@ from commission.plant.values import Ident, Line, Model
 from commission.records.attached import AttachedState
 from commission.records.seals import SealState
 from commission.sheet.types import Kind
-from commission.visit.types import Disposed, Visit, VisitKind, When
+from commission.visit.types import Disposed, FoundBefore, Visit, VisitKind, When
 
 State: TypeAlias = Literal["intact", "rewritten", "changed", "malformed"]
 """Byte for byte as sealed; the same data written anew by another program; other data; no record any more."""
@@ -62,6 +62,9 @@ class SettingRow(Model):
     basis: Line = ""
     found: float | str | None = None
     found_text: Line = ""
+    found_before: tuple[FoundBefore, ...] = Field(
+        default=(), strict=False, description="what was told as found before it was put right, in order"
+    )
     left: float | str | None = None
     left_text: Line = ""
     differs: bool = False

@@ -264,6 +264,9 @@ def details(
         yield from _cut_values(setting, entry, system)
     if entry is not None and entry.reason:
         yield f"left so because: {entry.reason}"
+    for old in () if entry is None else entry.found_before:
+        told = value_text(old.found, setting, system)
+        yield f"told as found at {told} first, put right {old.at:%H:%M}: {old.why}"
 
 
 def _last_text(setting: Setting, entry: SettingEntry | None, before: SettingEntry, system: UnitSystem) -> str:

@@ -18,7 +18,7 @@ from commission.screens import again_text as again
 from commission.screens.entry import Entry
 from commission.screens.forms import ConfirmPanel
 from commission.screens.own_app import app_of
-from commission.screens.panels import WhyPanel, lineage
+from commission.screens.panels import LinePanel, WhyPanel, lineage
 from commission.screens.plates import plate_form
 from commission.screens.rows import RowList
 from commission.screens.setting_rows import (
@@ -284,6 +284,8 @@ class Settings(VisitPage):
         if setting is None:
             return
         try:
+            if self._asks_what_was_wrong(setting, typed):
+                return
             entry = self._take(setting, typed) if typed or self._asks_reason else None
         except CommissionError as error:
             field = self.query_one("#entry", Entry)
@@ -301,14 +303,45 @@ class Settings(VisitPage):
                 # a number typed ahead is meant for the next setting
                 raise EntryError(f"'{typed}' is no reason; a few words are wanted, or Escape to say it later")
             return visit.give_reason(device, name, typed, now, input_=of_input)
-        before = self._as_left_then(setting)
-        if typed == RECOMMENDED and before is not None:
-            typed = before.left_text or str(before.left)
-        elif typed == RECOMMENDED:
-            typed = recommended_typed(setting, self._system) or typed
+        typed = self._meant(setting, typed)
         if self._column == "found":
             return visit.set_found(device, name, typed, now, input_=of_input)
         return visit.set_left(device, name, typed, now, input_=of_input)
+
+    def _meant(self, setting: Setting, typed: str) -> str:
+        """Return what was typed, with what the short sign stands for."""
+        if typed != RECOMMENDED:
+            return typed
+        before = self._as_left_then(setting)
+        if before is not None:
+            return before.left_text or str(before.left)
+        return recommended_typed(setting, self._system) or typed
+
+    def _asks_what_was_wrong(self, setting: Setting, typed: str) -> bool:
+        """Ask what was wrong, where what is typed is another value than was told as found."""
+        if self._column != "found" or not typed:
+            return False
+        (device, name, of_input), meant = setting.key, self._meant(setting, typed)
+        before = self.visit.found_otherwise(device, name, meant, input_=of_input)
+        if before is None:
+            return False
+        kept: list[SettingEntry] = []
+
+        def keep(why: str) -> None:
+            now = app_of(self).now()
+            kept.append(self.visit.set_found(device, name, meant, now, input_=of_input, why=why))
+
+        def done(answer: str | None) -> None:
+            if answer is None:
+                self.query_one("#entry", Entry).give_back(typed)
+            else:
+                self._after(setting, kept[-1])
+
+        title = f"Correct as found: {plain.setting_name(setting)}"
+        told = value_text(before.found, setting, self._system)
+        what = f"It was told as found at {told}, which stays in the record. What was wrong with it?"
+        self.app.push_screen(LinePanel(title, what, keep=keep), done)
+        return True
 
     def _after(self, setting: Setting, entry: SettingEntry | None) -> None:
         """Show what was kept and go on: to its reason where one is wanted, else to the next setting."""

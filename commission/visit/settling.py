@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Literal
+from typing import Any, Literal
 
 from commission.checklist.types import Step, StepKey
 from commission.errors import VisitError
@@ -26,6 +26,7 @@ from commission.visit.types import (
     DeviceIdentity,
     Disposed,
     Disposition,
+    FoundBefore,
     NotApplicable,
     Note,
     Reading,
@@ -183,12 +184,52 @@ class Settling(Book):
 
     # settings and plates
 
+    def found_otherwise(
+        self, device: str, setting: str, typed: str, *, input_: Input | None = None
+    ) -> SettingEntry | None:
+        """Return what stands, where it was told as found at another value than is typed now.
+
+        Raises
+        ------
+        EntryError
+            If what is typed is no setting.
+        """
+        value, _ = read_setting(self._setting(device, setting, input_), typed, self._units)
+        before = setting_of(self.visit, device, setting, input_)
+        return None if before is None or before.found in {None, value} else before
+
     def set_found(
-        self, device: str, setting: str, typed: str, now: datetime, *, input_: Input | None = None
+        self,
+        device: str,
+        setting: str,
+        typed: str,
+        now: datetime,
+        *,
+        input_: Input | None = None,
+        why: str = "",
     ) -> SettingEntry:
-        """Keep a setting as it was found."""
+        """Keep a setting as it was found; what was told before at another value stays known.
+
+        Parameters
+        ----------
+        why
+            What was wrong with what was told before; of no use where nothing else was told.
+
+        Raises
+        ------
+        VisitError
+            If another value was told before and it is not said what was wrong with it.
+        """
         value, text = read_setting(self._setting(device, setting, input_), typed, self._units)
-        return self._told(device, setting, input_, now, found=value, found_text=text)
+        told: dict[str, Any] = {"found": value, "found_text": text}
+        before = self.found_otherwise(device, setting, typed, input_=input_)
+        if before is not None:
+            if not why.strip():
+                shown = before.found_text or before.found
+                raise VisitError(f"it was told as found at {shown}; what was wrong with that?")
+            old = made(FoundBefore, found=before.found, found_text=before.found_text, why=why.strip(), at=now)
+            told["found_before"] = (*before.found_before, old)
+        return self._told(device, setting, input_, now, **told)
 
     def set_left(
         self,
@@ -268,7 +309,7 @@ class Settling(Book):
         return found
 
     def _told(
-        self, device: str, setting: str, input_: Input | None, now: datetime, **told: float | str
+        self, device: str, setting: str, input_: Input | None, now: datetime, **told: Any
     ) -> SettingEntry:
         before = setting_of(self.visit, device, setting, input_)
         standing = {} if before is None else before.model_dump()

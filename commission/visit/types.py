@@ -225,6 +225,15 @@ class Release(Model):
     at: When
 
 
+class FoundBefore(Model):
+    """What was told as found before it was put right; it stays in the record."""
+
+    found: float | str
+    found_text: Line = ""
+    why: Line = Field(description="what was wrong with it")
+    at: When = Field(description="when it was put right")
+
+
 class SettingEntry(Model):
     """One setting of one device as found and as left."""
 
@@ -233,6 +242,9 @@ class SettingEntry(Model):
     input: Literal["generator", "utility"] | None = None
     found: float | str | None = None
     found_text: Line = ""
+    found_before: tuple[FoundBefore, ...] = Field(
+        default=(), strict=False, description="what was told as found before it was put right, in order"
+    )
     left: float | str | None = None
     left_text: Line = ""
     reason: Line = Field(default="", description="why it differs from the recommendation")

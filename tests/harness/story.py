@@ -216,7 +216,7 @@ def _correct(visit: OpenVisit, typed: str, at: int) -> None:
 
 
 def _found(visit: OpenVisit, at: int) -> None:
-    visit.set_found("inverter-1", "absorption_voltage", f"58.{at % 10}", after(at))
+    visit.set_found("inverter-1", "absorption_voltage", f"58.{at % 10}", after(at), why=f"misread {at}")
 
 
 def _settle(_: Site, visit: OpenVisit, at: int) -> None:

@@ -113,6 +113,31 @@ async def test_a_setting_is_entered_as_found_and_as_left(
 
 
 @pytest.mark.screen
+async def test_what_was_told_as_found_is_put_right_only_with_a_word(tmp_path: Path) -> None:
+    """The earlier value stays known, with the time and the word; Escape leaves all as it was."""
+    visit = visit_of(tmp_path)
+    async with hands_on(visit, "settings", tmp_path) as hands:
+        await hands.type("58.4")
+        await hands.press("up", "ctrl+t")
+        await hands.type("=")
+        await hands.press("up", "ctrl+t")
+        await hands.type("58.7")
+        assert "told as found at 58.4 V, which stays in the record" in hands.reads
+        await hands.press("escape")
+        assert hands.typed == "58.7"
+        assert visit.visit.settings[0].found == 58.4
+        await hands.press("enter", "enter")
+        assert "A few words are wanted" in hands.reads
+        await hands.type("misread the display")
+        assert "absorption voltage was found at 58.7 V" in hands.reads
+        await hands.press("up")
+        assert "told as found at 58.4 V first, put right" in hands.reads
+    entry = on_disk(tmp_path, visit, "absorption_voltage")
+    assert entry is not None
+    assert (entry.found, [old.why for old in entry.found_before]) == (58.7, ["misread the display"])
+
+
+@pytest.mark.screen
 async def test_a_difference_asks_for_its_reason_on_the_spot(tmp_path: Path) -> None:
     visit = visit_of(tmp_path)
     async with hands_on(visit, "settings", tmp_path) as hands:
