@@ -10,7 +10,7 @@ from commission.sheet.types import Finding, Setting, Sheet
 from commission.visit.lines import as_line, derivation
 from commission.visit.service import apart, left_before
 from commission.visit.settings import differs, recommended_value
-from commission.visit.state import disposition_of, setting_of
+from commission.visit.state import finding_disposition, setting_of
 from commission.visit.types import SettingEntry, Visit
 
 
@@ -83,7 +83,7 @@ def _finding_row(finding: Finding, visit: Visit) -> FindingRow:
         passes=_number(finding.passes),
         unit=known[0].unit if known else "",
         releasable=finding.releasable,
-        disposition=disposition_of(visit, finding.id),
+        disposition=finding_disposition(visit, finding.id, stops=finding.kind == "stop"),
         why=derivation(limit) if limit is not None else (),
     )
 

@@ -28,7 +28,11 @@ def returned_of(held: Held) -> Returned | None:
         at=seal.at,
         kind=visit.kind,
         comments=tuple(_comment(said, visit) for said in seal.comments),
-        settled=tuple(dict.fromkeys(one.subject for one in visit.dispositions)),
+        decided=tuple(
+            row.disposition
+            for row in held.record.findings
+            if row.disposition is not None and row.kind != "stop"
+        ),
     )
 
 

@@ -19,7 +19,7 @@ from commission.screens.panels import TextPanel, WhyPanel
 from commission.screens.visit_page import shown
 from commission.sheet.types import Finding
 from commission.visit.digest import confirmation_words
-from commission.visit.state import disposition_of
+from commission.visit.state import finding_disposition
 
 
 class FindingList(OptionList):
@@ -78,7 +78,7 @@ class Findings(Decide):
             )
 
     def _row(self, finding: Finding) -> str:
-        disposed = disposition_of(self.visit.visit, finding.id)
+        disposed = finding_disposition(self.visit.visit, finding.id, stops=finding.kind == "stop")
         done = f"  ({disposed.disposition})" if disposed else ""
         return f"{finding.kind:<12} {', '.join(finding.parts)}: {finding.text}{done}"
 

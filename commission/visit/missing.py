@@ -16,7 +16,7 @@ from commission.visit.kit import NO_METER, due_date, label
 from commission.visit.limits import outside_text, subject_of, unaccepted, unexplained
 from commission.visit.settings import device_number, not_told, recommended_value
 from commission.visit.standing import Standing
-from commission.visit.state import disposition_of, identity_of
+from commission.visit.state import finding_disposition, identity_of
 from commission.visit.types import Reading, SettingEntry, SignedAs, Visit
 
 Place: TypeAlias = Literal[
@@ -82,12 +82,8 @@ def _dangers(standing: Standing) -> Iterator[Missing]:
 
 
 def _findings(sheet: Sheet, visit: Visit, signed_as: SignedAs) -> Iterator[Missing]:
-    returned = None if visit.service is None else visit.service.returned
-    settled = () if returned is None else returned.settled
     for finding in sheet.findings:
-        disposed = disposition_of(visit, finding.id)
-        if disposed is None and finding.kind != "stop" and finding.id in settled:
-            continue  # the returned record says what was done about it
+        disposed = finding_disposition(visit, finding.id, stops=finding.kind == "stop")
         if disposed is None and _blocks(finding, signed_as):
             says = f"{finding.kind}: {finding.text}; nothing is said about it yet"
             yield Missing(says, "finding", (finding.id,))

@@ -283,6 +283,18 @@ def disposition_of(visit: Visit, subject: str, since: datetime | None = None) ->
     return None if newest is None or (since is not None and newest.at < since) else newest
 
 
+def finding_disposition(visit: Visit, finding: str, *, stops: bool) -> Disposed | None:
+    """Return what was said about a finding: in this visit, else in the returned one that it puts right.
+
+    A finding that stops is decided in each visit anew.
+    """
+    told = disposition_of(visit, finding)
+    returned = None if visit.service is None else visit.service.returned
+    if told is not None or stops or returned is None:
+        return told
+    return next((one for one in returned.decided if one.subject == finding), None)
+
+
 def name_key(name: str) -> str:
     """Return a person's name as it is compared: letters and digits alone, in small letters.
 

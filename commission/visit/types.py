@@ -327,8 +327,8 @@ class Returned(Model):
     at: When | None = None
     kind: VisitKind = Field(description="of the returned visit: as which its readings are judged again")
     comments: tuple[Comment, ...] = Field(strict=False, min_length=1)
-    settled: tuple[Line, ...] = Field(
-        default=(), strict=False, description="findings about which that visit said what was done"
+    decided: tuple[Disposed, ...] = Field(
+        default=(), strict=False, description="what that visit said was done about its findings"
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from random import Random
@@ -17,13 +18,15 @@ from commission.records.read import read_record
 from commission.records.seals import Comment
 from commission.records.write import write_record
 from commission.revisit.offer import Offer, Wanted, offer_of
+from commission.revisit.returned import returned_of
 from commission.revisit.seen import seen_in
 from commission.revisit.told import note_lines, offer_json, offer_lines, open_lines, summary
 from commission.visit.service import why_repeated
 from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder
 from commission.visit.standing import step_text
-from commission.visit.types import Person
+from commission.visit.state import finding_disposition
+from commission.visit.types import Disposed, Person
 from tests.revisit.sites import BEACON, NOTE, begun_service, commissioned, kit_of
 from tests.technician import TECHNICIAN, Clock, _put_off, _settle_step, settle, sign, typed, walk
 
@@ -205,6 +208,32 @@ def open_returns(folder: Path) -> int:
     with Index(folder / "desk.sqlite", [folder]) as index:
         index.update(processes=1)
         return sum(row["returned"] for row in index.ask("sites"))
+
+
+def test_what_was_decided_about_findings_holds_for_the_visit_that_puts_right(beacon: Path) -> None:
+    """What stops is decided anew, and what is said in the visit itself goes before."""
+    offer = offered(returned(beacon))
+    held = offer.records.newest
+    mend, stop = held.record.findings[:2]
+    accepted = Disposed(
+        subject="", disposition="accepted", reason="agreed", by="Oswin Harl", at=held.record.visit.started_at
+    )
+    told = [accepted.model_copy(update={"subject": row.id}) for row in (mend, stop)]
+    findings = (
+        mend.model_copy(update={"kind": "correct", "disposition": told[0]}),
+        stop.model_copy(update={"kind": "stop", "disposition": told[1]}),
+    )
+    found = returned_of(replace(held, record=replace(held.record, findings=findings)))
+    assert found is not None
+    assert found.decided == (told[0],)
+    service = offer.service(offer.at_hand).model_copy(update={"returned": found})
+    visit = held.record.visit.model_copy(update={"service": service, "dispositions": ()})
+    assert finding_disposition(visit, mend.id, stops=False) == told[0]
+    assert finding_disposition(visit, mend.id, stops=True) is None
+    assert finding_disposition(visit, stop.id, stops=False) is None
+    own = told[0].model_copy(update={"disposition": "mended"})
+    again = visit.model_copy(update={"dispositions": (own,)})
+    assert finding_disposition(again, mend.id, stops=False) == own
 
 
 def test_a_record_that_was_put_right_hides_nothing_of_the_one_before_it(beacon: Path) -> None:
