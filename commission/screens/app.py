@@ -55,8 +55,6 @@ class CommissionApp(App[None]):
         self.site = site
         self.records = records
         """Folder of records that was named, or one of them."""
-        self.record_folder: Path | None = None
-        """Where the records of the service visit in work are, and its own belongs too."""
         self.offered = offered
         """What a service visit could be, and what is wanted of it: shown by the page that begins one."""
         self.clock = clock
@@ -159,9 +157,15 @@ class CommissionApp(App[None]):
             random=SystemRandom(),
             checklists=offer.own,
             service=service,
+            records=offer.folder,
         )
-        self.offered, self.record_folder = None, offer.folder
+        self.offered = None
         self.switch_mode("people")
+
+    @property
+    def record_folder(self) -> Path | None:
+        """Folder of the records before, of a service visit."""
+        return None if self.open_visit is None else self.open_visit.records_before
 
     def folders_of_records(self) -> tuple[Path, ...]:
         """Return where the records of the site of the open visit may be."""
@@ -272,7 +276,6 @@ class CommissionApp(App[None]):
 
     def close_visit(self) -> None:
         """Give the visit free for others."""
-        self.record_folder = None
         if self.open_visit is not None:
             self.open_visit.close()
             self.open_visit = None

@@ -50,6 +50,10 @@ class Opened(Happened):
     )
     walk: Line = ""
     service: Service | None = Field(default=None, description="of a service visit: why, and what was before")
+    records: Line = Field(
+        default="",
+        description="folder of the records before, on the machine where it began; no part of the record",
+    )
 
 
 class Joined(Happened):

@@ -50,6 +50,18 @@ from commission.visit.types import (
 )
 
 
+def _line_of(folder: Path | None) -> str:
+    """Return a folder as the journal keeps it; nothing of one with a name that no line holds."""
+    told = "" if folder is None else str(folder.resolve())
+    return told if told.isprintable() and len(told) <= 400 else ""
+
+
+def _folder_of(begun: events.Event) -> Path | None:
+    """Return the folder of the records before a visit, if it is there on this machine."""
+    told = Path(begun.records) if isinstance(begun, events.Opened) and begun.records else None
+    return told if told is not None and told.is_dir() else None
+
+
 class OpenVisit(Ending, Attaching):
     """One visit in work. Use it in a ``with`` block, or call ``close``.
 
@@ -73,6 +85,8 @@ class OpenVisit(Ending, Attaching):
         """Step that the walk is on, where that could not be kept."""
         self.messages = messages
         """What a person should know about the journal: entries cut short or damaged."""
+        self.records_before: Path | None = None
+        """Folder of the records of the visits before, where it was told and is there."""
 
     @classmethod
     def start(  # noqa: PLR0913 - a visit begins once, with everything named
@@ -88,6 +102,7 @@ class OpenVisit(Ending, Attaching):
         random: Random,
         checklists: tuple[ChecklistData, ...] = (),
         service: Service | None = None,
+        records: Path | None = None,
     ) -> OpenVisit:
         """Begin a visit in a folder of its own.
 
@@ -106,6 +121,8 @@ class OpenVisit(Ending, Attaching):
         service
             Of a service visit: why the plant is visited again, and what the visits before left. Without it
             the walk is the whole one.
+        records
+            Folder of the records of those visits, to which this one's belongs.
 
         Raises
         ------
@@ -125,9 +142,12 @@ class OpenVisit(Ending, Attaching):
             checklists=checklists,
             walk=walk_digest(checklist),
             service=service,
+            records=_line_of(records),
         )
         held = create(root, event, holder)
-        return cls(plant, sheet, checklist, opened(event), held)
+        begun = cls(plant, sheet, checklist, opened(event), held)
+        begun.records_before = _folder_of(event)
+        return begun
 
     @classmethod
     def resume(cls, root: Path, ident: str, prepare: Prepare, *, holder: Holder) -> OpenVisit:
@@ -165,6 +185,7 @@ class OpenVisit(Ending, Attaching):
         sheet, checklist = prepare(last.plant, visit.kind, last.checklists, service_now(visit))
         made_of = cls(last.plant, sheet, checklist, visit, keeps, messages=found.damage)
         made_of.newest = max(event.at for event in line)
+        made_of.records_before = _folder_of(line[0])
         return made_of
 
     @property

@@ -220,6 +220,7 @@ async def test_a_killed_service_visit_goes_on_with_all_that_was_before(tmp_path:
     with OpenVisit.resume(tmp_path / "visits", ident, prepare_visit, holder=Holder(1, "bench", "x")) as again:
         assert again.visit.service == told
         assert again.checklist.by_key.keys() == visit.checklist.by_key.keys()
+        assert again.records_before == site.parent, "its record belongs where those before it are"
 
 
 @pytest.mark.screen
