@@ -6,6 +6,7 @@ from typing import TypeAlias
 
 from commission.checklist.types import ReadingKey
 from commission.screens.forms import Field, FormPanel
+from commission.screens.naming import Who
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel
 from commission.screens.sign_rows import DISPOSITION_TEXT, subject_text
@@ -16,6 +17,7 @@ from commission.visit.limits import setting_named
 from commission.visit.types import Disposition, Verdict
 
 _GO = "go"
+REASON = "a reason is wanted: what was done, or why it may stay as it is"
 Fault: TypeAlias = Finding | Setting | Verdict
 """What something can be said about: a finding, a setting over a limit of danger, a reading's verdict."""
 
@@ -70,7 +72,8 @@ class Decide(VisitPage):
         second = _second(disposition, of)
         people = self.visit.visit.people
         first = next((one.name for one in people if (one.role == "technician") != second), "")
-        fields = [Field("reason", "what was done, or why"), Field("by", "who decided", first)]
+        who = Who(self.visit.visit, "who decided", first)
+        fields = [Field("reason", "what was done, or why", wanted=REASON), who.field]
         if disposition == "deferred":
             fields.append(Field("until", "until (year-month-day)", hint="such as 2026-12-24"))
             fields.append(Field("stays_off", "what stays off until then"))
@@ -83,6 +86,7 @@ class Decide(VisitPage):
             )
 
         def keep(typed: dict[str, str]) -> None:
+            typed["by"] = who.named(typed["by"])
             self.visit.dispose(subject, disposition, now=app_of(self).now(), **typed)
 
         def done(answer: str | None) -> None:

@@ -28,6 +28,10 @@ class Field:
     hint: str = ""
     secret: bool = False
     """What is typed is not shown, and taken as it is, blanks too."""
+    wanted: str = ""
+    """What is asked where nothing is typed; empty where the field may stay so."""
+    replaced: bool = False
+    """What stands in it is selected on entering, so that typing takes its place."""
 
 
 class FormPanel(Panel):
@@ -62,7 +66,7 @@ class FormPanel(Panel):
                         placeholder=field.hint,
                         password=field.secret,
                         id=f"field-{field.key}",
-                        select_on_focus=False,
+                        select_on_focus=field.replaced,
                     )
             yield Static("", id="form-said", markup=False)
             yield Static(
@@ -73,12 +77,25 @@ class FormPanel(Panel):
     def _down(self, event: Input.Submitted) -> None:
         event.stop()
         ids = [f"field-{field.key}" for field in self._fields]
+        here = self._fields[ids.index(str(event.input.id))]
+        if self._lacks(here):
+            return
         if event.input.id != ids[-1]:
             self.query_one(f"#{ids[ids.index(str(event.input.id)) + 1]}", Input).focus()
             return
         self._give()
 
+    def _lacks(self, field: Field) -> bool:
+        """Go to a field that may not stay empty and is, and ask for it."""
+        lacks = bool(field.wanted) and not self._typed(field)
+        if lacks:
+            self.query_one(f"#field-{field.key}", Input).focus()
+        self.query_one("#form-said", Static).update(Content(field.wanted if lacks else ""))
+        return lacks
+
     def _give(self) -> None:
+        if any(self._lacks(field) for field in self._fields):
+            return
         typed = {field.key: self._typed(field) for field in self._fields}
         try:
             self._keep(typed)

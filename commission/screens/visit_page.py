@@ -17,6 +17,7 @@ from commission.errors import CommissionError
 from commission.screens.adding import addition_text
 from commission.screens.base import Page
 from commission.screens.forms import Field, FormPanel
+from commission.screens.naming import Who
 from commission.screens.own_app import app_of
 from commission.screens.panels import Choice, ChoicePanel
 from commission.visit.adding import Addition
@@ -235,14 +236,18 @@ class VisitPage(Page):
         people = self.visit.visit.people
         first = next((person.name for person in people if person.role == "technician"), "")
 
+        who = Who(self.visit.visit, "who adds it", first)
+
         def keep(typed: dict[str, str]) -> None:
+            typed["by"] = who.named(typed["by"])
             app.open_visit = self.visit.add(more, now=app.now(), earlier=earlier, **typed)
 
         def done(answer: str | None) -> None:
             if answer:
                 self.jump(more.step.key)
 
-        fields = (Field("reason", "why, in a few words"), Field("by", "who adds it", first))
+        why = Field("reason", "why, in a few words", wanted="why is it added? a few words are wanted")
+        fields = (why, who.field)
         app.push_screen(FormPanel(f"Add: {more.step.title}", addition_text(more), fields, keep), done)
 
     def jump_of(self, step: StepKey) -> Callable[[], None]:

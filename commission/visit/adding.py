@@ -62,9 +62,11 @@ def step_added(added: Addition, by: str, reason: str, now: datetime) -> StepAdde
     Raises
     ------
     VisitError
-        If nobody is named.
+        If nobody is named, or no reason is told.
     """
     if not by.strip():
         raise VisitError("who adds it? a name is wanted")
+    if not reason.strip():
+        raise VisitError("why is it added? a few words are wanted")
     ident, parts = added.step.key
     return StepAdded(step=ident, parts=parts, by=by.strip(), reason=reason.strip(), at=now)

@@ -65,7 +65,7 @@ def test_a_step_on_a_dead_plant_brings_the_isolation_and_what_switches_on_again(
     isolation = {step.key for step in visit.checklist.aside if step.data.stage == ISOLATION}
     assert isolation <= {step.key for step in more.more}
     assert all(step.data.stage == ISOLATION or step.data.back_on or step.data.hazard for step in more.more)
-    after = visit.add(more, by=TECHNICIAN, now=now(visit))
+    after = visit.add(more, by=TECHNICIAN, reason="asked for", now=now(visit))
     assert after.standing.status(after.checklist.by_key[LINKS]) == "barred"
 
 
@@ -74,13 +74,17 @@ def test_nobody_adds_what_is_there_or_is_not_named(visit: OpenVisit) -> None:
     with pytest.raises(VisitError, match="no step that this visit leaves out"):
         visit.with_step(there, prepare_visit)
     with pytest.raises(VisitError, match="who adds it"):
-        visit.add(visit.with_step(PLACE, prepare_visit), by=" ", now=now(visit))
+        visit.add(visit.with_step(PLACE, prepare_visit), by=" ", reason="asked for", now=now(visit))
+    with pytest.raises(VisitError, match="why is it added"):
+        visit.add(visit.with_step(PLACE, prepare_visit), by=TECHNICIAN, reason=" ", now=now(visit))
 
 
 def test_an_added_step_survives_the_end_of_the_program_at_any_moment(
     visit: OpenVisit, tmp_path: Path
 ) -> None:
-    after = visit.add(visit.with_step(LINKS, prepare_visit), by=TECHNICIAN, now=now(visit))
+    after = visit.add(
+        visit.with_step(LINKS, prepare_visit), by=TECHNICIAN, reason="asked for", now=now(visit)
+    )
     keys = after.checklist.by_key.keys()
     after.close()
     holder = Holder(2, "bench", "x")
@@ -95,7 +99,7 @@ def test_its_readings_stand_beside_those_of_the_visits_before(visit: OpenVisit, 
     assert key not in visit.earlier
     more = visit.with_step(LINKS, prepare_visit)
     earlier = earlier_of(more, visit.visit, [tmp_path])
-    after = visit.add(more, by=TECHNICIAN, now=now(visit), earlier=earlier)
+    after = visit.add(more, by=TECHNICIAN, reason="asked for", now=now(visit), earlier=earlier)
     (row,) = after.earlier[key]
     assert row.baseline
     assert row.visit == after.visit.service.previous_visit  # type: ignore[union-attr]

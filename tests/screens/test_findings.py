@@ -52,6 +52,8 @@ async def test_the_second_person_reads_the_words_where_the_finding_stands(tmp_pa
         await hands.press("escape", "up", "enter")
         assert "mended" not in hands.sees
         await hands.press("down", "enter")
+        await hands.type("")
+        assert "a reason is wanted" in hands.reads
         for text in ("seen last week", "Elin Corse", words):
             await hands.type(text)
         assert visit.visit.dispositions[0].disposition == "accepted"

@@ -44,8 +44,14 @@ async def test_a_step_that_is_not_due_is_found_by_its_words_and_added(
         await hands.press("enter")
         await hands.rest()
         assert "It needs nothing else." in hands.reads
-        await hands.type("the owner asks")
         await hands.type("")
+        assert "why is it added? a few words are wanted" in hands.reads
+        await hands.type("the owner asks")
+        await hands.type("Runa Feldlinks")
+        assert hands.typed == "Runa Feldlinks", "what is typed takes the place of the name that stands there"
+        assert "'Runa Feldlinks' is none of the people of this visit (Runa Feld)" in hands.reads
+        await hands.press("ctrl+u")
+        await hands.type("runa feld")
         await hands.rest()
         assert hands.app.visit.visit.at_step == "papers-left"
         assert "added by Runa Feld" in hands.reads
