@@ -39,7 +39,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--replaced", action="append", default=[], metavar="ID", help="part that is new: it begins anew"
     )
-    parser.add_argument("--put-off", action="store_true", help="also the steps that the last visit put off")
+    parser.add_argument("--put-off", action="store_true", help="also the steps that were put off")
     parser.add_argument("--list", action="store_true", help="only print what the visit would do")
 
 

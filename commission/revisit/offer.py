@@ -47,7 +47,7 @@ class Wanted:
     replaced: tuple[str, ...] = ()
     """Parts that are new although the site file tells the same of them."""
     put_off: bool = False
-    """Also the steps that the last visit put off."""
+    """Also the steps that were put off."""
     returned: bool = False
     """Only the steps at which a supervisor returned the last record."""
 
@@ -92,13 +92,20 @@ class Offer:
     def dispositions(self) -> tuple[Disposed, ...]:
         """What holds of that which the last visit said was done about faults and steps.
 
-        Where it puts a returned one right, what that one said too, apart from what was read again.
+        Where it puts a returned one right, what that one said too; and what any earlier visit put off, for
+        as long as nobody has read it.
         """
+        last = {visit.id for visit in put_right(self.records)}
+        walked = {step_text(step.key) for step in self.whole.steps} | {str(key) for key in self.whole.asks}
         newest: dict[str, Disposed] = {}
-        for visit in reversed(put_right(self.records)):
+        for visit in (held.record.visit for held in self.records.records):
             for again in _read_in(visit):
                 newest.pop(again, None)
-            newest |= {one.subject: one for one in Standing(self.whole, visit).decided()}
+            newest |= {
+                one.subject: one
+                for one in Standing(self.whole, visit).decided()
+                if visit.id in last or (one.disposition == "deferred" and one.subject in walked)
+            }
         return tuple(newest.values())
 
     def left(self, field: Literal["next_technician", "spares", "codes_kept"]) -> str:
@@ -108,7 +115,7 @@ class Offer:
 
     @cached_property
     def put_off(self) -> tuple[StepKey, ...]:
-        """Steps that the last visit put off, in walking order."""
+        """Steps that were put off and not read since, in walking order."""
         deferred = {one.subject for one in self.dispositions if one.disposition == "deferred"}
         return tuple(
             step.key

@@ -8,10 +8,11 @@ from typing import Final
 
 from commission.checklist.intervals import MONTHS, ORDER, next_due
 from commission.checklist.types import Ask, Checklist, ReadingKey, Step
+from commission.plant.plant import Plant
 from commission.plant.values import Interval
 from commission.sheet.types import Sheet
 from commission.visit.changes import worth_telling
-from commission.visit.service import covers_of, service_now, setting_drifts
+from commission.visit.service import covers_of, service_now, setting_drift_lines
 from commission.visit.state import Readings
 from commission.visit.types import Drift, Reading, Service, SignedAs, Visit
 
@@ -56,13 +57,13 @@ def drifted(visit: Visit) -> tuple[tuple[Reading, Drift], ...]:
     return tuple(sorted(found, key=lambda pair: _ORDER.index(pair[1].verdict)))
 
 
-def drift_lines(visit: Visit, checklist: Checklist, sheet: Sheet) -> Iterator[str]:
+def drift_lines(visit: Visit, checklist: Checklist, sheet: Sheet, plant: Plant) -> Iterator[str]:
     """Yield what has drifted since the visits before: readings, then settings."""
     for reading, drift in drifted(visit):
         word = "open" if drift.verdict == "not judged" else drift.verdict
         yield f"{word:<7}{_name(checklist.asks.get(reading.key), reading.key)}: {drift.says}"
-    for setting in setting_drifts(sheet, visit):
-        yield f"{'found':<7}{setting}"
+    for line in setting_drift_lines(plant, sheet, visit):
+        yield f"{'found':<7}{line}"
 
 
 def _name(found: tuple[Step, Ask] | None, key: ReadingKey) -> str:

@@ -113,7 +113,7 @@ def _parts(offer: Offer) -> set[str]:
 
 def drifted_lines(offer: Offer) -> Iterator[str]:
     """Yield what the last visit found drifted, where it was a service visit too."""
-    yield from map(_line, drift_lines(offer.last, offer.whole, offer.sheet))
+    yield from map(_line, drift_lines(offer.last, offer.whole, offer.sheet, offer.plant))
 
 
 def open_lines(offer: Offer) -> Iterator[str]:
@@ -215,7 +215,7 @@ def wanted_text(wanted: Wanted) -> str:
         return "the steps of the supervisor's comments, and what keeps them safe"
     told = [", ".join(wanted.due)] if wanted.due else []
     told += [f"after {wanted.event}" if wanted.event else "after an event"] if wanted.parts else []
-    told += ["what the last visit put off"] if wanted.put_off else []
+    told += ["what was put off"] if wanted.put_off else []
     told += [f"replaced: {', '.join(wanted.replaced)}"] if wanted.replaced else []
     return "; ".join(told) or "only what is done at every visit"
 

@@ -131,7 +131,7 @@ class ServicePage(Page):
             done = what in covered(self._wanted.due)
             told = f"Space: {'leave' if done else 'do'} what is due {what}"
         elif kind == "put-off":
-            told = f"Space: {'leave' if self._wanted.put_off else 'do'} what the last visit put off"
+            told = f"Space: {'leave' if self._wanted.put_off else 'do'} what was put off"
         elif kind == "returned":
             other = "a service visit instead" if self._wanted.returned else "only what was returned"
             told = f"Space: {other}"
@@ -253,7 +253,7 @@ def _choices(offer: Offer, wanted: Wanted) -> Iterator[Row]:
         yield plain_row(f"{word}{row.interval:<12}{due_text(row)}", f"{_TICK}{row.interval}")
     if offer.put_off:
         count = len(offer.put_off)
-        text = f"{count} step{'s' if count > 1 else ''} that the last visit put off"
+        text = f"{count} step{'s' if count > 1 else ''} that were put off"
         yield plain_row(f"{_word(wanted.put_off)}{'put off':<12}{text}", _PUT_OFF)
     yield plain_row(_event_text(wanted), _EVENT)
 

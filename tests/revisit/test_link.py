@@ -64,6 +64,9 @@ def test_a_seal_that_was_put_below_the_record_before_in_the_meantime_changes_not
     forged = replace(record, header=record.header.model_copy(update={"previous": verify(before).digest}))
     (wrong,) = worked_out_anew(forged, __version__)[0].differences
     assert (wrong.place, wrong.field) == ("header", "previous")
+    after, _ = offer_of(path, today=MADE.date())
+    assert after is not None
+    assert ("capacity-test", ("bank",)) in after.put_off, "put off at the commissioning, in no monthly walk"
 
 
 def test_a_visit_that_was_signed_in_the_meantime_is_told_and_not_taken_for_the_one_before(
