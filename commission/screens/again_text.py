@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
+from textwrap import wrap
 from typing import Final
 
 from commission.checklist.types import Ask, ReadingData, StepKey
+from commission.plant.equipment import Input
 from commission.screens.walk_text import LABEL, hanging
 from commission.units import UnitSystem, show
 from commission.units import plain as number
 from commission.visit.compared import Earlier
-from commission.visit.service import comments_at, last_left, setting_drifts
+from commission.visit.service import comments_at, last_left, setting_drift_lines
 from commission.visit.session import OpenVisit
 from commission.visit.state import setting_of
 from commission.visit.types import Drift, EarlierReading, Judgement, Service
@@ -20,6 +23,11 @@ _WORD: Final = {
     "holds": "change holds", "advise": "advise", "act": "act", "not judged": "not judged",
     "not compared": "not compared",
 }  # fmt: skip
+_HEAD: Final = 2
+"""Lines in which the head of the settings tells what was found otherwise."""
+_UNIT: Final = re.compile(r"(?<=\d) (?=[^\s\d]{1,3}(?:[,;]|$))")
+"""The blank between a number and its unit, which stay on one line."""
+_HELD: Final = "\N{NO-BREAK SPACE}"
 _SIGN: Final = {"exact": "", "above": "> ", "below": "< "}
 
 
@@ -108,15 +116,38 @@ def history_lines(
 # settings
 
 
-def drifted_settings(visit: OpenVisit) -> str:
-    """Return which settings were found otherwise than the last visit left them, empty where none were."""
-    found = [str(drift) for drift in setting_drifts(visit.sheet, visit.visit)]
-    return f"{len(found)} found otherwise than left: {'; '.join(found)}" if found else ""
+def drifted_settings(visit: OpenVisit, width: int) -> str:
+    """Return which settings were found otherwise than the last visit left them, empty where none were.
+
+    As many are told as are whole in two lines of a width; where the others stand is said.
+    """
+    found = list(setting_drift_lines(visit.plant, visit.sheet, visit.visit))
+    head = f"{len(found)} found otherwise than left: "
+    for count in range(len(found), 0, -1):
+        rest = f"; {len(found) - count} more: F9 tells all" if count < len(found) else ""
+        told = _UNIT.sub(_HELD, f"{head}{'; '.join(found[:count])}{rest}")
+        lines = wrap(told, width)
+        if len(lines) <= _HEAD:
+            return "\n".join(lines).replace(_HELD, " ")
+    return f"{head}≠ in the list, F9 tells all" if found else ""
 
 
 def not_found(visit: OpenVisit, device: str) -> bool:
     """Whether a setting of a device that the last visit left is not told as found yet."""
-    keys = [setting.key for setting in visit.sheet.settings if setting.device == device]
-    left = [key for key in keys if last_left(visit.visit, *key) is not None]
-    told = (setting_of(visit.visit, *key) for key in left)
+    told = (setting_of(visit.visit, *key) for key in _left_of(visit, device))
     return any(entry is None or entry.found is None for entry in told)
+
+
+def nothing_to_find(visit: OpenVisit, device: str, label: str) -> str:
+    """Return why nothing of a device can be told as found by one key, empty where something can."""
+    if not _left_of(visit, device):
+        return f"how the last visit left {label} is not known: type what the device shows"
+    return (
+        "" if not_found(visit, device) else f"all settings of {label} that were left last are told as found"
+    )
+
+
+def _left_of(visit: OpenVisit, device: str) -> list[tuple[str, str, Input | None]]:
+    """Return the settings of a device that the last visit left."""
+    keys = [setting.key for setting in visit.sheet.settings if setting.device == device]
+    return [key for key in keys if last_left(visit.visit, *key) is not None]

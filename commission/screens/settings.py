@@ -160,7 +160,7 @@ class Settings(VisitPage):
 
     def _show_drifts(self) -> None:
         """Tell on top what was found otherwise than it was left."""
-        told = again.drifted_settings(self.visit)
+        told = again.drifted_settings(self.visit, self.size.width - 2)
         place = self.query_one("#drifted", Static)
         place.display = bool(told)
         place.update(Content(told))
@@ -414,6 +414,10 @@ class Settings(VisitPage):
 
     def _ask_as_left(self, device: Device) -> None:
         """Ask whether all of a device was found as the last visit left it."""
+        nothing = again.nothing_to_find(self.visit, device.id, device.label)
+        if nothing:
+            self.say_below(nothing)
+            return
         text = (
             f"Each setting of {device.label} that is not entered as found yet was read from the device "
             "itself, and stands as the last visit left it?"

@@ -94,7 +94,7 @@ def service_rows(visit: OpenVisit, signed_as: SignedAs) -> Iterator[Row]:
     groups = (
         ("Service visit", iter((why_text(service),))),
         ("What the supervisor wants", returned_lines(service)),
-        ("Drifted since the visits before", drift_lines(visit.visit, whole, visit.sheet)),
+        ("Drifted since the visits before", drift_lines(visit.visit, whole, visit.sheet, visit.plant)),
         ("Due next", next_lines(visit.visit, agreed, signed_as)),
     )
     for head, lines in groups:

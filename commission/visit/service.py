@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from textwrap import shorten
 from typing import Final
@@ -11,8 +12,9 @@ from commission.checklist.service import ISOLATION, intervals_of, service_walk
 from commission.checklist.types import Checklist, Step, StepKey
 from commission.plant.equipment import Input
 from commission.plant.plant import Plant
-from commission.plant.values import Interval
+from commission.plant.values import Interval, in_words
 from commission.sheet.types import Setting, Sheet
+from commission.visit.settings import device_number
 from commission.visit.types import Comment, PlantChange, Service, SettingEntry, SignedAs, Visit
 
 _EDGE: Final = 1e-9
@@ -157,17 +159,12 @@ class SettingDrift:
 
     device: str
     setting: str
-    input: str | None
+    input: Input | None
     left: float | str
     left_text: str
     """As it was typed then."""
     found: float | str
     found_text: str
-
-    def __str__(self) -> str:
-        where = f" ({self.input})" if self.input else ""
-        name = self.setting.replace("_", " ")
-        return f"{self.device}: {name}{where} was left at {self.left_text}, found at {self.found_text}"
 
 
 def setting_drifts(sheet: Sheet, visit: Visit) -> tuple[SettingDrift, ...]:
@@ -191,6 +188,22 @@ def setting_drifts(sheet: Sheet, visit: Visit) -> tuple[SettingDrift, ...]:
             )
         )
     return tuple(found)
+
+
+def setting_drift_lines(plant: Plant, sheet: Sheet, visit: Visit) -> Iterator[str]:
+    """Yield them in words: ``Tower array: float voltage was left at 27.1 V, found at 26.4 V``."""
+    labels = {device.id: device.label for device in plant.devices}
+    for drift in setting_drifts(sheet, visit):
+        setting = sheet.setting(drift.device, drift.setting, drift.input)
+        where = f" ({drift.input})" if drift.input else ""
+        left, found = (
+            device_number(value, setting, plant.site.site.units)
+            if setting is not None and isinstance(value, float | int)
+            else text
+            for value, text in ((drift.left, drift.left_text), (drift.found, drift.found_text))
+        )
+        label = labels.get(drift.device, drift.device)
+        yield f"{label}: {in_words(drift.setting)}{where} was left at {left}, found at {found}"
 
 
 def left_before(visit: Visit, entry: SettingEntry) -> SettingEntry | None:

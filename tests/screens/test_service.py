@@ -173,13 +173,20 @@ async def test_settings_as_found_come_before_the_walk_and_drifts_stand_on_top(
         assert "last left" in hands.sees
         await hands.type("=")
         assert visit.visit.settings[0].found == before.left
-        await hands.type("1 h")
-        assert "1 found otherwise than left: controller-1" in hands.reads
+        await hands.type("1,5 h")
+        drifted = "Tower array: absorption time was left at 7 h, found at 1 h 30 min"
+        assert f"1 found otherwise than left: {drifted}" in hands.reads
         heads, row = hands.line("recommended"), hands.line("≠")
         assert row.index("≠") + 2 == heads.index("as found"), "the sign stands at what was found"
         assert hands.footer_fits
         await hands.press("ctrl+r", "enter")
         assert all(entry.found is not None for entry in visit.visit.settings)
+        await hands.press("ctrl+r")
+        assert "all settings of Tower array that were left last are told as found" in hands.reads
+        for name in ("float_voltage", "absorption_voltage"):
+            visit.set_found("controller-1", name, "30.0", hands.app.now(), why="misread")
+        await hands.press("pagedown", "pageup")
+        assert size != NARROW or "; 2 more: F9 tells all" in hands.reads, "what has no room on top"
         await hands.press("escape")
         assert hands.app.current_mode in {"walk", "findings"}
 

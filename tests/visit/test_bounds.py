@@ -138,7 +138,7 @@ def test_what_a_bound_does_not_tell_stands_among_what_has_drifted(tmp_path):
     with begun_again(tmp_path, insulation(), service(row)) as visit:
         visit.add_instrument(MEGA, NOON)
         read(visit, "400", meter="mega-1")
-        (line,) = drift_lines(visit.visit, visit.checklist, visit.sheet)
+        (line,) = drift_lines(visit.visit, visit.checklist, visit.sheet, visit.plant)
     assert line.startswith("open   joint: not judged: fallen by 27.27")
 
 
@@ -153,7 +153,7 @@ def test_a_meter_at_its_end_both_times_calls_nobody(tmp_path, now, told):
     with begun_again(tmp_path, insulation(), service(before("joint", 550.0, "MΩ", side="above"))) as visit:
         visit.add_instrument(MEGA, NOON)
         judged = read(visit, now, meter="mega-1")
-        lines = list(drift_lines(visit.visit, visit.checklist, visit.sheet))
+        lines = list(drift_lines(visit.visit, visit.checklist, visit.sheet, visit.plant))
     assert only(judged).verdict == "not judged"
     assert bool(lines) is told
     assert ("a bound does not tell" in judged.says) is told

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -13,7 +14,7 @@ from commission import __version__
 from commission.checklist.types import ChangeData, Checklist, ConditionData, ReadingKey
 from commission.plant.plant import Plant
 from commission.plant.service_plan import ServicePlan
-from commission.visit.service import setting_drifts
+from commission.visit.service import setting_drift_lines, setting_drifts
 from commission.visit.session import OpenVisit
 from commission.visit.types import Accuracy, Drift, EarlierReading, Judgement, Service, SettingEntry
 from tests.visit.walks import (
@@ -358,10 +359,20 @@ def test_a_setting_found_otherwise_than_it_was_left_is_told(tmp_path, found, dri
     with again(tmp_path, joint(), service(left=(left(57.6, "57.6"),))) as visit:
         assert setting_drifts(visit.sheet, visit.visit) == ()
         visit.set_found("inverter-1", "absorption_voltage", found, after(1))
-        rows = setting_drifts(visit.sheet, visit.visit)
-    assert len(rows) == drifted
-    for row in rows:
-        assert str(row) == f"inverter-1: absorption voltage was left at 57.6, found at {found}"
+        lines = list(setting_drift_lines(visit.plant, visit.sheet, visit.visit))
+    assert len(lines) == drifted
+    for line in lines:
+        assert line == f"inverter-1: absorption voltage was left at 57.6 V, found at {found} V"
+
+
+def test_a_setting_found_otherwise_is_told_by_the_name_of_the_device_and_in_the_usual_form(tmp_path):
+    """Not as it was typed, 57,9: as everywhere else, with the digits of the device and the unit."""
+    with again(tmp_path, joint(), service(left=(left(57.6),))) as visit:
+        visit.set_found("inverter-1", "absorption_voltage", "57,9", after(1))
+        (inverter,) = (device for device in visit.plant.devices if device.id == "inverter-1")
+        named = SimpleNamespace(devices=(inverter.model_copy(update={"name": "Hut"}),), site=visit.plant.site)
+        (line,) = setting_drift_lines(named, visit.sheet, visit.visit)
+    assert line == "Hut: absorption voltage was left at 57.6 V, found at 57.9 V"
 
 
 def test_a_replaced_device_has_no_settings_as_left(tmp_path):
