@@ -224,14 +224,19 @@ def test_a_meter_is_told_by_where_its_readings_lie_in_their_bands() -> None:
 
 
 def test_due_dates_follow_the_visit_and_what_the_plant_has() -> None:
-    """Months by the calendar; intervals of the steps that were read, all of them after a commissioning."""
+    """Months by the calendar; intervals of the steps that were read, a monthly one only as agreed."""
     due = {row["every"]: (row["due_text"], row["holds"]) for row in dicts("due", rows_of(record()))}
     assert due == {
-        "monthly": ("2025-04-01", 1), "quarterly": ("2025-06-01", 0), "yearly": ("2026-03-01", 1),
+        "monthly": ("2025-04-01", 0), "quarterly": ("2025-06-01", 0), "yearly": ("2026-03-01", 1),
         "two-yearly": ("2027-03-01", 0),
     }  # fmt: skip
     service = {row["every"] for row in dicts("due", rows_of(record(visit=1, due=["monthly"])))}
     assert service == {"monthly"}
+    for plan in ({"intervals": ["monthly"]}, {"steps": {"volts": ["monthly"]}}):
+        data = record()
+        data["plant"]["site"]["service"] = plan
+        held = {row["every"] for row in dicts("due", rows_of(data)) if row["holds"]}
+        assert held == {"monthly"}
     assert not rows_of(record(signed=False))["due"]
 
 
