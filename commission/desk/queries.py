@@ -93,7 +93,7 @@ _ANY: Final[dict[str, Any]] = {"first": "", "second": "", "third": ""}
 _NO_COPY_OF_FOUND: Final = (
     "NOT EXISTS (SELECT 1 FROM record o WHERE o.visit = r.visit AND o.answer <> '' AND o.record <> x.record)"
 )
-"""As ``NO_COPY``; as it names what was searched, it is asked of what has the words only: many times sooner."""
+"""As ``NO_COPY``; as it names what was searched, it is asked of what has the words only: far sooner."""
 _BY_SCORE: Final = "ORDER BY score, coalesce(next_due, 9999999999), site LIMIT :limit OFFSET :offset"
 QUERIES: Final = (
     _query(
