@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
@@ -371,7 +371,7 @@ def test_a_setting_found_otherwise_is_told_by_the_name_of_the_device_and_in_the_
         visit.set_found("inverter-1", "absorption_voltage", "57,9", after(1))
         (inverter,) = (device for device in visit.plant.devices if device.id == "inverter-1")
         named = SimpleNamespace(devices=(inverter.model_copy(update={"name": "Hut"}),), site=visit.plant.site)
-        (line,) = setting_drift_lines(named, visit.sheet, visit.visit)
+        (line,) = setting_drift_lines(cast(Plant, named), visit.sheet, visit.visit)
     assert line == "Hut: absorption voltage was left at 57.6 V, found at 57.9 V"
 
 
