@@ -60,6 +60,19 @@ def covered(due: Iterable[Interval]) -> frozenset[Interval]:
     return frozenset(ORDER[: longest + 1])
 
 
+def covered_when_signed(signed_as: str, due: Iterable[Interval] | None) -> frozenset[Interval]:
+    """Return the intervals that a signed visit covers; nothing where it leaves the plant out of service.
+
+    Parameters
+    ----------
+    due
+        Those that a service visit took; None of a commissioning, which covers all.
+    """
+    if signed_as == "made safe, not in service":
+        return frozenset()
+    return ALL if due is None else covered(due)
+
+
 def next_due(interval: Interval, last: date) -> date:
     """Return the date at which an interval is due again: the same day of a later month, or its last day.
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, cast
 
-from commission.checklist.intervals import ALL, BY_AGREEMENT, MONTHS, covered, next_due
+from commission.checklist.intervals import ALL, BY_AGREEMENT, MONTHS, covered_when_signed, next_due
 from commission.desk import values
 from commission.desk.table import Row
 from commission.desk.tables_of_record import DUE
@@ -50,13 +50,12 @@ def due_rows(number: int, data: dict[str, Any], steps: StepIntervals, read: Iter
 
 def _covered(data: dict[str, Any]) -> frozenset[Interval]:
     visit = table(data, "visit")
-    if text(table(data, "sign_off"), "signed_as") == "made safe, not in service":
-        return frozenset()
+    state = text(table(data, "sign_off"), "signed_as")
     if text(visit, "kind") != "service" or not isinstance(visit.get("service"), dict):
-        return ALL
+        return covered_when_signed(state, None)
     told = visit["service"].get("due")
     known = [one for one in told if one in ALL] if isinstance(told, list) else []
-    return covered(cast("list[Interval]", known))
+    return covered_when_signed(state, cast("list[Interval]", known))
 
 
 def _held(

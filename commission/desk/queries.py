@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Final
 
-from commission.desk.summaries import BROKEN
+from commission.desk.summaries import BROKEN, NO_COPY
 from commission.desk.table import Engine
 
 MANY: Final = 500
@@ -90,9 +90,7 @@ _WORDS: Final = """
 _ANY: Final[dict[str, Any]] = {"first": "", "second": "", "third": ""}
 """No words: every record holds an empty text."""
 
-_NO_COPY_OF_FOUND: Final = (
-    "NOT EXISTS (SELECT 1 FROM record o WHERE o.visit = r.visit AND o.answer <> '' AND o.record <> x.record)"
-)
+_NO_COPY_OF_FOUND: Final = f"{NO_COPY.removesuffix(')')} AND o.record <> x.record)"
 """As ``NO_COPY``; as it names what was searched, it is asked of what has the words only: far sooner."""
 _BY_SCORE: Final = "ORDER BY score, coalesce(next_due, 9999999999), site LIMIT :limit OFFSET :offset"
 QUERIES: Final = (

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from textwrap import shorten
 from typing import Final
 
-from commission.checklist.intervals import ALL, ORDER, covered
+from commission.checklist.intervals import ORDER, covered, covered_when_signed
 from commission.checklist.service import ISOLATION, intervals_of, service_walk
 from commission.checklist.types import Checklist, Step, StepKey
 from commission.plant.equipment import Input
@@ -47,9 +47,10 @@ def covers_of(visit: Visit, signed_as: SignedAs | None = None) -> frozenset[Inte
         State that a visit is to be signed in which is not signed yet; without it such a visit covers nothing.
     """
     state = signed_as if visit.sign_off is None else visit.sign_off.signed_as
-    if state is None or state == "made safe, not in service":
+    if state is None:
         return frozenset()
-    return ALL if visit.kind == "commissioning" or visit.service is None else covered(visit.service.due)
+    service = None if visit.kind == "commissioning" else visit.service
+    return covered_when_signed(state, None if service is None else service.due)
 
 
 def walk_of_service(whole: Checklist, plant: Plant, service: Service) -> Checklist:
