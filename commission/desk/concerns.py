@@ -229,10 +229,13 @@ def _findings(data: dict[str, Any]) -> Iterator[Concern]:
 
 def _deferred_steps(data: dict[str, Any], readings: Readings) -> Iterator[Concern]:
     """Yield the steps that were put off and not read before the end, and readings that did not fail."""
+    decided = _newest(data)
+    if not decided:
+        return
     findings = {text(one, "id") for one in values.rows(data, "finding")}
     failed = {one.name for one in readings.entered if not one.superseded and one.verdict in FAILED}
     points = {row[1]: row[0] for row in readings.points}
-    for subject, done in _newest(data).items():
+    for subject, done in decided.items():
         off = text(done, "disposition") == "deferred" and subject not in findings and subject not in failed
         if off and not _read_after(data, subject, moment(done.get("at"))):
             yield {

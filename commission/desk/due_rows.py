@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, cast
 
 from commission.checklist.intervals import ALL, BY_AGREEMENT, MONTHS, covered_when_signed, next_due
 from commission.desk import values
 from commission.desk.table import Row
-from commission.desk.tables_of_record import DUE
 from commission.desk.values import day, day_start, table, text
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ _WITHOUT: Final = frozenset({"yearly"})
 """Where neither the site's plan nor the steps tell any interval; common practice."""
 
 
-def due_rows(number: int, data: dict[str, Any], steps: StepIntervals, read: Iterable[str]) -> list[Row]:
+def due_rows(number: int, data: dict[str, Any], steps: StepIntervals, read: AbstractSet[str]) -> list[Row]:
     """Return a row for every interval that a signed visit covered.
 
     Parameters
@@ -37,15 +38,24 @@ def due_rows(number: int, data: dict[str, Any], steps: StepIntervals, read: Iter
     """
     plan = table(table(table(data, "plant"), "site"), "service")
     agreed = day(plan.get("next_due"))
-    made = [_row(number, AGREED, agreed, holds=True)] if agreed is not None else []
+    made: list[Row] = []
+    if agreed is not None:
+        made.append((number, AGREED, day_start(agreed), agreed.isoformat(), 1))
     signed = table(data, "sign_off")
     on = day(table(data, "visit").get("started_at"))
     if not signed or on is None or not 1900 <= on.year <= 2999:
         return made
     held = _held(data, plan, steps, read)
-    again = sorted(_covered(data) & MONTHS.keys(), key=lambda one: MONTHS[one])
-    made += [_row(number, one, next_due(one, on), holds=one in held) for one in again]
+    covered = _covered(data)
+    made += [(number, one, *_again(one, on), int(one in held)) for one in MONTHS if one in covered]
     return made
+
+
+@lru_cache(4096)
+def _again(interval: Interval, on: date) -> tuple[int | None, str]:
+    """Return when an interval is due again, as time and text; visits of one day are many."""
+    due = next_due(interval, on)
+    return day_start(due), due.isoformat()
 
 
 def _covered(data: dict[str, Any]) -> frozenset[Interval]:
@@ -59,7 +69,7 @@ def _covered(data: dict[str, Any]) -> frozenset[Interval]:
 
 
 def _held(
-    data: dict[str, Any], plan: dict[str, Any], steps: StepIntervals, read: Iterable[str]
+    data: dict[str, Any], plan: dict[str, Any], steps: StepIntervals, read: AbstractSet[str]
 ) -> frozenset[str]:
     """Return the intervals that the plant has: those agreed, else those of the steps that were read."""
     told = plan.get("intervals")
@@ -78,19 +88,6 @@ def _held(
         if isinstance(every, list)
     }
     known = {**steps, **own} if own else steps
-    read = set(read)
     found = {every for step in read - moved.keys() for every in known.get(step, ())} - BY_AGREEMENT
     found |= {every for step in read & moved.keys() for every in moved[step]}
     return frozenset(found & MONTHS.keys()) or _WITHOUT
-
-
-def _row(number: int, interval: str, on: date, *, holds: bool) -> Row:
-    return DUE.row(
-        {
-            "record": number,
-            "every": interval,
-            "due_at": day_start(on),
-            "due_text": on.isoformat(),
-            "holds": int(holds),
-        }
-    )

@@ -16,7 +16,7 @@ import gc
 import os
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
@@ -28,6 +28,7 @@ from filelock import FileLock, Timeout
 from commission.desk.checking import Seen, all_checked, checked, seen_again
 from commission.desk.due_rows import StepIntervals
 from commission.desk.engines import sqlite as store
+from commission.desk.filling import fill, remove_parts
 from commission.desk.queries import BY_NAME as QUERIES
 from commission.desk.rows import NO_RECORD, UNREADABLE, FileSeen
 from commission.desk.scan import Changes, changes, files_in, roots_of
@@ -229,10 +230,16 @@ class Index:
         self.close()
         beside = self.path.with_suffix(".part")
         store.unlink(beside)
+        remove_parts(beside)
         files = sorted(files_in(self.roots), key=lambda file: (file.root, file.path))
         made = store.made(beside)
         try:
-            self._read(made, files, progress, processes)
+            jobs = list(enumerate(files, start=1))
+            steps = self._steps() if jobs else {}
+            filled = fill(made, beside, self._folders(), jobs, steps, processes)
+            with _seldom_collected(), closing(filled):
+                for done in filled:
+                    progress(done, len(files))
             store.finish(made, {"schema": str(SCHEMA), "roots": self._named()})
         finally:
             made.close()

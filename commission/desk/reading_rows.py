@@ -233,15 +233,12 @@ def _row(number_: int, place: int, point: int, row: dict[str, Any], disposition:
 
 def _counted(made: Readings) -> dict[str, int]:
     """Count verdicts of the readings that stand, and fill in how each meter's lay."""
-    counts: Counter[str] = Counter()
-    for row in made.rows:
-        if not row[_SUPERSEDED]:
-            counts[row[_VERDICT]] += 1
-            if row[_INSTRUMENT]:
-                _used(made.use, row)
+    standing = [row for row in made.rows if not row[_SUPERSEDED]]
+    counts = Counter([row[_VERDICT] for row in standing])
+    _used(made.use, standing)
     failed = [one for one in made.entered if not one.superseded and one.verdict in FAILED]
     return {
-        "readings": counts.total(),
+        "readings": len(standing),
         "judged": counts["pass"] + counts["conditional pass"] + len(failed),
         "passed": counts["pass"],
         "conditional": counts["conditional pass"],
@@ -253,25 +250,28 @@ def _counted(made: Readings) -> dict[str, int]:
     }
 
 
-def _used(use: dict[str, Use], row: Row) -> None:
-    """Add a reading to those of its meter."""
-    meter = row[_INSTRUMENT]
-    found = use.get(meter)
-    if found is None:
-        found = use[meter] = Use()
-    found.readings += 1
-    verdict = row[_VERDICT]
-    if verdict in PASSED:
-        found.judged += 1
-    elif verdict in FAILED:
-        found.judged += 1
-        found.failed += 1
-    compared = row[_COMPARED]
-    away = deviation(row[_VALUE] if compared is None else compared, row[_LOW], row[_HIGH])
-    if away is not None:
-        found.placed += 1
-        found.deviation += away
-        found.deviation_squares += away * away
+def _used(use: dict[str, Use], standing: list[Row]) -> None:
+    """Add readings to those of their meters."""
+    for row in standing:
+        meter = row[_INSTRUMENT]
+        if not meter:
+            continue
+        found = use.get(meter)
+        if found is None:
+            found = use[meter] = Use()
+        found.readings += 1
+        verdict = row[_VERDICT]
+        if verdict in PASSED:
+            found.judged += 1
+        elif verdict in FAILED:
+            found.judged += 1
+            found.failed += 1
+        compared = row[_COMPARED]
+        away = deviation(row[_VALUE] if compared is None else compared, row[_LOW], row[_HIGH])
+        if away is not None:
+            found.placed += 1
+            found.deviation += away
+            found.deviation_squares += away * away
 
 
 def deviation(value: float | None, low: float | None, high: float | None) -> float | None:

@@ -125,7 +125,7 @@ def record_rows(
     record.facts |= readings.counts
     _instruments(record, readings)
     record.made["due"] = due_rows(
-        number_, whole, steps, [point[2].partition(".")[0] for point in readings.points]
+        number_, whole, steps, {step.partition(".")[0] for step in {point[2] for point in readings.points}}
     )
     record.made["concern"], counts = concerns.of(number_, record.facts["site"], whole, readings)
     record.facts |= counts

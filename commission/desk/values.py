@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from calendar import timegm
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Any, Final
 
 from commission.errors import harmless
 
 _INTEGER: Final = 2**63
 """What the engines hold."""
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def table(data: Any, name: str) -> dict[str, Any]:
@@ -66,9 +67,10 @@ def moment(found: Any) -> int | None:
     """Return a time with an offset as whole seconds since 1970 in UTC."""
     if isinstance(found, datetime) and found.tzinfo is not None:
         try:
-            return math.floor(found.timestamp())
+            since = found - _EPOCH
         except (ValueError, OverflowError):
             return None
+        return since.days * 86_400 + since.seconds
     return None
 
 

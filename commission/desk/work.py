@@ -7,7 +7,7 @@ import hashlib
 import os
 import threading
 from collections import deque
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Generator, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
@@ -58,7 +58,8 @@ def rows_of_file(roots: Roots, job: Job, steps: StepIntervals) -> Rows:
         return error_rows(number, file, digest, says, state=MALFORMED)
 
 
-def _joined(roots: Roots, steps: StepIntervals, jobs: Sequence[Job]) -> Rows:
+def joined(roots: Roots, steps: StepIntervals, jobs: Sequence[Job]) -> Rows:
+    """Return the rows of files together."""
     made = empty_rows()
     points: dict[int, Row] = {}
     for job in jobs:
@@ -74,7 +75,7 @@ def all_rows(
     roots: Roots, jobs: Sequence[Job], steps: StepIntervals, processes: int
 ) -> Iterator[tuple[int, Rows]]:
     """Yield the rows of files, batch by batch, in order, each with how many files it holds."""
-    work = partial(_joined, roots, dict(steps))
+    work = partial(joined, roots, dict(steps))
     for rows in in_turn_or_side_by_side(work, jobs, processes):
         yield len(rows["record"]), rows
 
@@ -83,28 +84,43 @@ def in_turn_or_side_by_side(
     work: Callable[[Sequence[In]], Out], jobs: Sequence[In], processes: int
 ) -> Iterator[Out]:
     """Yield what is made of jobs, batch by batch, in order: here where they are few, else by workers."""
-    batches = [jobs[start : start + _AT_ONCE] for start in range(0, len(jobs), _AT_ONCE)]
+    left = batches(jobs)
     done = 0
-    if processes > 1 and len(jobs) >= _FEW:
+    if are_many(jobs, processes):
         try:
-            for made in _side_by_side(work, batches, processes):
+            for made in side_by_side(work, left, processes):
                 yield made
                 done += 1
         except (BrokenProcessPool, OSError):  # no room for another process: go on in this one
             pass
-    for batch in batches[done:]:
+    for batch in left[done:]:
         yield work(batch)
 
 
-def _side_by_side(
-    work: Callable[[Sequence[In]], Out], batches: Sequence[Sequence[In]], processes: int
-) -> Iterator[Out]:
-    """Yield what workers make of batches, in order, with few batches ahead of whoever takes them.
+def are_many(jobs: Sequence[In], processes: int) -> bool:
+    """Whether so much is to be done that starting workers is worth while."""
+    return processes > 1 and len(jobs) >= _FEW
+
+
+def batches(jobs: Sequence[In]) -> list[Sequence[In]]:
+    """Return jobs, so many at once as a worker does."""
+    return [jobs[start : start + _AT_ONCE] for start in range(0, len(jobs), _AT_ONCE)]
+
+
+def side_by_side(
+    work: Callable[[Sequence[In]], Out], jobs: Sequence[Sequence[In]], processes: int
+) -> Generator[Out, None, None]:
+    """Yield what workers make of batches of jobs, in order, with few ahead of whoever takes them.
 
     Processes are spawned, never forked, so that it is the same on every system and beside threads.
+
+    Raises
+    ------
+    concurrent.futures.process.BrokenProcessPool, OSError
+        If a worker cannot be started, or was ended.
     """
     waiting: deque[Future[Out]] = deque()
-    left = iter(batches)
+    left = iter(jobs)
     with ProcessPoolExecutor(processes, get_context("spawn"), initializer=_begin, initargs=(work,)) as pool:
         try:
             waiting.extend(pool.submit(_work, one) for one in islice(left, processes * _AHEAD))

@@ -7,7 +7,8 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
-from contextlib import suppress
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import closing, suppress
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from commission.desk import work
+from commission.desk import filling, work
 from commission.desk.index import Index, cache_folder, index_path
 from commission.desk.opening import index_of, usual_steps
 from commission.desk.scan import files_in, roots_of
@@ -180,28 +181,34 @@ import os, sys
 from pathlib import Path
 from commission.desk import work
 from commission.desk.index import Index
-work._AT_ONCE = 2
+work._AT_ONCE, work._FEW = 2, 1
 def end(done, of):
     if done >= 4:
         os._exit(9)
-with Index(Path(sys.argv[1]), [Path(sys.argv[2])]) as index:
-    index.update(end, processes=1)
+def main():
+    with Index(Path(sys.argv[1]), [Path(sys.argv[2])]) as index:
+        index.update(end, processes=int(sys.argv[3]))
+if __name__ == "__main__":
+    main()
 """
 
 
-def killed(folder: Path) -> None:
-    ended = subprocess.run(
-        [sys.executable, "-c", _KILLED, str(folder.parent / "index.sqlite"), str(folder)], check=False
-    )
-    assert ended.returncode == 9
+def killed(folder: Path, processes: int = 1) -> None:
+    script = folder.parent / "killed.py"
+    script.write_text(_KILLED)
+    arguments = [str(folder.parent / "index.sqlite"), str(folder), str(processes)]
+    assert subprocess.run([sys.executable, str(script), *arguments], check=False).returncode == 9
 
 
-def test_a_process_that_ends_while_it_makes_the_index_leaves_none(folder: Path) -> None:
-    killed(folder)
+@pytest.mark.parametrize("processes", [1, 2])
+def test_a_process_that_ends_while_it_makes_the_index_leaves_none(folder: Path, processes: int) -> None:
+    """Nor what its workers made beside it, once the next one is done."""
+    killed(folder, processes)
     with index(folder) as made:
         assert not made.usable
         made.update()
         assert contents(made) == scanned(folder)
+    assert not list(folder.parent.glob("*.part*"))
 
 
 def test_a_process_that_ends_while_it_updates_leaves_one_that_is_brought_up_to_date(folder: Path) -> None:
@@ -297,8 +304,33 @@ def test_workers_make_the_same_rows(folder: Path, monkeypatch: pytest.MonkeyPatc
     with index(folder) as made:
         made.update(lambda done, of: told.append((done, of)), processes=2)
         assert contents(made) == scanned(folder)
-    assert told[-1] == (9, 9)
-    assert [done for done, _ in told] == sorted(done for done, _ in told)
+        assert told[-1] == (9, 9)
+        assert [done for done, _ in told] == sorted(done for done, _ in told)
+        for site in ("a", "b", "c"):
+            write(folder / site, record(site))
+        made.update(processes=2)
+        assert contents(made) == scanned(folder)
+    assert not list(folder.parent.glob("*.part*"))
+
+
+@pytest.mark.parametrize("why", [BrokenProcessPool("ended"), OSError("no room for another process")])
+def test_where_workers_end_one_process_makes_the_same_rows(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, why: Exception
+) -> None:
+    def broken(*given_: Any) -> Iterator[Any]:
+        with closing(work.side_by_side(*given_)) as made_there:
+            yield next(made_there)
+        raise why
+
+    monkeypatch.setattr(work, "_FEW", 1)
+    monkeypatch.setattr(work, "_AT_ONCE", 2)
+    monkeypatch.setattr(filling, "side_by_side", broken)
+    told: list[int] = []
+    with index(folder) as made:
+        made.update(lambda done, _of: told.append(done), processes=2)
+        assert contents(made) == scanned(folder)
+    assert told == [2, 2, 4, 6, 8, 9]
+    assert not list(folder.parent.glob("*.part*"))
 
 
 # what stands in the folders

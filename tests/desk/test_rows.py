@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import copy
+import subprocess
+import sys
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,8 +19,10 @@ from commission.desk.reading_rows import FAST
 from commission.desk.rows import FileSeen, Rows, record_rows
 from commission.desk.tables import BY_NAME, CONCERNS, NOT_CHECKED, TABLES
 from commission.desk.work import rows_of_file
-from commission.records.fast import fast_reader, fast_tables, strict_tables
+from commission.records import fast
+from commission.records.fast import fast_reader, fast_tables, is_flat, small_reader, strict_tables
 from commission.visit.state import name_key
+from tests.bench.desk_records import small_record
 from tests.desk.made import BEGUN, SAMPLES, dicts, reading, record, write
 
 FILE = FileSeen(0, "fell-hut_2025-03-01_commissioning_v0.toml", 1, 1)
@@ -88,6 +93,50 @@ def test_both_readers_refuse_the_same(content: bytes) -> None:
     for read in (fast_tables, strict_tables):
         with pytest.raises(ValueError, match=r"\w"):
             read(content)
+
+
+NESTS: list[Callable[[int], str]] = [
+    lambda deep: "a = " + "[" * deep,
+    lambda deep: "a = " + "[\n" * deep + "]" * deep,
+    lambda deep: "a = " + "{a=" * deep + "1" + "}" * deep,
+    lambda deep: "a" + ".a" * deep + " = 1",
+    lambda deep: "[" + "a." * (deep - 1) + "a]\nb = 1",
+    lambda deep: "a = " + "[{a.b = " * (deep // 3) + "1" + "}]" * (deep // 3),
+]
+_DEEP = """
+import sys, threading
+from commission.records.fast import small_reader
+def read():
+    try:
+        small_reader()(sys.stdin.read())
+    except ValueError:
+        pass
+threading.stack_size(1 << 20)
+thread = threading.Thread(target=read)
+thread.start()
+thread.join()
+"""
+
+
+@pytest.mark.parametrize("nested", NESTS)
+def test_the_fastest_reader_is_given_only_what_cannot_nest_too_deeply(nested: Callable[[int], str]) -> None:
+    """The deepest that it is given ends no process, in a thread with a stack of 1 MiB."""
+    deepest = max(deep for deep in range(400, 520) if is_flat(nested(deep).encode()))
+    assert deepest < 519
+    assert not is_flat(nested(60_000).encode())
+    ended = subprocess.run([sys.executable, "-c", _DEEP], input=nested(deepest), text=True, check=False)
+    assert ended.returncode == 0
+
+
+def test_both_fast_readers_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """And each knows the samples as the strict one does; what is small goes to the fastest."""
+    assert small_reader() is not None
+    small = small_record(7)[1].encode()
+    assert is_flat(small)
+    assert {is_flat(path.read_bytes()) for path in FILES} == {True, False}
+    assert same(fast_tables(small), strict_tables(small))
+    monkeypatch.setattr(fast, "small_reader", lambda: None)
+    assert same(fast_tables(small), strict_tables(small))
 
 
 def test_rows_have_the_columns_of_their_tables() -> None:
