@@ -44,26 +44,22 @@ def files_in(roots: Sequence[Path]) -> Iterator[FileSeen]:
                         name = entry.name
                         if name[0] == ".":
                             continue
-                        if name.endswith(".toml"):
-                            seen = _seen(entry, place, below + name)
-                            if seen is not None:
-                                yield seen
-                        elif entry.is_dir(follow_symlinks=False):
-                            folders.append((entry.path, f"{below}{name}/"))
+                        path = below + name
+                        if not name.endswith(".toml"):
+                            if entry.is_dir(follow_symlinks=False):
+                                folders.append((entry.path, f"{path}/"))
+                        elif (told := _told(entry)) is not None and (path.isascii() or _is_text(path)):
+                            yield FileSeen(place, path, told.st_size, told.st_mtime_ns)
             except OSError:
                 continue
 
 
-def _seen(entry: os.DirEntry[str], root: int, path: str) -> FileSeen | None:
+def _told(entry: os.DirEntry[str]) -> os.stat_result | None:
+    """Return what the system tells of a file, None of anything else."""
     try:
-        if not entry.is_file():
-            return None
-        told = entry.stat()
+        return entry.stat() if entry.is_file() else None
     except OSError:
         return None
-    if not path.isascii() and not _is_text(path):
-        return None
-    return FileSeen(root, path, told.st_size, told.st_mtime_ns)
 
 
 def _is_text(path: str) -> bool:
@@ -101,16 +97,7 @@ def changes(known: Iterable[tuple[int, int, str, int, int]], files: Iterable[Fil
     files
         As they are now.
     """
-    left = {(root, path): (number, size, mtime) for number, root, path, size, mtime in known}
-    new, gone, unchanged = [], [], 0
-    for file in files:
-        before = left.pop((file.root, file.path), None)
-        if before is not None and before[1:] == (file.size, file.mtime):
-            unchanged += 1
-            continue
-        new.append(file)
-        if before is not None:
-            gone.append(before[0])
-    gone += [number for number, _, _ in left.values()]
-    new.sort(key=lambda file: (file.root, file.path))
-    return Changes(tuple(new), tuple(gone), unchanged)
+    left = {(root, path, size, mtime): number for number, root, path, size, mtime in known}
+    before = len(left)
+    new = sorted(file for file in files if left.pop(file, None) is None)
+    return Changes(tuple(new), tuple(left.values()), before - len(left))

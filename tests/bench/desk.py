@@ -107,6 +107,8 @@ def _round(folder: Path, records: Path, count: int) -> Iterator[str]:
             f"{scan.processor / (first.processor / _PROCESSES):.1f} ×"
         )
     with Index(folder / f"{records.name}.sqlite", [records], usual_steps) as index:
+        shown = _timed(lambda: (index.usable, index.ask("sites"), index.ask("overview", now=_NOW)))
+        yield f"  list shown as last known     {shown}"
         opened = _timed(lambda: (index.update(), index.ask("sites"), index.ask("overview", now=_NOW)))
         yield f"  opened, nothing changed      {opened}"
         yield from _queries(index)
