@@ -24,8 +24,14 @@ settings.load_profile("here")
 # else thousands of collected tests are looked through for garbage again and again, a sixth of all the time
 gc.set_threshold(50_000, 20, 20)
 
+_LONG = frozenset({"test_whole_visit.py", "test_practice.py", "test_tamper.py", "test_process.py"})
 _NUMBERS = count()
 _OF_THE_TERMINAL = ("NO_COLOR", "FORCE_COLOR", "COLORTERM", "COLUMNS", "LINES", "PYTHONIOENCODING")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with what takes longest, so that no core waits for one long test at the end."""
+    items.sort(key=lambda item: item.path.name not in _LONG)
 
 
 def pytest_collection_finish() -> None:
