@@ -7,11 +7,12 @@ passed where all of them pass it, and kept where none does. Between those nothin
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
 from commission.checklist.types import ChangeData
+from commission.digits import place_of, to_place
 from commission.errors import FormulaError
 from commission.formulas.change import change_share_uncertainty
 from commission.formulas.uncertainty import root_sum_of_squares
@@ -188,16 +189,31 @@ def _whom(before: EarlierReading, since: str) -> str:
 
 def _gone(change: Change, unit: str) -> str:
     """Return how far a reading has gone, with its doubt; of a bound, how far at least or at most."""
-    off = "" if change.doubt is None else f" ± {plain(_up(change.doubt))}"
-    size = plain(abs(round(change.value, 6)))
+    doubt = None if change.doubt is None else _up(change.doubt)
+    off = "" if doubt is None else f" ± {to_place(doubt, place_of(doubt))}"
     if change.span.exact:
         sign = "+" if change.value > 0 else "−" if change.value < 0 else ""
-        return f"{sign}{size}{off}{unit}"
+        return f"{sign}{_size(change, doubt, round)}{off}{unit}"
     if change.span.low >= 0.0:
-        return f"risen by {size}{off}{unit} or more"
+        return f"risen by {_size(change, doubt, math.floor)}{off}{unit} or more"
     if change.span.high <= 0.0:
-        return f"fallen by {size}{off}{unit} or more{_fraction(change)}"
-    return f"{'risen' if math.isfinite(change.span.high) else 'fallen'} by {size}{off}{unit} at most"
+        return f"fallen by {_size(change, doubt, math.floor)}{off}{unit} or more{_fraction(change)}"
+    way = "risen" if math.isfinite(change.span.high) else "fallen"
+    return f"{way} by {_size(change, doubt, math.ceil)}{off}{unit} at most"
+
+
+def _size(change: Change, doubt: float | None, whole: Callable[[float], int]) -> str:
+    """Return how far a reading has gone, with the digits that its doubt deserves.
+
+    ``whole`` keeps 'or more' and 'at most' true. Where so few digits would put it on the other side of the
+    limit, there are more.
+    """
+    size = abs(round(change.value, 6))
+    place = None if doubt is None else place_of(doubt)
+    if place is None:
+        return plain(size)
+    told = whole(round(size * 10.0**place, 6)) / 10.0**place
+    return plain(size) if (size > change.size) != (told > change.size) else to_place(told, place)
 
 
 def _fraction(change: Change) -> str:

@@ -54,10 +54,10 @@ def judged(
     [
         # > 550 MΩ then, 3 MΩ now: at most 3/550 of it is left, by hand −99.4545 %, 550/3 = 183.3
         pytest.param((550.0, "above"), "3", -99.4545, "act", "to 1/183 or less since", id="fell by 550/3"),
-        pytest.param((550.0, "above"), "200", -63.6364, "advise", "fallen by 63.64", id="to 200 at most"),
-        pytest.param((550.0, "above"), "400", -27.2727, "not judged", "fallen by 27.27", id="to 400"),
+        pytest.param((550.0, "above"), "200", -63.6364, "advise", "fallen by 63.6 ±", id="to 200 at most"),
+        pytest.param((550.0, "above"), "400", -27.2727, "not judged", "fallen by 27.2 ±", id="to 400"),
         pytest.param((550.0, "above"), "> 550", 0.0, "not judged", "> 550 MΩ then, > 550 now", id="both"),
-        pytest.param((550.0, "above"), "< 2", -99.6364, "act", "fallen by 99.64", id="to under 2"),
+        pytest.param((550.0, "above"), "< 2", -99.6364, "act", "fallen by 99.636 ±", id="to under 2"),
         pytest.param((100.0, "exact"), "> 550", 450.0, "holds", "risen by 450", id="rose out of range"),
         pytest.param((100.0, "exact"), "> 20", -80.0, "not judged", "fallen by 80", id="at least 20"),
         pytest.param((0.5, "below"), "3", 500.0, "holds", "risen by 500", id="dried"),
@@ -139,7 +139,7 @@ def test_what_a_bound_does_not_tell_stands_among_what_has_drifted(tmp_path):
         visit.add_instrument(MEGA, NOON)
         read(visit, "400", meter="mega-1")
         (line,) = drift_lines(visit.visit, visit.checklist, visit.sheet, visit.plant)
-    assert line.startswith("open   joint: not judged: fallen by 27.27")
+    assert line.startswith("open   joint: not judged: fallen by 27.2 ±")
 
 
 @pytest.mark.parametrize(
