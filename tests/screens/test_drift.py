@@ -41,7 +41,7 @@ async def test_what_is_inside_its_band_and_has_gone_too_far_asks_for_a_word(tmp_
         assert "baseline 84 µΩ 2025-05-12 at 21 °C · last 88 µΩ 2025-11-20" in hands.reads
         await hands.press(*"106")
         assert "conditional fail" in hands.sees
-        assert "act" in hands.line("+26.69")
+        assert "act" in hands.line("+26.7 ±")
         assert "since the baseline of 2025-05-12; at most +20%; remake the joint" in hands.reads
         await hands.press("enter")
         judged = visit.current(LINK)
