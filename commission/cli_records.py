@@ -1,4 +1,4 @@
-"""The command line of records and keys: verify, answer, and who is known."""
+"""The command line of records and keys: verify, answer, print, and who is known."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from commission import __version__
-from commission.cli_voice import OK, OPEN, UNCONFIRMED, UNKNOWN_KEY, Commands, Voice
+from commission.cli_voice import CAUTION, OK, OPEN, UNCONFIRMED, UNKNOWN_KEY, Commands, Voice
 from commission.errors import CommissionError
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ def add_commands(command: Commands) -> None:
     _add_verify(command)
     _add_keys(command)
     _add_answers(command)
+    _add_handover(command)
 
 
 def _add_verify(command: Commands) -> None:
@@ -68,6 +69,15 @@ def _add_answers(command: Commands) -> None:
             "--comment", action="append", default=[], metavar="[STEP:] TEXT", help="to a step or to the whole"
         )
         answer.set_defaults(says="countersigned" if says == "countersign" else "returned")
+
+
+def _add_handover(command: Commands) -> None:
+    text = "the document of a visit for owner, supervisor and next technician, to be printed"
+    handover = command("handover", _handover, text, json=True)
+    handover.add_argument("record", type=Path, help="a signed record; those before it lie beside it")
+    handover.add_argument(
+        "--to", type=Path, metavar="FILE", help="a new file: .txt in pages of 80 by 60, .html for any browser"
+    )
 
 
 def _named(text: str) -> Path:
@@ -258,6 +268,25 @@ def _answer(options: argparse.Namespace, voice: Voice) -> int:
     )
     options.known = None
     voice.say(plain_records.verified_text(options.record, verify(options.record, _known(options))))
+    return OK
+
+
+def _handover(options: argparse.Namespace, voice: Voice) -> int:
+    from commission.handover.blocks import document_json
+    from commission.handover.document import handover_of
+    from commission.handover.file import form_of, write_document
+    from commission.handover.text import text_lines
+
+    to: Path | None = options.to
+    form = None if to is None else form_of(to)  # a name that is wrong is told before anything is read
+    document = handover_of(options.record, CAUTION)
+    if to is not None and form is not None:
+        write_document(document, to, form)
+    if options.json:
+        voice.print_json(document_json(document))
+        return OK
+    for line in text_lines(document) if to is None else (f"written: {to}",):
+        voice.say(line)
     return OK
 
 

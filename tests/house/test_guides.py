@@ -65,6 +65,7 @@ def test_every_command_has_an_example(capsys: pytest.CaptureFixture[str]) -> Non
         "return": "return REC",
         "compare": "compare A B",
         "service": "service raven-hut.toml",
+        "handover": "handover REC",
     }
     shown = {shlex.split(line)[0] for line in EXAMPLES} | set(apart)
     assert set(listed) <= shown

@@ -1,0 +1,151 @@
+"""What a handover tells of readings beside earlier ones: those that drifted, and behind them all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from commission.handover.blocks import Column, Fact, Facts, Part, Row, Table
+from commission.handover.matter import Matter, earlier_text, exact, typed, with_unit
+from commission.handover.visited import verdict_of
+from commission.revisit.summary import day, drifted
+from commission.units import plain
+from commission.visit.changes import SIGNS
+from commission.visit.types import Drift, EarlierReading, OneSided, Reading
+
+_UNTOLD: Final = frozenset({"not judged", "not compared"})
+_LIMITED: Final = (
+    Column("reading", 30), Column("baseline", 11, number=True), Column("last", 11, number=True),
+    Column("now", 11, number=True), Column("change", 13, number=True), Column("limit", 7, number=True),
+    Column("since", 8), Column("verdict", 8),
+)  # fmt: skip
+_OTHERS: Final = (
+    Column("reading", 41), Column("baseline", 12, number=True), Column("last", 12, number=True),
+    Column("now", 12, number=True),
+)  # fmt: skip
+
+
+def drifted_readings(matter: Matter) -> Part | None:
+    """Return the readings that have gone too far from an earlier one, or of which that is open."""
+    if matter.service is None:
+        return None
+    told = tuple(_drifted(matter, *pair) for pair in drifted(matter.visit))
+    limited = [one for one in matter.readings if _drifts(one)]
+    holding = sum(all(drift.verdict == "holds" for drift in _drifts(one)) for one in limited)
+    if limited:
+        words = f"{holding} of {len(limited)} readings with a limit of change hold; all are told behind."
+    else:
+        words = "No reading of this visit has a limit of change and an earlier value to compare with."
+    return Part("Readings that drifted", (Facts((*told, Fact("", (words,)))),))
+
+
+def _drifted(matter: Matter, reading: Reading, drift: Drift) -> Fact:
+    word = "open" if drift.verdict == "not judged" else drift.verdict
+    base, last = _earlier(matter, reading)
+    beside = [("baseline", base), ("last", last)]
+    values = [f"{name} {earlier_text(one)} ({day(one.measured_at.date())})" for name, one in beside if one]
+    now = f"now {typed(reading)}, {verdict_of(reading)}"
+    told = (matter.reading(reading.key), ", ".join(values), now, drift.says or _change_text(drift))
+    return Fact(word, told)
+
+
+def _change_text(drift: Drift) -> str:
+    return f"{_change(drift)} since the {drift.since}; at most {with_unit(_limit(drift), drift.unit)}"
+
+
+def _drifts(reading: Reading) -> tuple[Drift, ...]:
+    return () if reading.judgement is None else reading.judgement.drifts
+
+
+def _earlier(matter: Matter, reading: Reading) -> tuple[EarlierReading | None, EarlierReading | None]:
+    """Return baseline and last value of a reading; the last is None where it is the baseline."""
+    rows = [one for one in matter.earlier if one.key == reading.key]
+    base = next((one for one in rows if one.baseline), None)
+    return base, next((one for one in rows if not one.baseline), None)
+
+
+# all of them
+
+
+def all_readings(matter: Matter) -> Part | None:
+    """Return every reading that has an earlier value beside it, by the days of these."""
+    groups = _by_days(matter)
+    if not groups:
+        return None
+    blocks: list[Facts | Table] = []
+    for days, readings in groups.items():
+        limited = [one for one in readings if _drifts(one)]
+        others = [one for one in readings if not _drifts(one)]
+        blocks.append(Facts((Fact("", (days,)),)))
+        if limited:
+            rows = tuple(row for one in limited for row in _rows(matter, one))
+            blocks.append(Table(_LIMITED, rows, above=True))
+        if others:
+            blocks.append(Table(_OTHERS, tuple(_values(matter, one) for one in others)))
+    return Part("Every reading beside its baseline and its last value", tuple(blocks), behind=True)
+
+
+def _by_days(matter: Matter) -> dict[str, list[Reading]]:
+    groups: dict[str, list[Reading]] = {}
+    for reading in matter.readings:
+        base, last = _earlier(matter, reading)
+        if base is not None:
+            firm = "provisional baseline" if base.provisional else "baseline"
+            days = f"{firm} of {day(base.measured_at.date())}, visit {base.visit}"
+            days += f"; last of {day(last.measured_at.date())}, visit {last.visit}" if last else ", last too"
+            groups.setdefault(days, []).append(reading)
+    return groups
+
+
+def _values(matter: Matter, reading: Reading) -> Row:
+    base, last = _earlier(matter, reading)
+    cells = [earlier_text(one) if one else "same" for one in (base, last)]
+    return Row((matter.reading(reading.key), *cells, typed(reading)))
+
+
+def _rows(matter: Matter, reading: Reading) -> Iterator[Row]:
+    """Yield a row for a reading with its first change in it, and one for each further change."""
+    known: tuple[str, ...] = _values(matter, reading).cells
+    for drift in _drifts(reading):
+        yield Row((*known, _change(drift), _limit(drift), drift.since, drift.verdict), tuple(_notes(drift)))
+        known = ("",) * len(known)
+
+
+def _change(drift: Drift) -> str:
+    """Return a change as its limit has it; of bounds only the words below it tell what is known."""
+    if drift.verdict in _UNTOLD or drift.before_side or drift.now_side:
+        return "see below"
+    sign = "+" if drift.change > 0 else ""
+    return with_unit(f"{sign}{plain(round(drift.change, 6))}", drift.unit)
+
+
+def _limit(drift: Drift) -> str:
+    """Return how far a reading may go, in the unit of its change: ``±0.05``, ``+20``, ``+20 −10``."""
+    high, low = (None if end is None else plain(end) for end in (drift.high, drift.low))
+    if high is not None and low == f"−{high}":
+        return f"±{high}"
+    told = (f"+{high}" if high is not None else "", low or "")
+    return " ".join(one for one in told if one) or "–"
+
+
+def _notes(drift: Drift) -> Iterator[str]:
+    """Yield what was compared where it is not the reading as read, and what no number tells."""
+    if drift.compared_as:
+        unit = drift.compared_unit or ""
+        then = _side(drift.before, drift.before_side, unit)
+        now = _side(drift.now, drift.now_side, unit)
+        yield f"{drift.compared_as}: {then} then, {now} now"
+    if drift.says and not _plain_to_see(drift):
+        yield drift.says
+
+
+def _plain_to_see(drift: Drift) -> bool:
+    """Say whether change and limit alone make the verdict plain; what stands in doubt has its words."""
+    within = (drift.low is None or drift.change >= drift.low) and (
+        drift.high is None or drift.change <= drift.high
+    )
+    return drift.verdict == "holds" and within and not drift.before_side and not drift.now_side
+
+
+def _side(value: float, side: OneSided | None, unit: str) -> str:
+    return f"{SIGNS[side or 'exact']}{with_unit(exact(value), unit)}"
