@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
@@ -40,6 +40,8 @@ class Mould:
     known: tuple[str, ...]
     """What those lines hold, as canonical JSON in such pieces."""
     seals: tuple[Sealing, ...]
+    cut: re.Pattern[str]
+    """By what it was cut; what is said in its seals is cut by the same."""
 
 
 def mould_of(above: bytes, data: Mapping[str, Any], seals: Sequence[Sealing], names: Sequence[str]) -> Mould:
@@ -67,9 +69,8 @@ def mould_of(above: bytes, data: Mapping[str, Any], seals: Sequence[Sealing], na
     cut = re.compile(
         "(" + "|".join([*map(re.escape, sorted(names, key=len, reverse=True)), _DATE.pattern]) + ")"
     )
-    return Mould(
-        tuple(cut.split(above.decode())), tuple(cut.split(canonical_data(data).decode())), tuple(seals)
-    )
+    known = canonical_data(data).decode()
+    return Mould(tuple(cut.split(above.decode())), tuple(cut.split(known)), tuple(seals), cut)
 
 
 def twin(mould: Mould, tokens: Mapping[str, str], shift: timedelta) -> bytes:
@@ -83,16 +84,20 @@ def twin(mould: Mould, tokens: Mapping[str, str], shift: timedelta) -> bytes:
         By how many days every date is moved.
     """
     moved: dict[str, str] = dict(tokens)
-    for piece in {*mould.above[1::2], *mould.known[1::2]}:
+    said = [
+        piece for one in mould.seals for words in one.comments for piece in mould.cut.split(words.text)[1::2]
+    ]
+    for piece in {*mould.above[1::2], *mould.known[1::2], *said}:
         if piece not in moved:
             moved[piece] = _moved(piece, shift)
     content, known = (_put(pieces, moved).encode() for pieces in (mould.above, mould.known))
     placed: list[dict[str, Any]] = []
     for one in mould.seals:
         at = None if one.at is None else one.at + shift
+        comments = [replace(words, text=_put(mould.cut.split(words.text), moved)) for words in one.comments]
         content = sealed(
             content, {"seal": placed}, says=one.says, name=one.name, role=one.role, at=at,
-            comments=one.comments, known=known,
+            comments=comments, known=known,
         )  # fmt: skip
         if len(mould.seals) > 1:
             placed = toml_of(content[content.index(b"\n[[seal]]\n") :])["seal"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
@@ -17,10 +18,12 @@ from scipy import stats
 from commission import __version__
 from commission.checklist.types import ReadingKey
 from commission.cli import main
+from commission.desk.index import Index
 from commission.desk.meters import MeterReading, odd_meters
 from commission.desk.practice.ageing import END_OF_CAPACITY, drawn
 from commission.desk.practice.fleet import BAD_METER, Fleet, make_fleet, read_truth
 from commission.desk.practice.lives import OFTEN
+from commission.desk.practice.returns import ANSWERS, RETURNED, drawn_returns
 from commission.desk.series import Point, Trend
 from commission.desk.trend import YEAR, trend
 from commission.desk.watch import comes_to_limit, soon, watched
@@ -64,6 +67,11 @@ def originals(truth: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
     return ((ident, site) for ident, site in truth["sites"].items() if "twin of" not in site)
 
 
+def yearly(site: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return what is true of the visits of every year, without those that put a returned one right."""
+    return [visit for visit in site["visits"] if not visit["puts right"]]
+
+
 @pytest.fixture(scope="module")
 def verified(records: dict[str, list[tuple[Path, Record]]]) -> dict[Path, VerifyResult]:
     return {path: verify(path) for site in records.values() for path, _ in site}
@@ -101,18 +109,24 @@ def test_what_the_program_says_of_them_anew_is_what_they_say(truth, records):
     wrong = next(
         ident
         for ident, site in sites.items()
-        if site["visits"][2]["firmware"] == truth["firmware with a wrong setting"]
+        if yearly(site)[2]["firmware"] == truth["firmware with a wrong setting"]
     )
     twin = next(ident for ident, site in truth["sites"].items() if "twin of" in site)
+    corrected, place = next(
+        (ident, place)
+        for ident in sites
+        for place, (_, record) in enumerate(records[ident][:-1])
+        if record.visit.service is not None and record.visit.service.returned is not None
+    )
     sample = [
         records[replaced][0], records[replaced][YEARS // 2], records[hasty][1], records[unsigned][-1],
-        records[wrong][2], records[twin][-1],
+        records[wrong][2], records[twin][-1], records[corrected][place], records[corrected][place + 1],
     ]  # fmt: skip
     for path, record in sample:
         anew, explained = worked_out_anew(record, __version__)
         assert not anew.differences, f"{path.name}: {anew.differences[:3]}"
         assert not explained
-        assert anew.count > 60
+        assert anew.count > (15 if record.visit.service and record.visit.service.returned else 60)
 
 
 def test_a_twin_is_byte_for_byte_what_the_writer_writes(truth, records):
@@ -189,19 +203,60 @@ def test_a_technician_who_types_too_fast_is_seen_by_the_times(truth, records):
     """Readings with a meter under two seconds after the one before."""
     shares: dict[bool, list[float]] = {}
     for ident, site in originals(truth):
-        times = [
-            reading.entered_at for reading in records[ident][1][1].visit.readings if reading.kind == "number"
-        ]
+        visit = records[ident][1][1].visit
+        typed = [reading for reading in visit.readings if reading.kind == "number" and not reading.corrects]
+        times = [reading.entered_at for reading in typed]
         quick = [(later - earlier).total_seconds() < 2 for earlier, later in pairwise(times)]
         shares.setdefault(site["technician"] in truth["hasty"], []).append(sum(quick) / len(quick))
     assert min(shares[True]) > 0.3
     assert max(shares[False]) < 0.1
 
 
+def visit_id(file: str) -> str:
+    """Return the visit of a record by the name of its file."""
+    return file.removesuffix(".toml").replace("_", "-")
+
+
+def test_returned_records_are_answered_as_is_true_of_them(fleet, truth, tmp_path):
+    """Put right by a visit, settled by a countersign, open: the desk knows them apart, in twins too."""
+    visits = [visit for site in truth["sites"].values() for visit in site["visits"]]
+    returned = {visit["file"]: visit["answered in"] for visit in visits if "answered in" in visit}
+    corrections = {visit["file"] for visit in visits if visit["puts right"]}
+    waits = {file for file, answer in returned.items() if answer is None}
+    put_right = {file for file, answer in returned.items() if answer in corrections}
+    settled = returned.keys() - waits - put_right
+    assert all((waits, put_right, settled))
+    with Index(tmp_path / "index.sqlite", [fleet.folder]) as index:
+        index.update(processes=1)
+        asked = index.ask("concerns", kind="returned")
+        assert {row["subject"] for row in asked} == set(map(visit_id, waits))
+        assert index.ask("overview", now=0)[0]["returned"] == len(waits)
+        rights = index.rows("SELECT visit, puts_right FROM record WHERE puts_right <> ''")
+        assert {row["visit"] for row in rights} == set(map(visit_id, corrections))
+        assert {row["puts_right"] for row in rights} == set(map(visit_id, put_right))
+        words = index.rows("SELECT settles FROM comment WHERE settles <> ''")
+        assert {row["settles"] for row in words} == set(map(visit_id, settled))
+
+
+def test_returns_and_their_answers_come_in_the_shares_that_are_stated():
+    """40,000 visits as they are drawn, against the binomial distribution (scipy)."""
+    random = Random(12)
+    lives = [drawn_returns(random, range(1, 9)) for _ in range(5000)]
+    answers = Counter(answer for life in lives for answer in life.values())
+    shares = [(answers.total(), 40_000, RETURNED)]
+    shares += [(answers[answer], answers.total(), share) for answer, share in ANSWERS.items()]
+    for many, whole, share in shares:
+        low, high = stats.binom.interval(0.999, whole, share)
+        assert low <= many <= high, f"{many} of {whole}, {share} stated"
+    assert sum(ANSWERS.values()) == pytest.approx(1.0)
+    assert ANSWERS["open"] < min(ANSWERS["put right"], ANSWERS["settled"])
+
+
 def test_the_wrong_setting_of_a_firmware_stands_in_its_records(truth, records):
     bad = truth["firmware with a wrong setting"]
     for ident, site in originals(truth):
-        newest, visit = records[ident][-1][1], site["visits"][-1]
+        visit = yearly(site)[-1]
+        newest = next(record for path, record in records[ident] if path.name == visit["file"])
         differs = {row.setting for row in newest.settings if row.differs}
         assert ("float_voltage" in differs) is (visit["firmware"] == bad)
         assert {device.firmware for device in newest.visit.devices} == {visit["firmware"]}
@@ -233,7 +288,7 @@ def test_insulation_is_trended_at_one_temperature_with_the_limit_of_its_change(t
     key = ReadingKey("array-insulation.positive", ("pv-1a",))
     found = next(one.trend for one in watched(visits) if one.key == key)
     assert found.corrected_for == "told as insulation at 20 °C"
-    assert len(found.used) == len(visits)
+    assert len(found.used) == sum(any(reading.key == key for reading in visit.readings) for visit in visits)
     assert found.reached is not None
     assert found.reached.limit.value == pytest.approx(found.used[0].value / 2.0)
 

@@ -14,6 +14,7 @@ from random import Random
 from typing import Any, Final
 
 from commission.desk.practice.lives import (
+    ANSWERED,
     HASTY,
     NEW_FIRMWARE,
     OFTEN,
@@ -29,6 +30,7 @@ from commission.desk.practice.lives import (
     tokens_of,
 )
 from commission.desk.practice.names import people, places
+from commission.desk.practice.returns import returns_of
 from commission.errors import Problem, RecordError
 from commission.records.twins import last_digest, twin
 from commission.visit.disk import reason_of
@@ -66,6 +68,7 @@ class _Task:
     folder: Path
     plan: Plan
     sites: tuple[_Site, ...]
+    today: date
 
 
 def make_fleet(  # noqa: PLR0913 - a fleet is described once, with everything named
@@ -105,7 +108,9 @@ def make_fleet(  # noqa: PLR0913 - a fleet is described once, with everything na
         If a number is not positive, or the folder is not empty or cannot be written.
     """
     _check(folder, sites, years, lives, processes)
-    tasks = _tasks(folder, years, seed, _places(sites, seed, years, today), min(lives, sites), kinds)
+    places_ = _places(sites, seed, years, today)
+    plans = _plans(years, seed, min(lives, sites), kinds)
+    tasks = [_Task(folder, plan, tuple(places_[one :: len(plans)]), today) for one, plan in enumerate(plans)]
     told: dict[str, Any] = {}
     meters: dict[str, Any] = {}
     records = written = done = 0
@@ -158,16 +163,13 @@ def _places(sites: int, seed: int, years: int, today: date) -> list[_Site]:
     return [_site(random, name, years, today) for name in islice(places(random), sites)]
 
 
-def _tasks(
-    folder: Path, years: int, seed: int, sites: Sequence[_Site], lives: int, kinds: Sequence[str]
-) -> list[_Task]:
+def _plans(years: int, seed: int, lives: int, kinds: Sequence[str]) -> list[Plan]:
     random = Random(seed)  # noqa: S311 - an exercise, not a secret
     crews = _crews(random, min(_CREWS, lives))
-    plans = [
+    return [
         _plan(random, place, years, kinds[place % len(kinds)], crews[place % len(crews)])
         for place in range(lives)
     ]
-    return [_Task(folder, plan, tuple(sites[place::lives])) for place, plan in enumerate(plans)]
 
 
 def _crews(random: Random, count: int) -> list[Crew]:
@@ -183,20 +185,25 @@ def _crews(random: Random, count: int) -> list[Crew]:
 def _plan(random: Random, place: int, years: int, kind: str, crew: Crew) -> Plan:
     """Draw what happens in a life; the first ones between them have everything that can happen."""
     rare = place if place < 12 else random.randrange(40)
+    missing = max(1, years - 1) if rare == 3 and years > 1 else 0
+    last = years - (rare == 4)
+    unsigned = rare == 5
+    signed = [one for one in range(1, last + 1 - unsigned) if one != missing]
     return Plan(
         kind=kind,
         years=years,
         seed=random.randrange(2**32),
         crew=crew,
         replaced=max(1, years // 2) if rare == 2 else 0,
-        missing=max(1, years - 1) if rare == 3 and years > 1 else 0,
+        missing=missing,
         skipped=rare == 4,
-        unsigned=rare == 5,
+        unsigned=unsigned,
         firmware=WRONG_FIRMWARE
         if rare in {0, 6}
         else NEW_FIRMWARE
         if random.random() < 0.5
         else OLD_FIRMWARE,
+        returns=returns_of(random, place, signed),
     )
 
 
@@ -235,27 +242,44 @@ def _write_site(task: _Task, site: _Site, life: Life, *, twin_of: _Site) -> tupl
     folder.mkdir()
     tokens = tokens_of(plan.kind, site.ident, site.name, site.place)
     files, size = [], 0
-    for place, one in enumerate(made):
+    for one in made:
         content = twin(one.mould, tokens, site.shift)
         tokens[one.digest] = last_digest(content)
-        name = f"{site.ident}_{one.on + site.shift}_{one.kind}_{one.letters}.toml"
-        lost = bool(place) and place == plan.missing
+        if one.puts_right and one.on + ANSWERED + site.shift >= task.today:
+            continue
+        lost = bool(one.place) and one.place == plan.missing
+        name = _name(one, site)
         if not lost:
             (folder / name).write_bytes(content)
             size += len(content)
         files.append({"file": name, "lost": lost, "on": f"{one.on + site.shift}", **one.truth, **_seals(one)})
-    truth = _truth(plan, site, made, law["laws"]) | {"visits": files}
+    truth = _truth(plan, site, made, law["laws"]) | {"visits": _answered(files, made, site)}
     if site is not twin_of:
         truth["twin of"] = twin_of.ident
-    return truth, len(made) - sum(file["lost"] for file in files), size
+    return truth, len(files) - sum(file["lost"] for file in files), size
+
+
+def _name(made: Made, site: _Site) -> str:
+    return f"{site.ident}_{made.on + site.shift}_{made.kind}_{made.letters}.toml"
+
+
+def _answered(files: list[dict[str, Any]], made: Sequence[Made], site: _Site) -> list[dict[str, Any]]:
+    """Return what is true of visits, with who answers those that were returned: null where nobody yet."""
+    there = {file["file"] for file in files}
+    by = {letters: one for one in made if _name(one, site) in there for letters in one.answers}
+    for file in files:
+        if file["seals"][-1] == "returned":
+            answer = by.get(file["file"].removesuffix(".toml").rpartition("_")[2])
+            file["answered in"] = None if answer is None else _name(answer, site)
+    return files
 
 
 def _seals(made: Made) -> dict[str, Any]:
-    return {"seals": [seal.says for seal in made.mould.seals]}
+    return {"seals": [seal.says for seal in made.mould.seals], "puts right": made.puts_right}
 
 
 def _truth(plan: Plan, site: _Site, made: Sequence[Made], laws: Sequence[dict[str, Any]]) -> dict[str, Any]:
-    days = [one.on + site.shift for one in made]
+    days = [one.on + site.shift for one in made if not one.puts_right]
     place, law = ageing_of(laws)[-1]
     ends = {
         what: None if years is None or years > 200 else (days[place] + years * YEAR).isoformat()

@@ -274,7 +274,11 @@ class Technician:
             if finding.kind in {"correct", "not checked"}:
                 why = "agreed with the owner"
                 visit.dispose(finding.id, "accepted", reason=why, by=self._second, now=self._clock())
-        for step in visit.checklist.steps:
+        self.settle_steps()
+
+    def settle_steps(self) -> None:
+        """Say what was done about all that is open in the steps; to put a returned visit right, no more."""
+        for step in self._visit.checklist.steps:
             self._settle_step(step)
 
     def _leave_wrong(self, device: str, setting: str, off: float) -> None:
