@@ -144,17 +144,23 @@ def _add_trend(command: Commands) -> None:
 
 
 def _trend(options: argparse.Namespace, voice: Voice) -> int:
-    from commission.desk.told import trend_of_site
-    from commission.desk.trend_text import drawn, points_lines, trend_json
+    from commission.desk.told import reading_words, trend_of_site
+    from commission.desk.trend_text import drawn, folded, points_lines, said_lines, trend_json
 
     with asked(options) as index:
         name, found, limits, passed_over = trend_of_site(index, options.site, options.reading)
     for text in passed_over:
         voice.complain(text)
-    first, *lines = points_lines(found)
-    lines = [name, first, "", drawn(found, limits, glyphs="ascii" if options.ascii else "box"), *lines]
+    at = now()
+    lines = [
+        *folded([reading_words(name), *said_lines(found, at)]),
+        "",
+        drawn(found, limits, glyphs="ascii" if options.ascii else "box"),
+        "",
+        *folded(points_lines(found)),
+    ]
     code = OPEN if found.reached is not None and found.reached.when == "reached" else OK
-    return _tell(options, voice, code, trend_json(name, found), lines)
+    return _tell(options, voice, code, trend_json(name, found, at), lines)
 
 
 # outlook
@@ -177,11 +183,12 @@ def _outlook(options: argparse.Namespace, voice: Voice) -> int:
 
     caution: Caution = "possible" if options.possible else "likely"
     with asked(options) as index:
-        found = outlook_of_sites(index, now(), timedelta(days=365.25 * options.years), caution)
+        at = now()
+        found = outlook_of_sites(index, at, timedelta(days=365.25 * options.years), caution)
     for text in found.passed_over:
         voice.complain(text)
     code = OPEN if found.soon else OK
-    return _tell(options, voice, code, outlook_json(found), outlook_lines(found))
+    return _tell(options, voice, code, outlook_json(found, at), outlook_lines(found, at))
 
 
 def _years(text: str) -> float:

@@ -6,13 +6,16 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Final
+from typing import Final, Literal
 
 from commission.checklist.types import ReadingKey
 from commission.desk.alike import Alike, alike_of
 from commission.desk.series import CONFIDENCE, Limit, Point, Trend
 from commission.desk.subjects import subject_of
 from commission.desk.trend import trend
+from commission.digits import three_digits
+from commission.unit_tables import SCALE
+from commission.units import plain
 from commission.visit.types import Drift, Judgement, Reading, Visit
 
 _TEMPERATURE: Final = "battery-temperature"
@@ -131,29 +134,54 @@ def _share(percent: float | None) -> float | None:
 
 
 def limits_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Limit, ...]:
-    """Return what a reading must not pass by the newest visit that judged it: drift limits, else its band."""
+    """Return what a reading must not pass by the newest visit that judged it: drift limits and its band.
+
+    A limit is one of ageing, of which a date may be told, where the checklist limits how far the reading may
+    go from its baseline, since it does so of what age moves; or where it is a resistance, which belongs to a
+    part and has the same limit on every day. Any other band was made for the day of its visit: of a
+    temperature, the light, a state of charge, a voltage or a current as things stood. Nothing brings a
+    reading to such a limit but another day, so that only a reading outside it is told. What the trade has a
+    limit of its own for stands in :mod:`commission.desk.subjects` and needs none of these.
+    """
     ordered = sorted(visits, key=lambda visit: visit.started_at)
     alike = alike_of(ordered, key)
     for visit in reversed(ordered):
         for reading in reversed(visit.readings):
             if reading.key == key and reading.judgement is not None:
-                band = () if alike is not None else _of_band(reading.judgement)
-                found = (*_of_drifts(reading, reading.judgement, alike), *band)
-                if found:
+                changes = tuple(_of_drifts(reading, reading.judgement, alike))
+                ages = bool(changes) or _is_resistance(reading.unit)
+                band = () if alike is not None else _of_band(reading.judgement, ages=ages)
+                if found := (*changes, *band):
                     return found
     return ()
+
+
+def _is_resistance(unit: str) -> bool:
+    return unit in SCALE and SCALE[unit][0] == "Ω"
 
 
 def _of_drifts(reading: Reading, judgement: Judgement, alike: Alike | None) -> Iterator[Limit]:
     for drift in judgement.drifts:
         if drift.since != "baseline" or not _is_of_the_points(reading, drift, alike):
             continue
-        says = drift.says or "limit of change since the baseline"
         # beside a bound only that side is sure on which the true baseline asks for less
         if drift.low is not None and drift.before_side != "below":
-            yield Limit(_moved(drift, drift.low), "low", says)
+            yield _limit_of(drift, drift.low, "low", reading.unit)
         if drift.high is not None and drift.before_side != "above":
-            yield Limit(_moved(drift, drift.high), "high", says)
+            yield _limit_of(drift, drift.high, "high", reading.unit)
+
+
+def _limit_of(drift: Drift, change: float, side: Literal["low", "high"], unit: str) -> Limit:
+    """Return the limit of a change as a value, named by the change; its source tells the baseline."""
+    words = f"{plain(abs(change))} {drift.unit}".rstrip()
+    sign = {"below": "< ", "above": "> "}.get(drift.before_side or "", "")
+    before = f"{sign}{three_digits(drift.before)} {drift.compared_unit or unit}".rstrip()
+    return Limit(
+        _moved(drift, change),
+        side,
+        f"the checklist; the baseline of {drift.measured_at:%Y-%m-%d} is {before}",
+        f"{words} {'over' if side == 'high' else 'under'} the baseline",
+    )
 
 
 def _is_of_the_points(reading: Reading, drift: Drift, alike: Alike | None) -> bool:
@@ -174,11 +202,11 @@ def _moved(drift: Drift, change: float) -> float:
     return drift.before * (1.0 + change / 100.0) if drift.unit == "%" else drift.before + change
 
 
-def _of_band(judgement: Judgement) -> Iterator[Limit]:
+def _of_band(judgement: Judgement, *, ages: bool) -> Iterator[Limit]:
     if judgement.compared is not None:  # the band is then not one of the reading itself
         return
     says = "band of the newest visit"
     if judgement.low is not None:
-        yield Limit(judgement.low, "low", says)
+        yield Limit(judgement.low, "low", says, "", ages)
     if judgement.high is not None:
-        yield Limit(judgement.high, "high", says)
+        yield Limit(judgement.high, "high", says, "", ages)

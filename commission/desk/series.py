@@ -11,7 +11,8 @@ from commission.visit.types import Verdict
 
 CONFIDENCE: Final = 0.95
 """Share of cases in which the interval of a slope holds the true one, where nothing else is asked for."""
-When: TypeAlias = Literal["reached", "dated", "not reached", "never", "not told"]
+When: TypeAlias = Literal["reached", "open", "dated", "not reached", "never", "not told"]
+"""``open``: the newest reading is a bound that allows values on both sides of the limit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,9 @@ class Limit:
     side: Literal["low", "high"]
     source: str
     name: str = ""
-    """What it means to be there: 'end of life', 'to be remade'."""
+    """What it means to be there: 'end of life', 'to be remade', '50 % under the baseline'."""
+    ages: bool = True
+    """Whether ageing brings a reading there, so that a date may be told; else it is for one day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,8 @@ class Trend:
     used: tuple[Point, ...]
     """In order of time, with the value as it was compared."""
     left_out: tuple[LeftOut, ...]
+    subject: str = ""
+    """What falls or rises, as the subject of a sentence; empty: the reading's own prompt."""
     corrected_for: str = ""
     remarks: tuple[str, ...] = ()
     baseline: Point | None = None
@@ -103,8 +108,9 @@ class Trend:
     residual: float | None = None
     """Median distance of a point from the line."""
     reached: Reached | None = None
+    """The limit that is told: what is passed, else what comes first."""
+    then: Reached | None = None
+    """The limit that comes after one that is passed."""
     confidence: float = CONFIDENCE
     silence: str = ""
     """Why nothing is claimed; empty where something is."""
-    outlook: str = ""
-    """All of it in a sentence."""

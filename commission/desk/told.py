@@ -14,10 +14,11 @@ from commission.desk.index import Index
 from commission.desk.lines import due_sentence
 from commission.desk.listing import Answers
 from commission.desk.names import held_value, held_words, words_of
+from commission.desk.outlook import outlook_lines as trend_lines
 from commission.desk.sentences import site_sentence
 from commission.desk.series import Limit, Trend
 from commission.desk.site_visits import key_of, visits_in
-from commission.desk.trend_text import trend_json
+from commission.desk.trend_text import folded, trend_json
 from commission.desk.watch import Caution, Watched, soon, watched
 from commission.desk.worklists import EVERYTHING
 from commission.errors import Problem, RecordError
@@ -140,20 +141,26 @@ def outlook_of_sites(index: Index, now: datetime, within: timedelta, caution: Ca
     return Outlook(soon(trends, now, caution, within), len(trends), sure, tuple(told))
 
 
-def outlook_lines(found: Outlook) -> Iterator[str]:
-    """Yield a line for every reading that comes to its limit, then what could be said at all."""
+def outlook_lines(found: Outlook, now: datetime) -> Iterator[str]:
+    """Yield every reading that comes to its limit with what is said of it, then what could be said at all."""
     for one in found.soon:
-        words = words_of(key := str(one.key))
-        yield f"{one.site:<30} {words}{f' ({key})' if words != key else ''}: {one.trend.outlook}"
+        yield from folded([f"{one.site}  {reading_words(str(one.key))}"])
+        yield from folded(f"    {line}" for line in trend_lines(one.trend, now))
     if not found.soon:
         yield "nothing comes to its limit within that time, of what can be told"
     left = found.watched - found.sure
     yield f"{found.watched:,} readings are watched; {left:,} have too few points to say how fast they go"
 
 
-def outlook_json(found: Outlook) -> dict[str, Any]:
+def reading_words(key: str) -> str:
+    """Return the words of a reading with its key, by which it is asked for."""
+    words = words_of(key)
+    return f"{words} ({key})" if words != key else key
+
+
+def outlook_json(found: Outlook, now: datetime) -> dict[str, Any]:
     """Return what comes to a limit with the stable keys of ``outlook --json``."""
-    soonest = [{"site": one.site} | trend_json(str(one.key), one.trend) for one in found.soon]
+    soonest = [{"site": one.site} | trend_json(str(one.key), one.trend, now) for one in found.soon]
     return {"soon": soonest, "watched": found.watched, "sure": found.sure}
 
 

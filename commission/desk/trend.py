@@ -12,12 +12,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from statistics import median
-from typing import Final
+from typing import Final, Literal, TypeAlias
 
 from commission.checklist.baseline import baseline_of
-from commission.desk.outlook import outlook_of
+from commission.checklist.types import Side
 from commission.desk.series import CONFIDENCE, LeftOut, Limit, Point, Reached, Trend
 from commission.desk.subjects import Subject, subject_of
+from commission.digits import three_digits
 from commission.errors import FormulaError
 from commission.formulas.kendall import fewest_points, kendall_probability
 from commission.formulas.trend import level_intercept, median_residual, theil_sen_slope, time_at_limit
@@ -27,6 +28,7 @@ from commission.formulas.uncertainty import root_sum_of_squares
 YEAR: Final = timedelta(days=365.25)
 HORIZON: Final = 40 * YEAR
 """How far ahead a date is told at all: twice the life of most plants; beyond it the word is 'not within'."""
+_Stands: TypeAlias = Literal["inside", "past", "either"]
 
 
 def trend(
@@ -53,9 +55,8 @@ def trend(
     subject = subject_of(step)
     chosen = _chosen(points, subject)
     named = next((point.compared_as for point in chosen.used if point.compared_as), "")
-    subject = replace(subject, name=subject.name or named)
-    found = _weighed(chosen, _own_limit(chosen, subject) or limits, confidence)
-    return replace(found, outlook=outlook_of(found, subject))
+    chosen = replace(chosen, subject=subject.name or named)
+    return _weighed(chosen, _own_limit(chosen, subject) or limits, confidence)
 
 
 # which points count
@@ -92,7 +93,7 @@ def _chosen(points: Sequence[Point], subject: Subject) -> Trend:
     told = subject.corrected_for or next(
         (f"told as {one.compared_as}" for one in kept if one.compared_as), ""
     )
-    return Trend(unit, tuple(corrected), order, told, (*remarks, *said), baseline, newest)
+    return Trend(unit, tuple(corrected), order, "", told, (*remarks, *said), baseline, newest)
 
 
 def _unfit(point: Point, begun: datetime | None) -> str:
@@ -147,7 +148,7 @@ def _from_the_baseline(points: list[Point], subject: Subject) -> tuple[list[Poin
 def _exact(points: list[Point]) -> tuple[list[Point], list[LeftOut]]:
     """Leave out bounds: a slope is laid through numbers."""
     left = [
-        LeftOut(point, f"only known to be {point.side} {point.value:g} {point.unit}".rstrip())
+        LeftOut(point, f"only known to be {point.side} {three_digits(point.value)} {point.unit}".rstrip())
         for point in points
         if point.side != "exact"
     ]
@@ -209,9 +210,10 @@ def _weighed(found: Trend, limits: Sequence[Limit], confidence: float) -> Trend:
     if len(points) < 2:
         told = "one reading" if points else "no reading"
         silence = f"{told} that can be compared: a trend needs more"
-        passed = _only_passed(found, limits)
-        passed = passed if passed is not None and passed.when == "reached" else None
-        return replace(found, silence=silence, confidence=confidence, reached=passed)
+        said = _without_interval(found, limits)
+        if said is not None and said.when == "not told":
+            said = None
+        return replace(found, silence=silence, confidence=confidence, reached=said)
     start = points[0].at
     times = [(point.at - start) / YEAR for point in points]
     values = [point.value for point in points]
@@ -232,46 +234,59 @@ def _weighed(found: Trend, limits: Sequence[Limit], confidence: float) -> Trend:
     try:
         low, high = least_slope(times, values, confidence), greatest_slope(times, values, confidence)
     except FormulaError:
-        return replace(found, silence=_too_few(len(points), wanted), reached=_only_passed(found, limits))
+        return replace(found, silence=_too_few(len(points), wanted), reached=_without_interval(found, limits))
     found = replace(found, slope_low=low, slope_high=high)
     level = level_half_width(found.residual or 0.0, len(points), confidence)
-    return replace(found, reached=_reached(found, _Line(start, times, values, level), limits))
+    return _with_limits(found, _Line(start, times, values, level), limits)
 
 
 def _too_few(count: int, wanted: int) -> str:
     return f"{count} readings, {wanted} are wanted to say how sure it is"
 
 
-def _passed(found: Trend, limit: Limit) -> bool:
-    """Say whether the newest reading has passed a limit, also one that the slope leaves out.
+def _stands(found: Trend, limit: Limit) -> _Stands:
+    """Say on which side of a limit the newest reading lies, also one that the slope leaves out.
 
-    Of a bound every value that it allows must have: ``< 0.3 MΩ`` lies below 0.3. Where the visit found that
-    the reading holds, within what meters and warmth may make of it, the line of all readings decides.
+    Where the visit found that the reading holds, within what meters and warmth may make of it, the line of
+    all readings decides.
     """
     newest = found.newest
     if newest is None:
-        return False
-    value, low = newest.value, limit.side == "low"
+        return "inside"
     if newest.holds:
-        if found.level is None or found.slope_low is None:
-            return False
-        value = found.level
-    if newest.side == "exact":
-        return value < limit.value if low else value > limit.value
-    if newest.side != ("below" if low else "above"):
-        return False
-    return value <= limit.value if low else value >= limit.value
+        known = found.level is not None and found.slope_low is not None
+        return _side_of(found.level or 0.0, "exact", limit) if known else "inside"
+    return _side_of(newest.value, newest.side, limit)
 
 
-def _only_passed(found: Trend, limits: Sequence[Limit]) -> Reached | None:
-    """Return the limit that the newest reading has passed; more cannot be said without an interval."""
-    gone = [limit for limit in limits if _passed(found, limit)]
+def _side_of(value: float, side: Side, limit: Limit) -> _Stands:
+    """Say where all values lie that a reading allows: ``< 90`` may be under 60 or over it, ``< 60`` is under.
+
+    Exactly on a limit counts as inside.
+    """
+    if side == "exact":
+        return "past" if (value > limit.value if limit.side == "high" else value < limit.value) else "inside"
+    if (side == "above") == (limit.side == "high"):  # the open end points over the limit
+        past = value >= limit.value if side == "above" else value <= limit.value
+        return "past" if past else "either"
+    inside = value >= limit.value if side == "above" else value <= limit.value
+    return "inside" if inside else "either"
+
+
+def _without_interval(found: Trend, limits: Sequence[Limit]) -> Reached | None:
+    """Return the limit that the newest reading has passed, or may have: more needs an interval."""
+    gone = [limit for limit in limits if _stands(found, limit) == "past"]
     if gone:
-        return Reached(max(gone, key=lambda limit: _way(limit, found)), "reached")
-    return Reached(limits[0], "not told") if limits else None
+        return Reached(min(gone, key=lambda limit: _way(limit, found)), "reached")
+    ageing = [limit for limit in limits if limit.ages]
+    either = next((limit for limit in ageing if _stands(found, limit) == "either"), None)
+    if either is not None:
+        return Reached(either, "open")
+    return Reached(ageing[0], "not told") if ageing else None
 
 
 def _way(limit: Limit, found: Trend) -> float:
+    """Return how far a limit is passed: of several the last one counts, which asks for most."""
     assert found.newest is not None  # noqa: S101 - it has passed the limit
     return abs(limit.value - found.newest.value)
 
@@ -310,17 +325,17 @@ class _Line:
         return self.start + years * YEAR
 
 
-def _reached(found: Trend, line: _Line, limits: Sequence[Limit]) -> Reached | None:
-    """Return what is said of the limit that comes first."""
-    assert found.level is not None  # noqa: S101 - a trend has a line here
-    made = [_of_limit(found, line, limit) for limit in limits]
+def _with_limits(found: Trend, line: _Line, limits: Sequence[Limit]) -> Trend:
+    """Return a trend with the limit that is told, and the one that comes after it."""
+    made = [one for limit in limits if (one := _of_limit(found, line, limit)) is not None]
+    ahead = sorted((one for one in made if one.earliest is not None and one.when == "dated"), key=_first)
     gone = [one for one in made if one.when == "reached"]
     if gone:
-        return max(gone, key=lambda one: _way(one.limit, found))
-    ahead = [one for one in made if one.earliest is not None]
-    if ahead:
-        return min(ahead, key=_first)
-    return made[0] if made else None
+        told = min(gone, key=lambda one: _way(one.limit, found))
+        after = (one for one in ahead if one.limit.side == told.limit.side)
+        return replace(found, reached=told, then=next(after, None))
+    either = [one for one in made if one.when == "open"]
+    return replace(found, reached=next(iter((*either, *ahead, *made)), None))
 
 
 def _first(one: Reached) -> tuple[datetime, datetime]:
@@ -328,12 +343,21 @@ def _first(one: Reached) -> tuple[datetime, datetime]:
     return one.middle or one.earliest, one.earliest
 
 
-def _of_limit(found: Trend, line: _Line, limit: Limit) -> Reached:
+def _of_limit(found: Trend, line: _Line, limit: Limit) -> Reached | None:
+    """Return what is said of a limit; None where it is one for the day of a visit, and kept."""
+    stands = _stands(found, limit)
+    if stands == "past":
+        return Reached(limit, "reached")
+    if not limit.ages:
+        return None
+    dated = _dated(found, line, limit)
+    return replace(dated, when="open") if stands == "either" else dated
+
+
+def _dated(found: Trend, line: _Line, limit: Limit) -> Reached:
     assert found.slope is not None  # noqa: S101 - a trend has a line here
     assert found.slope_low is not None  # noqa: S101
     assert found.slope_high is not None  # noqa: S101
-    if _passed(found, limit):
-        return Reached(limit, "reached")
     quick, slow = found.slope_low, found.slope_high
     if limit.side == "high":
         quick, slow = slow, quick

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from typing import Any
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from typing import Any, Final
 
 from commission.desk.chart import Glyphs, Mark, chart
-from commission.desk.series import Limit, Point, Trend
+from commission.desk.outlook import outlook_lines, outlook_of, told_value
+from commission.desk.series import Limit, Point, Reached, Trend
 from commission.units import plain
+
+_WIDE: Final = 80
 
 
 def drawn(
@@ -27,39 +32,54 @@ def _outside(point: Point) -> bool:
     return point.verdict in {"fail", "conditional fail", "stop work"}
 
 
-def points_lines(found: Trend) -> Iterator[str]:
-    """Yield the sentence, every point that counts, and those that do not with the reason."""
-    yield found.outlook or found.silence or "nothing can be said"
+def said_lines(found: Trend, asked: datetime) -> Iterator[str]:
+    """Yield what a trend says, what its values are and where its limit comes from."""
+    said = outlook_lines(found, asked)
+    yield from said or ("nothing can be said",)
     if found.corrected_for:
         yield f"values are {found.corrected_for}"
     if found.reached is not None:
         yield f"limit: {found.reached.limit.source}"
     yield from found.remarks
-    yield ""
+
+
+def points_lines(found: Trend) -> Iterator[str]:
+    """Yield every point that counts, and those that do not with the reason below each."""
     yield "points that count" if found.used else "no point counts"
+    restated = bool(found.corrected_for)
     for point in found.used:
-        yield f"  {_point(point, found.unit)}"
+        yield f"  {_point(point, found.unit, restated=restated)}"
     if found.left_out:
         yield "left out"
     for one in found.left_out:
-        yield f"  {_point(one.point, one.point.unit)}  {one.why}"
+        yield f"  {_point(one.point, one.point.unit, restated=bool(one.point.compared_as))}"
+        yield f"      {one.why}"
 
 
-def _point(point: Point, unit: str) -> str:
+def folded(lines: Iterable[str]) -> Iterator[str]:
+    """Yield lines that fit a terminal of 80 columns; what goes on stands a little further in."""
+    for line in lines:
+        inner = " " * (len(line) - len(line.lstrip(" ")) + 2)
+        yield from textwrap.wrap(line, _WIDE - 1, subsequent_indent=inner, break_on_hyphens=False) or [""]
+
+
+def _point(point: Point, unit: str, *, restated: bool) -> str:
+    """Return a point as a line; a value that was worked out has no digits that a meter showed."""
     sign = {"above": ">", "below": "<"}.get(point.side, "")
-    value = f"{sign}{plain(float(f'{point.value:.5g}'))} {'' if unit == '1' else unit}".strip()
+    as_read = f"{plain(float(f'{point.value:.5g}'))} {'' if unit == '1' else unit}".strip()
+    value = f"{sign}{told_value(point.value, unit) if restated else as_read}"
     beside = f"{point.temperature:.0f} °C" if point.temperature is not None else ""
-    told = (f"{point.at:%Y-%m-%d}", f"{value:<14}", f"{beside:<6}", point.verdict or "", point.instrument)
+    told = (f"{point.at:%Y-%m-%d}", f"{value:<11}", f"{beside:>6}", point.verdict or "", point.instrument)
     return "  ".join(told).rstrip()
 
 
-def trend_json(name: str, found: Trend) -> dict[str, Any]:
+def trend_json(name: str, found: Trend, asked: datetime) -> dict[str, Any]:
     """Return a trend with the stable keys of ``trend --json``."""
-    reached = found.reached
     return {
         "reading": name,
         "unit": found.unit,
-        "outlook": found.outlook,
+        "asked_at": asked.isoformat(timespec="seconds"),
+        "outlook": outlook_of(found, asked),
         "silence": found.silence or None,
         "slope_a_year": found.slope,
         "slope_low": found.slope_low,
@@ -68,16 +88,26 @@ def trend_json(name: str, found: Trend) -> dict[str, Any]:
         "level": found.level,
         "corrected_for": found.corrected_for or None,
         "remarks": list(found.remarks),
-        "limit": None if reached is None else {
-            "value": reached.limit.value, "side": reached.limit.side, "name": reached.limit.name or None,
-            "source": reached.limit.source, "when": reached.when,
-            "about": None if reached.middle is None else reached.middle.date().isoformat(),
-            "earliest": None if reached.earliest is None else reached.earliest.date().isoformat(),
-            "latest": None if reached.latest is None else reached.latest.date().isoformat(),
-        },
+        "limit": _reached_json(found.reached),
+        "next_limit": _reached_json(found.then),
         "points": [_point_json(point) for point in found.used],
         "left_out": [_point_json(one.point) | {"why": one.why} for one in found.left_out],
+    }
+
+
+def _reached_json(reached: Reached | None) -> dict[str, Any] | None:
+    if reached is None:
+        return None
+    limit = reached.limit
+    return {
+        "value": limit.value, "side": limit.side, "name": limit.name or None, "source": limit.source,
+        "ages": limit.ages, "when": reached.when,
+        "about": _day(reached.middle), "earliest": _day(reached.earliest), "latest": _day(reached.latest),
     }  # fmt: skip
+
+
+def _day(at: datetime | None) -> str | None:
+    return None if at is None else at.date().isoformat()
 
 
 def _point_json(point: Point) -> dict[str, Any]:

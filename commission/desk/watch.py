@@ -41,13 +41,16 @@ def watched(visits: Sequence[Visit]) -> Iterator[Watched]:
 
 
 def comes_to_limit(found: Trend, until: datetime, caution: Caution = "likely") -> bool:
-    """Say whether a limit is reached up to a moment, or is passed already."""
+    """Say whether a limit is reached up to a moment, or is passed already.
+
+    A newest reading that allows values on both sides of the limit is possibly there.
+    """
     reached = found.reached
     if reached is None:
         return False
-    if reached.when == "reached":
+    if reached.when == "reached" or (reached.when == "open" and caution == "possible"):
         return True
-    if reached.when != "dated" or found.slope_low is None or found.slope_high is None:
+    if reached.when not in {"dated", "open"} or found.slope_low is None or found.slope_high is None:
         return False
     if caution == "likely" and found.slope_low <= 0.0 <= found.slope_high:
         return False
@@ -58,9 +61,13 @@ def comes_to_limit(found: Trend, until: datetime, caution: Caution = "likely") -
 def soon(
     trends: Iterable[Watched], now: datetime, caution: Caution = "likely", within: timedelta = SOON
 ) -> tuple[Watched, ...]:
-    """Return what comes to its limit within a time, the soonest first."""
+    """Return what comes to its limit within a time: first what is passed, then the soonest first."""
     found = [one for one in trends if comes_to_limit(one.trend, now + within, caution)]
-    return tuple(sorted(found, key=lambda one: (_moment(one, now), one.site, one.key)))
+    return tuple(sorted(found, key=lambda one: (not _passed(one), _moment(one, now), one.site, one.key)))
+
+
+def _passed(one: Watched) -> bool:
+    return one.trend.reached is not None and one.trend.reached.when == "reached"
 
 
 def _moment(one: Watched, now: datetime) -> datetime:

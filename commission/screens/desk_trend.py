@@ -11,7 +11,9 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 
 from commission.desk.names import load, words_of
-from commission.desk.trend_text import drawn, points_lines
+from commission.desk.outlook import outlook_lines
+from commission.desk.trend_text import drawn, points_lines, said_lines
+from commission.screens.desk_app import desk_of
 from commission.screens.desk_page import Lines
 from commission.screens.panels import TextPanel
 from commission.screens.rows import Row, plain_row
@@ -119,7 +121,7 @@ class Trends(Lines):
             visits = self._visits.visits
             self._trend = name, trend_of(visits, key), limits_of(visits, key)
         found = self._trend[1]
-        said = [found.outlook, *found.remarks]
+        said = [*outlook_lines(found, desk_of(self).now()), *found.remarks]
         if found.left_out:
             said.append(f"{len(found.left_out)} left out; Enter says why")
         said += self._visits.passed_over[:1]
@@ -137,4 +139,5 @@ class Trends(Lines):
     def action_take(self) -> None:
         if self._trend is not None:
             name, found, _ = self._trend
-            self.app.push_screen(TextPanel(words_of(name), "\n".join(points_lines(found))))
+            lines = [*said_lines(found, desk_of(self).now()), "", *points_lines(found)]
+            self.app.push_screen(TextPanel(words_of(name), "\n".join(lines)))

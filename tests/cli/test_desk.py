@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -107,17 +108,19 @@ def test_a_date_that_is_none_is_refused(fleet: Made, capsys: pytest.CaptureFixtu
 
 
 def test_a_trend_is_told_drawn_and_listed(fleet: Made, capsys: pytest.CaptureFixture[str]) -> None:
-    """Readings of 54.35, 54.40 and 54.45 V a year apart rise by 0.05 V a year."""
+    """Readings of 54.35, 54.40 and 54.45 V a year apart rise by 50 mV a year."""
     code, out, _ = told(capsys, "trend", fleet.folder, "site-4", "VOLT", "--ascii")
     assert code == 0
     assert out.splitlines()[0] == "volts@"
-    assert "+0.05 V a year" in out
+    assert "so far +50 mV a year" in out
     assert out.count("o") > 3
     assert "2024-11-24" in out
     assert out.isascii() or "µ" not in out
+    assert max(map(len, out.splitlines())) <= 80
     code, found = as_json(capsys, "trend", fleet.folder, "site-4", "volts@")
     assert found["slope_a_year"] == pytest.approx(0.05, abs=2e-4)  # a year is 365.25 days there
     assert [point["value"] for point in found["points"]] == pytest.approx([54.35, 54.4, 54.45])
+    assert abs(datetime.fromisoformat(found["asked_at"]) - datetime.now(UTC)) < timedelta(hours=1)
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import pytest
 from commission.checklist.baseline import FIRM_AFTER, WORN_BEFORE
 from commission.checklist.types import ReadingKey
 from commission.desk.history import limits_of, series_of, trend_of
+from commission.desk.outlook import outlook_of
 from commission.desk.series import Point
 from commission.desk.subjects import subject_of
 from commission.desk.trend import YEAR, trend
@@ -70,7 +71,9 @@ def test_a_drop_is_trended_as_the_resistance_that_was_compared_and_has_a_date():
     assert found.reached.limit.value == pytest.approx(0.00084)
     assert found.reached.middle is not None
     assert (found.reached.middle - START) / YEAR == pytest.approx(7.0, abs=0.01)
-    assert found.outlook.startswith("resistance of the run rises")
+    said = outlook_of(found, START)
+    assert said.startswith("resistance of the run rises 20 µΩ a year (20 to 20, 95 % sure)")
+    assert "0.84 mΩ, 20 % over the baseline, is reached in April 2027" in said
     assert found.corrected_for == "told as resistance of the run"
     (limit,) = limits_of(rows, RUN)
     assert limit.side == "high", "the band of the drop itself is none of the resistance"

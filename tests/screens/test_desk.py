@@ -320,8 +320,8 @@ async def test_the_trend_of_a_reading_is_drawn_and_told(
         await hands.rest()
         await hands.press(*"volts")
         await hands.rest()
-        # 54.35, 54.40 and 54.45 V a year apart: 0.05 V a year by arithmetic
-        assert "0.05 V a year" in hands.reads
+        # 54.35, 54.40 and 54.45 V a year apart: 50 mV a year by arithmetic
+        assert "50 mV a year" in hands.reads
         assert hands.sees.count("o ") or hands.sees.count(" o")
         assert "2024-11-24" in hands.sees
         assert "2026-11-24" in hands.sees
