@@ -311,7 +311,7 @@ class WalkView(VisitPage):
         return [line for figure in limits if figure is not None for line in why(figure)]
 
     def _paint_next(self, step: Step) -> None:
-        following = self._following(step)
+        following = self._expected(step)
         if following is None:
             told = "nothing more is open now; F9 sign-off" if not self._more_asks(step) else ""
         else:
@@ -322,6 +322,11 @@ class WalkView(VisitPage):
 
     def _more_asks(self, step: Step) -> str:
         return step.asks[self._at + 1].label if self._at + 1 < len(step.asks) else ""
+
+    def _expected(self, step: Step) -> Step | None:
+        """Return where the walk goes on from here if what is read now passes."""
+        found = self.visit.standing.next_once_passed(step)
+        return None if found is None or found.key == step.key else found
 
     def _following(self, step: Step) -> Step | None:
         found = self.visit.standing.next_step(step.key)

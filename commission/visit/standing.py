@@ -369,8 +369,25 @@ class Standing:
         return next((one for one in self.checklist.steps if self.status(one) == "open"), found)
 
     def next_step(self, after: StepKey | None = None) -> Step | None:
-        """Return the next step that is open and not barred, from a step on and round to the beginning."""
+        """Return the next step that is open or waiting and not barred, from a step on and round."""
+        return next((step for step in self._around(after) if self._can_go_on_at(step, None)), None)
+
+    def next_once_passed(self, step: Step) -> Step | None:
+        """Return where the walk goes on from a step that is still to be read, if it passes.
+
+        What this step alone bars comes next then, though it is barred as long as it is not read.
+        """
+        by = step.key if self._own_of(step) == "open" else None
+        return next((one for one in self._around(step.key) if self._can_go_on_at(one, by)), None)
+
+    def _around(self, after: StepKey | None) -> tuple[Step, ...]:
+        """Return the steps from the one behind a step on and round to the beginning."""
         steps = self.checklist.steps
         place = next((at for at, step in enumerate(steps) if step.key == after), -1)
-        around = (*steps[place + 1 :], *steps[: place + 1])
-        return next((step for step in around if self.status(step) in {"open", "waiting"}), None)
+        return (*steps[place + 1 :], *steps[: place + 1])
+
+    def _can_go_on_at(self, step: Step, passed: StepKey | None) -> bool:
+        """Say whether something is to be done at a step that nothing bars but one taken as passed."""
+        if self._own_of(step) not in {"open", "waiting"}:
+            return False
+        return all(passed is not None and bar.by == passed for bar in self.bars(step))

@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
+from commission.checklist.types import ReadingKey, Waits
 from commission.errors import VisitError
 from commission.visit.session import OpenVisit
-from tests.visit.walks import after, begun, known, reading, step, walk
+from tests.visit.walks import after, begun, expecting, known, reading, step, walk
 
 IN_BAND = "between 50 and 60"
 
@@ -284,6 +285,38 @@ def test_progress_counts_what_is_done_in_each_stage(tmp_path: Path) -> None:
         first, second = visit.standing.progress()
         assert (first.number, first.done, first.total, first.failed) == (1, 2, 3, 1)
         assert (second.title, second.done, second.total) == ("stage 2", 0, 1)
+
+
+def test_what_comes_next_is_told_as_if_the_step_in_hand_had_passed(tmp_path: Path) -> None:
+    """A step that only waits for the one in hand is told, one that something else bars as well is not."""
+    steps = walk(
+        step("a", reading(expect=IN_BAND)),
+        step("b", stands_on=(("a", ()), ("d", ()))),
+        step("c", stands_on=(("a", ()),)),
+        step("d"),
+    )
+    with begun(tmp_path, steps) as visit:
+        first = visit.checklist.by_key["a", ()]
+        assert known(visit.standing.next_step(first.key)).key == ("d", ())
+        assert known(visit.standing.next_once_passed(first)).key == ("c", ())
+        take(visit, "a", "65")
+        assert visit.standing.status(first) == "failed"
+        assert known(visit.standing.next_once_passed(first)).key == ("d", ())
+
+
+def test_a_step_that_waits_for_its_verdict_is_not_next_as_long_as_it_is_barred(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What it stands on was read again and fails: Enter there would only lead back."""
+    expecting(monkeypatch, "by what is to come", lambda _: Waits((ReadingKey("c"),), "c is wanted"))
+    later = step("b", reading(expect="by what is to come"), stands_on=(("d", ()),))
+    with begun(tmp_path, walk(step("a"), later, step("c"), step("d", reading(expect=IN_BAND)))) as visit:
+        take(visit, "d", "55", 1)
+        take(visit, "b", "55", 2)
+        assert status(visit, "b") == "waiting"
+        assert known(visit.standing.next_step(("a", ()))).key == ("b", ())
+        take(visit, "d", "65", 3)
+        assert known(visit.standing.next_step(("a", ()))).key == ("c", ())
 
 
 def test_the_next_step_is_the_next_open_one_that_is_not_barred(tmp_path: Path) -> None:
