@@ -6,6 +6,7 @@ from collections import Counter
 
 from commission.checklist.types import Checklist, Step
 from commission.visit.adding import Addition
+from commission.visit.standing import step_text
 
 _TITLES = 4
 """Steps that come along and are told by their titles; more are counted by their stages."""
@@ -16,6 +17,12 @@ def addition_text(more: Addition) -> str:
     if not more.more:
         return f"{more.step.do}\n\nIt needs nothing else."
     return f"{more.step.do}\n\nWith it, since it needs them: {_told(more.more, more.checklist)}."
+
+
+def found_by(step: Step) -> str:
+    """Return what a step is found by beside its title: its id, its parts, its readings."""
+    readings = dict.fromkeys(word for ask in step.asks for word in (ask.key.step, ask.label))
+    return " ".join((step_text(step.key), step.data.id.replace("-", " "), *step.parts, *readings))
 
 
 def _told(steps: tuple[Step, ...], walk: Checklist) -> str:

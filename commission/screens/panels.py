@@ -202,6 +202,8 @@ class Choice:
 
     key: str
     text: str
+    words: str = ""
+    """What else it is found by when the list is narrowed."""
 
 
 class ChoicePanel(Panel):
@@ -238,18 +240,21 @@ class ChoicePanel(Panel):
             yield Static("Enter: take   Escape: back", classes="panel-foot", markup=False)
 
     def on_mount(self) -> None:
-        self._fill(lambda _: True, at=self._at)
+        self._fill(self._choices, at=self._at)
 
-    def _fill(self, wanted: Callable[[Choice], bool], at: str = "") -> None:
+    def _fill(self, choices: Sequence[Choice], at: str = "") -> None:
         listed = self.query_one("#choices", RowList)
-        shown = [plain_row(choice.text, choice.key) for choice in self._choices if wanted(choice)]
+        shown = [plain_row(choice.text, choice.key) for choice in choices]
         listed.set_rows(shown, at or next((row.key for row in shown), ""))
         self.query_one("#none", Static).display = not shown
 
     @on(Input.Changed, "#narrow")
     def _narrow(self, event: Input.Changed) -> None:
         words = event.value.lower().split()
-        self._fill(lambda choice: all(word in choice.text.lower() for word in words))
+        seen = [choice for choice in self._choices if _has(choice.text, words)]
+        known = {choice.key for choice in seen}
+        beside = (choice for choice in self._choices if choice.key not in known)
+        self._fill([*seen, *(choice for choice in beside if _has(f"{choice.text} {choice.words}", words))])
 
     @on(Input.Submitted, "#narrow")
     def _take(self, event: Input.Submitted) -> None:
@@ -260,3 +265,7 @@ class ChoicePanel(Panel):
 
     def action_move(self, by: int) -> None:
         self.query_one("#choices", RowList).move(by)
+
+
+def _has(text: str, words: Sequence[str]) -> bool:
+    return all(word in text.lower() for word in words)

@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from commission.checklist.types import StepKey
 from commission.errors import CommissionError
-from commission.screens.adding import addition_text
+from commission.screens.adding import addition_text, found_by
 from commission.screens.base import Page
 from commission.screens.forms import Field, FormPanel
 from commission.screens.naming import Who
@@ -172,13 +172,13 @@ class VisitPage(Page):
         standing = self.visit.standing
         steps = self.visit.checklist.steps
         choices = [
-            Choice(str(at), f"{standing.status(step):<14} {step.data.stage:>2}  {step.title}")
+            Choice(str(at), f"{standing.status(step):<14} {step.data.stage:>2}  {step.title}", found_by(step))
             for at, step in enumerate(steps)
         ]
         aside = () if self.visit.visit.sign_off is not None else self.visit.checklist.aside
         left_out = "no part" if self._corrects else "not due"
         choices += [
-            Choice(str(at), f"{left_out:<14} {step.data.stage:>2}  {step.title}: add it")
+            Choice(str(at), f"{left_out:<14} {step.data.stage:>2}  {step.title}: add it", found_by(step))
             for at, step in enumerate(aside, len(steps))
         ]
         here = self.visit.at_step()

@@ -64,6 +64,27 @@ async def test_a_step_that_is_not_due_is_found_by_its_words_and_added(
 
 
 @pytest.mark.screen
+async def test_a_step_is_found_by_its_id_its_parts_and_its_readings_too(tmp_path: Path) -> None:
+    """A record and the office name a step by its id, a technician by what they want to read."""
+    site, _ = commissioned(tmp_path)
+    wanted = {
+        "papers-left": "Papers on site",
+        "papers left": "Papers on site",
+        "maintenance plan": "Papers on site",
+        "link-resistance string-a": "Each link of the string",
+    }
+    async with offered(tmp_path, site, Wanted(("monthly",))) as (hands, _):
+        await begin(hands)
+        await walk_on(hands)
+        await hands.press("f6")
+        for typed, title in wanted.items():
+            await hands.press("ctrl+u", *typed)
+            assert f"{title}: add it" in hands.line("not due"), typed
+        await hands.press("ctrl+u", *"papers microscope")
+        assert "nothing in this list has these words" in hands.reads
+
+
+@pytest.mark.screen
 async def test_who_makes_the_plant_safe_adds_the_isolation_first(tmp_path: Path) -> None:
     """A monthly visit leaves the plant running, so nothing in it is proven dead."""
     site, _ = commissioned(tmp_path)
