@@ -7,7 +7,6 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from pathlib import Path
-from random import SystemRandom
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App, SystemCommand
@@ -15,23 +14,20 @@ from textual.binding import Binding
 from textual.filter import LineFilter
 from textual.screen import Screen
 
-from commission import __version__
 from commission.errors import CommissionError, NotKeptError
-from commission.screens.ahead import LoadingAhead
+from commission.screens.app_visit import VisitApp
 from commission.screens.harmless import Harmless
 from commission.screens.modes import MODES, PAGES
 from commission.screens.theme import THEME
-from commission.visit.shelf import Holder, visits_root
+from commission.visit.shelf import visits_root
 
 if TYPE_CHECKING:
     # the first screen needs neither plants nor visits, and they take longer to load than all the rest
-    from commission.plant.plant import Plant
     from commission.revisit.offer import Offer, Wanted
     from commission.visit.session import OpenVisit
-    from commission.visit.types import Service
 
 
-class CommissionApp(App[None]):
+class CommissionApp(VisitApp):
     """Commission a plant on screen."""
 
     CSS_PATH = ["styles/site.tcss"]
@@ -50,22 +46,15 @@ class CommissionApp(App[None]):
         clock: Callable[[], datetime] = lambda: datetime.now().astimezone(),
         colour: bool = True,
     ) -> None:
-        super().__init__(ansi_color=not colour)
-        self.root = root
-        self.site = site
-        self.records = records
-        """Folder of records that was named, or one of them."""
+        super().__init__(root=root, site=site, records=records, clock=clock, colour=colour)
         self.offered = offered
         """What a service visit could be, and what is wanted of it: shown by the page that begins one."""
-        self.clock = clock
-        self.open_visit: OpenVisit | None = None
         self._as_found_seen: set[str] = set()
         """Service visits whose settings as found were asked for before their walk."""
         self._findings_seen: set[str] = set()
         """Visits whose findings stood on the screen before their walk."""
         self.finding = ""
         """Id of the finding that the page of findings points at when it is shown next."""
-        self.ahead = LoadingAhead()
         self._harmless = Harmless()
         self.animation_level = "none"
         if colour:
@@ -87,198 +76,10 @@ class CommissionApp(App[None]):
         shown = super().get_key_display(binding)
         return shown.upper() if shown[:1] == "f" and shown[1:].isdigit() else shown
 
-    # the visit
-
-    @property
-    def visit(self) -> OpenVisit:
-        """The visit that is open; pages of a visit are shown only while there is one."""
-        assert self.open_visit is not None  # noqa: S101 - see above
-        return self.open_visit
-
-    def now(self) -> datetime:
-        """Return the time with its offset, whole seconds; never before the newest entry of the open visit.
-
-        A clock that was put back would otherwise let an older reading count for newer than the last one.
-        """
-        moment = self.clock().replace(microsecond=0)
-        if self.open_visit is None or moment >= self.open_visit.newest:
-            return moment
-        return self.open_visit.newest
-
-    def start_visit(self, plant: Plant, beside: Path | None) -> None:
-        """Begin the commissioning of a plant and show who and with what.
-
-        Raises
-        ------
-        CommissionError
-            If the visit's folder cannot be written.
-        """
-        from commission.prepare import own_checklists, prepare_visit
-        from commission.visit.session import OpenVisit
-
-        self.close_visit()
-        self.open_visit = OpenVisit.start(
-            self.root,
-            plant,
-            prepare_visit,
-            kind="commissioning",
-            program=__version__,
-            now=self.now(),
-            holder=_holder(),
-            random=SystemRandom(),
-            checklists=own_checklists(plant, beside),
-        )
-        self.switch_mode("people")
-
     def show_offer(self, offer: Offer, wanted: Wanted) -> None:
         """Show what a service visit could be, before it begins."""
         self.offered = offer, wanted
         self.switch_mode("service")
-
-    def start_service(self, offer: Offer, service: Service) -> None:
-        """Begin a service visit and show who and with what.
-
-        Raises
-        ------
-        CommissionError
-            If the visit's folder cannot be written.
-        """
-        from commission.visit.session import OpenVisit
-
-        self.close_visit()
-        self.open_visit = OpenVisit.start(
-            self.root,
-            offer.plant,
-            offer.prepare,
-            kind="service",
-            program=__version__,
-            now=self.now(),
-            holder=_holder(),
-            random=SystemRandom(),
-            checklists=offer.own,
-            service=service,
-            records=offer.folder,
-        )
-        self.offered = None
-        self.switch_mode("people")
-
-    @property
-    def record_folder(self) -> Path | None:
-        """Folder of the records before, of a service visit."""
-        return None if self.open_visit is None else self.open_visit.records_before
-
-    def folders_of_records(self) -> tuple[Path, ...]:
-        """Return where the records of the site of the open visit may be."""
-        beside = () if self.site is None else (self.site.parent,)
-        return tuple(dict.fromkeys((*filter(None, (self.record_folder, self.records)), *beside, Path.cwd())))
-
-    def resume_visit(self, ident: str) -> None:
-        """Take up a visit on the step where it was left.
-
-        Raises
-        ------
-        CommissionError
-            If somebody else holds it or it cannot be read.
-        """
-        self.ahead.finish()
-        from commission.prepare import prepare_visit
-        from commission.visit.session import OpenVisit
-
-        self.close_visit()
-        ident = self._followed(ident)
-        self._show_visit(OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder()))
-
-    def look_at_visit(self, ident: str) -> None:
-        """Look at a visit that somebody else has open; nothing can be entered.
-
-        Raises
-        ------
-        CommissionError
-            If it cannot be read.
-        """
-        self.ahead.finish()
-        from commission.prepare import prepare_visit
-        from commission.visit.session import OpenVisit
-
-        self.close_visit()
-        self._show_visit(OpenVisit.look(self.root, ident, prepare_visit))
-
-    def copy_visit(self, ident: str, root: Path) -> str:
-        """Copy a visit whose folder takes nothing into another root; returns its id there.
-
-        Raises
-        ------
-        CommissionError
-            If that folder cannot be written either.
-        """
-        from commission.visit.moving import copied
-
-        folder, said = copied(self.root, ident, root, _holder())
-        self.root = folder.parent
-        for message in said:
-            self.notify(message, severity="warning", timeout=30, markup=False)
-        return folder.name
-
-    def _followed(self, ident: str) -> str:
-        """Go to the folder in which a visit went on; returns its id there."""
-        from commission.visit.shelf import followed
-
-        root, there = followed(self.root, ident)
-        if root != self.root:
-            self.root = root
-            self.notify(f"the visit went on in {root}; visits are kept there now", timeout=15, markup=False)
-        return there
-
-    def _show_visit(self, opened: OpenVisit) -> None:
-        self.open_visit = opened
-        for message in opened.messages:
-            self.notify(message, severity="warning", timeout=20, markup=False)
-        visit = opened.visit
-        page = "walk" if visit.people else "people"
-        self.switch_mode("sign" if visit.sign_off is not None else page)
-
-    def go_on_with(self, ident: str, plant: Plant, beside: Path | None, told: dict[str, str]) -> None:
-        """Take up a visit with a changed plant.
-
-        Parameters
-        ----------
-        told
-            ``by`` and ``reason``; ``worked_on`` is ``yes`` where the parts themselves were changed.
-
-        Raises
-        ------
-        CommissionError
-            If somebody else holds the visit, it cannot be read, or too little is told.
-        """
-        self.ahead.finish()
-        from commission.prepare import own_checklists, prepare_visit
-        from commission.visit.session import OpenVisit
-
-        self.close_visit()
-        ident = self._followed(ident)
-        held = OpenVisit.resume(self.root, ident, prepare_visit, holder=_holder())
-        try:
-            self.open_visit = held.go_on_with(
-                plant,
-                prepare_visit,
-                by=told["by"],
-                reason=told["reason"],
-                worked_on=told["worked_on"] == "yes",
-                now=max(self.now(), held.newest),
-                checklists=own_checklists(plant, beside),
-            )
-        except NotKeptError:
-            self.open_visit = held  # so that it can go on in another folder
-            raise
-        except CommissionError:
-            held.close()
-            raise
-
-    def close_visit(self) -> None:
-        """Give the visit free for others."""
-        if self.open_visit is not None:
-            self.open_visit.close()
-            self.open_visit = None
 
     def show_finding(self, ident: str) -> None:
         """Show a finding of the design check among the others."""
@@ -367,17 +168,6 @@ class CommissionApp(App[None]):
         """Leave the visit, which stays as it is on the disk, and show the list of visits."""
         self.close_visit()
         self.switch_mode("home")
-
-
-def _holder() -> Holder:
-    import getpass
-    import socket
-
-    try:
-        user = getpass.getuser()
-    except (OSError, KeyError):
-        user = ""
-    return Holder(os.getpid(), socket.gethostname(), user)
 
 
 def run(

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.content import Content
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -29,6 +28,8 @@ _NEXT_STEPS = (
 if TYPE_CHECKING:
     from commission.plant.files import LoadedPlant
     from commission.revisit.offer import Offer
+    from commission.screens.app_visit import StillWanted
+    from commission.visit.session import OpenVisit
 
 
 class PathInput(Input):
@@ -164,6 +165,8 @@ class Home(Offering):
     @on(Input.Submitted, "#path")
     def _typed(self, event: Input.Submitted) -> None:
         event.stop()
+        if self.busy():
+            return
         if event.value.strip():
             self._begin(Path(event.value.strip()).expanduser())
         else:
@@ -171,7 +174,7 @@ class Home(Offering):
 
     def action_take(self) -> None:
         at = self.query_one("#offers", OptionList).highlighted
-        if at is None or at >= len(self._keys):
+        if self.busy() or at is None or at >= len(self._keys):
             return
         kind, _, what = self._keys[at].partition(":")
         if kind == "visit":
@@ -203,22 +206,20 @@ class Home(Offering):
         self.app.push_screen(ChoicePanel("A visit of this site is open already", choices), chosen)
 
     def _begin(self, path: Path) -> None:
-        self.doing(f"opening {path.name} …", lambda: self._open(path))
+        self.doing(f"opening {path.name}", lambda _: self._read(path))
 
-    def _open(self, path: Path) -> None:
+    def _read(self, path: Path) -> Callable[[], None]:
+        """Read what was named, on another thread; returns what is done with it."""
         app_of(self).ahead.finish()
         from commission.plant.files import load_plant
         from commission.records.read import is_record
 
         if is_record(path):
-            self.visit_again(str(path))
-            return
-        try:
-            loaded = load_plant(site_path(path))
-        except CommissionError as error:
-            self.say(str(error))
-            return
-        self.say("")
+            return lambda: self.visit_again(str(path))
+        loaded = load_plant(site_path(path))
+        return lambda: self._offer_what_it_can_be(loaded)
+
+    def _offer_what_it_can_be(self, loaded: LoadedPlant) -> None:
         for warning in loaded.warnings:
             self.app.notify(str(warning), severity="warning", timeout=15, markup=False)
         site = loaded.plant.site.site.id
@@ -231,15 +232,17 @@ class Home(Offering):
     def begin_anew(self, loaded: LoadedPlant) -> None:
         """Begin the commissioning of a plant."""
         name = loaded.plant.site.site.name
-        told = f"{name}: settings, design check and walk are worked out; a large plant takes a while …"
-        self.doing(told, lambda: self._start(loaded))
+        told = f"{name}: settings, design check and walk are worked out; a large plant takes a while"
+        app = app_of(self)
 
-    def _start(self, loaded: LoadedPlant) -> None:
-        try:
-            app_of(self).start_visit(loaded.plant, loaded.path.parent)
-        except CommissionError as error:
-            self.say(str(error))
-            app_of(self).offer_storage(error, lambda: self.begin_anew(loaded))
+        def start(wanted: StillWanted) -> Callable[[], None]:
+            opened = app.new_visit(loaded.plant, loaded.path.parent, wanted)
+            return lambda: app.show_visit(opened)
+
+        def refused(error: CommissionError) -> None:
+            app.offer_storage(error, lambda: self.begin_anew(loaded))
+
+        self.doing(told, start, refused)
 
     def _ask_which(self, loaded: LoadedPlant, visits: list[VisitSummary]) -> None:
         """Ask whether a visit of the same site that is open goes on, with the file as it is now."""
@@ -286,19 +289,24 @@ class Home(Offering):
         self.app.push_screen(FormPanel("Go on with a changed plant", text, fields, keep), done)
 
     def _resume(self, ident: str) -> None:
-        self.doing("taking up the visit: its settings and its walk are worked out …", lambda: self._up(ident))
+        self._open_visit(ident, app_of(self).taken_up, lambda error: self._ask_how(ident, error))
 
-    def _up(self, ident: str) -> None:
-        try:
-            app_of(self).resume_visit(ident)
-        except (HeldError, NotKeptError) as error:
-            self.say(str(error))
-            self._ask_how(ident, error)
-        except CommissionError as error:
-            self.say(str(error))
+    def _look_at(self, ident: str) -> None:
+        self._open_visit(ident, app_of(self).looked_at, lambda _: None)
+
+    def _open_visit(
+        self, ident: str, opening: Callable[[str], OpenVisit], refused: Callable[[CommissionError], None]
+    ) -> None:
+        def job(_: StillWanted) -> Callable[[], None]:
+            opened = opening(ident)
+            return lambda: app_of(self).show_visit(opened)
+
+        self.doing("taking up the visit: its settings and its walk are worked out", job, refused)
 
     def _ask_how(self, ident: str, error: CommissionError) -> None:
         """Offer to look at a visit that somebody else has open, or to go on with one elsewhere."""
+        if not isinstance(error, HeldError | NotKeptError):
+            return
         from commission.screens.panels import Choice, ChoicePanel
 
         choices = [Choice("look", "look at it, read-only: nothing can be entered")]
@@ -307,7 +315,7 @@ class Home(Offering):
 
         def chosen(key: str | None) -> None:
             if key == "look":
-                self._try(lambda: app_of(self).look_at_visit(ident))
+                self._look_at(ident)
             elif key == "copy":
                 self._copy(ident, error)
 
@@ -327,23 +335,6 @@ class Home(Offering):
 
         what = "The whole visit is written into a folder on another disk or stick, and goes on there."
         self.app.push_screen(FaultPanel(str(error), copy, what=what), answered)
-
-    def _try(self, act: Callable[[], None]) -> None:
-        try:
-            act()
-        except CommissionError as error:
-            self.say(str(error))
-
-    def doing(self, what: str, act: Callable[[], None]) -> None:
-        """Say what is being done, and do it once that stands on the screen: it may take some seconds."""
-        self.say(what)
-        said = self.query_one("#said", Static)
-        # the first refresh may be one that does not have the text yet
-        said.call_after_refresh(lambda: said.call_after_refresh(act))
-
-    def say(self, text: str) -> None:
-        """Say something below the field."""
-        self.query_one("#said", Static).update(Content(text))
 
 
 def _begun(found: VisitSummary) -> float:

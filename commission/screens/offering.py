@@ -9,7 +9,7 @@ from textual import work
 
 from commission.errors import CommissionError
 from commission.revisit.seen import Seen, seen_in
-from commission.screens.base import Page
+from commission.screens.opening import Opening
 from commission.screens.own_app import app_of
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from commission.revisit.offer import Offer
 
 
-class Offering(Page):
+class Offering(Opening):
     """Offers a service visit where signed records of a site are at hand."""
 
     def __init__(self) -> None:
@@ -32,9 +32,6 @@ class Offering(Page):
 
     def tell_offer(self, named: str, offer: Offer) -> None:
         """Tell what a service visit could be on the line of what was named."""
-
-    def say(self, text: str) -> None:
-        """Say something below the field."""
 
     # where records are
 

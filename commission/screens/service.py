@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar, Final
 
-from textual import on, work
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.content import Content
@@ -29,13 +29,14 @@ from commission.revisit.told import (
     returned_lines,
     uncovered_lines,
 )
-from commission.screens.base import Page
 from commission.screens.forms import Field, FormPanel
+from commission.screens.opening import Opening
 from commission.screens.own_app import app_of
 from commission.screens.rows import Row, RowList, heading, plain_row
 
 if TYPE_CHECKING:
-    from commission.visit.types import Service
+    from commission.screens.app_visit import StillWanted
+    from commission.visit.session import OpenVisit
 
 _TICK: Final = "tick|"
 _EVENT: Final = "event|"
@@ -51,7 +52,7 @@ class OfferList(RowList):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "select", "begin", show=True)]
 
 
-class ServicePage(Page):
+class ServicePage(Opening):
     """See what the last visit left and what is due, choose what this one does, begin."""
 
     CSS_PATH = "styles/service.tcss"
@@ -94,7 +95,7 @@ class ServicePage(Page):
             return
         if offered[0] is not self._offer:
             self._offer, self._wanted = offered
-            self._say("")
+            self.say("")
             self._show(first=True)
             for warning in self._offer.warnings:
                 self.app.notify(warning, severity="warning", timeout=15, markup=False)
@@ -138,9 +139,6 @@ class ServicePage(Page):
         elif kind == "event":
             told = "F3: what happened, which parts it concerns, which parts are new"
         self.query_one("#in-full", Static).update(Content(told))
-
-    def _say(self, text: str) -> None:
-        self.query_one("#said", Static).update(Content(text))
 
     # choosing
 
@@ -198,30 +196,29 @@ class ServicePage(Page):
     def _begin(self, event: OptionList.OptionSelected) -> None:
         event.stop()
         if self._offer is not None:
-            self._say("reading the records…")
-            self._gather(self._offer, self._wanted)
+            self._begin_visit(self._offer, self._wanted)
 
-    @work(thread=True, exclusive=True, group="service", exit_on_error=False)
-    def _gather(self, offer: Offer, wanted: Wanted) -> None:
-        """Gather what the visits before left; the screen stays alive meanwhile."""
-        try:
-            service = offer.service(wanted)
-        except CommissionError as error:
-            self.app.call_from_thread(self._say, str(error))
-            return
-        self.app.call_from_thread(self._start, offer, service)
-
-    def _start(self, offer: Offer, service: Service) -> None:
-        self._say("")
+    def _begin_visit(self, offer: Offer, wanted: Wanted) -> None:
+        """Gather what the visits before left, and work the walk out."""
         app = app_of(self)
-        try:
-            app.start_service(offer, service)
-        except CommissionError as error:
-            self._say(str(error))
-            app.offer_storage(error, lambda: self._start(offer, service))
+
+        def begin(still: StillWanted) -> Callable[[], None]:
+            opened = app.new_service(offer, offer.service(wanted), still)
+            return lambda: self._begun(opened)
+
+        def refused(error: CommissionError) -> None:
+            app.offer_storage(error, lambda: self._begin_visit(offer, wanted))
+
+        self.doing("the records are read and the walk is worked out", begin, refused)
+
+    def _begun(self, opened: OpenVisit) -> None:
+        app = app_of(self)
+        app.offered = None
+        app.show_visit(opened)
 
     def action_leave(self) -> None:
-        app_of(self).go_home()
+        if not self.busy():
+            app_of(self).go_home()
 
 
 def _rows(offer: Offer, wanted: Wanted) -> Iterator[Row]:

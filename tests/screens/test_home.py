@@ -5,12 +5,18 @@ from __future__ import annotations
 import shutil
 from datetime import timedelta
 from pathlib import Path
+from threading import Event
+from typing import Any
 
 import pytest
 from textual.screen import Screen
+from textual.widgets import OptionList
 
+from commission.errors import VisitError
+from commission.plant.files import load_plant
 from commission.plant.places import data_folder
 from commission.screens.app import CommissionApp
+from commission.visit.session import OpenVisit
 from commission.visit.shelf import list_visits
 from tests.screens.pages import NARROW, Hands
 from tests.visit.walks import NOON
@@ -26,8 +32,10 @@ def site_of(root: Path) -> Path:
 async def begin_by(hands: Hands, site: Path, name: str) -> str:
     """Begin a visit and name its technician; returns its id."""
     await hands.type(str(site))
+    await hands.rest()
     if "open already" in hands.reads:
         await hands.press(*"begin", "enter")
+        await hands.rest()
     await hands.type(name)
     ident = hands.app.visit.visit.id
     hands.app.go_home()
@@ -109,7 +117,6 @@ async def test_what_takes_long_stands_on_the_screen_before_it_begins(
     site = site_of(tmp_path)
     app = CommissionApp(root=tmp_path / "visits", clock=lambda: NOON)
     painted: list[str] = []
-    begun: list[str] = []
     async with app.run_test(size=NARROW, notifications=True) as pilot:
         hands = Hands(pilot, app)
         paint = app._display
@@ -119,9 +126,52 @@ async def test_what_takes_long_stands_on_the_screen_before_it_begins(
             paint(screen, what)  # type: ignore[arg-type]
 
         monkeypatch.setattr(app, "_display", painting)
-        monkeypatch.setattr(app, "start_visit", lambda *_: begun.append(painted[-1]))
         await hands.type(str(site))
         await hands.rest()
-    assert len(begun) == 1
-    assert "settings, design check and walk are worked out" in begun[0]
-    assert any("opening tarnwold-cabin.toml" in text for text in painted)
+    said = "settings, design check and walk are worked out"
+    first = next(at for at, text in enumerate(painted) if said in text)
+    assert any("opening tarnwold-cabin.toml" in text for text in painted[:first])
+    assert any("name of the technician" in text for text in painted[first:])
+
+
+@pytest.mark.screen
+async def test_the_page_stays_alive_while_a_plant_is_opened(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list moves, help opens, a second Enter begins nothing else and says what is still being done."""
+    app = CommissionApp(root=tmp_path / "visits", clock=lambda: NOON, site=site_of(tmp_path))
+    may_end, begin, count = Event(), app.new_visit, []
+
+    def slow(*told: Any) -> OpenVisit:
+        count.append(told)
+        may_end.wait(60)
+        return begin(*told)
+
+    monkeypatch.setattr(app, "new_visit", slow)
+    async with app.run_test(size=NARROW, notifications=True) as pilot:
+        hands = Hands(pilot, app)
+        await hands.press("enter")
+        await hands.until("walk are worked out")
+        await hands.press("down", "down", "up")
+        assert app.screen.query_one("#offers", OptionList).highlighted == 1
+        await hands.press("enter")
+        assert "still at it" in hands.reads
+        await hands.press("f1")
+        assert "Here you take up a visit" in hands.sees
+        await hands.press("escape")
+        may_end.set()
+        await hands.until("name of the technician")
+        assert len(count) == 1
+    app.close_visit()
+
+
+@pytest.mark.screen
+async def test_what_is_left_before_it_had_begun_leaves_no_visit_behind(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is written before sheet and walk stand, so that nobody finds a visit that was never seen."""
+    app = CommissionApp(root=tmp_path / "visits", clock=lambda: NOON)
+    plant = load_plant(site_of(tmp_path)).plant
+    with pytest.raises(VisitError, match="left before"):
+        app.new_visit(plant, None, lambda: False)
+    assert list_visits(app.root) == ()
