@@ -39,6 +39,8 @@ class Row:
 
     cells: tuple[str, ...]
     notes: tuple[str, ...] = ()
+    group: str = ""
+    """What stands once above this and the following rows of the same group."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +49,6 @@ class Table:
 
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
-    above: bool = False
-    """In text the first column stands above the others, where these leave no room beside them."""
 
 
 Block: TypeAlias = Facts | Table
@@ -92,5 +92,5 @@ def _block_json(block: Block) -> dict[str, Any]:
     if isinstance(block, Facts):
         return {"facts": [{"word": fact.word, "texts": list(fact.texts)} for fact in block.facts]}
     heads = [column.head for column in block.columns]
-    rows = [{"cells": list(row.cells), "notes": list(row.notes)} for row in block.rows]
+    rows = [{"group": row.group, "cells": list(row.cells), "notes": list(row.notes)} for row in block.rows]
     return {"heads": heads, "rows": rows}

@@ -15,9 +15,9 @@ from commission.visit.types import Drift, EarlierReading, OneSided, Reading
 
 _UNTOLD: Final = frozenset({"not judged", "not compared"})
 _LIMITED: Final = (
-    Column("reading", 30), Column("baseline", 11, number=True), Column("last", 11, number=True),
-    Column("now", 11, number=True), Column("change", 13, number=True), Column("limit", 7, number=True),
-    Column("since", 8), Column("verdict", 8),
+    Column("reading", 16), Column("baseline", 11, number=True), Column("last", 11, number=True),
+    Column("now", 11, number=True), Column("change", 11, number=True), Column("limit", 6, number=True),
+    Column("verdict", 8),
 )  # fmt: skip
 _OTHERS: Final = (
     Column("reading", 41), Column("baseline", 12, number=True), Column("last", 12, number=True),
@@ -27,7 +27,7 @@ _OTHERS: Final = (
 
 def drifted_readings(matter: Matter) -> Part | None:
     """Return the readings that have gone too far from an earlier one, or of which that is open."""
-    if matter.service is None:
+    if matter.service is None or matter.service.returned is not None:
         return None
     told = tuple(_drifted(matter, *pair) for pair in drifted(matter.visit))
     limited = [one for one in matter.readings if _drifts(one)]
@@ -79,7 +79,7 @@ def all_readings(matter: Matter) -> Part | None:
         blocks.append(Facts((Fact("", (days,)),)))
         if limited:
             rows = tuple(row for one in limited for row in _rows(matter, one))
-            blocks.append(Table(_LIMITED, rows, above=True))
+            blocks.append(Table(_LIMITED, rows))
         if others:
             blocks.append(Table(_OTHERS, tuple(_values(matter, one) for one in others)))
     return Part("Every reading beside its baseline and its last value", tuple(blocks), behind=True)
@@ -104,10 +104,23 @@ def _values(matter: Matter, reading: Reading) -> Row:
 
 
 def _rows(matter: Matter, reading: Reading) -> Iterator[Row]:
-    """Yield a row for a reading with its first change in it, and one for each further change."""
-    known: tuple[str, ...] = _values(matter, reading).cells
-    for drift in _drifts(reading):
-        yield Row((*known, _change(drift), _limit(drift), drift.since, drift.verdict), tuple(_notes(drift)))
+    """Yield a row for a reading with its first change in it, and one for each further change.
+
+    Those of a column stand under its name, each by its place.
+    """
+    name, *values = _values(matter, reading).cells
+    title, place = matter.place(reading.key)
+    drifts = _drifts(reading)
+    group = title if place and len(place) <= _LIMITED[0].width else name
+    if drifts[0].compared_as:
+        group = f"{group} ({drifts[0].compared_as})"
+    known: tuple[str, ...] = ("" if group.startswith(name) else place, *values)
+    for drift in drifts:
+        since = "" if drift.since == "baseline" else "since the last"
+        label = ", ".join(told for told in (known[0], since) if told)
+        yield Row(
+            (label, *known[1:], _change(drift), _limit(drift), drift.verdict), tuple(_notes(drift)), group
+        )
         known = ("",) * len(known)
 
 
@@ -129,13 +142,15 @@ def _limit(drift: Drift) -> str:
 
 
 def _notes(drift: Drift) -> Iterator[str]:
-    """Yield what was compared where it is not the reading as read, and what no number tells."""
+    """Yield what was compared and what the record says of it, where change and limit do not tell all."""
+    if _plain_to_see(drift):
+        return
     if drift.compared_as:
         unit = drift.compared_unit or ""
         then = _side(drift.before, drift.before_side, unit)
         now = _side(drift.now, drift.now_side, unit)
         yield f"{drift.compared_as}: {then} then, {now} now"
-    if drift.says and not _plain_to_see(drift):
+    if drift.says:
         yield drift.says
 
 

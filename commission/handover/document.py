@@ -46,7 +46,7 @@ def document_of(matter: Matter, closing: str) -> Document:
     kind = kind_of(visit)
     on = day(visit.started_at.date())
     name = matter.plant.site.site.name
-    foot = f"{visit.site}, {kind} of {on}, digest {short(matter.held.digest)}"
+    foot = f"{visit.site}, {on}, digest {short(matter.held.digest)}"
     return Document(f"{name}: {kind} of {on}", foot, _parts(matter), closing)
 
 

@@ -114,11 +114,15 @@ class Matter:
 
     def reading(self, key: ReadingKey) -> str:
         """Return what a reading is called in the walk of this plant."""
+        return ", ".join(told for told in self.place(key) if told)
+
+    def place(self, key: ReadingKey) -> tuple[str, str]:
+        """Return what a reading's step is called, and which of its readings it is where there are several."""
         found = self.whole.asks.get(key)
         if found is None:
-            return words_of(str(key))
+            return words_of(str(key)), ""
         step, ask = found
-        return step.title if len(step.asks) == 1 else f"{step.title}, {ask.label}"
+        return step.title, "" if len(step.asks) == 1 else ask.label
 
     def step(self, key: StepKey) -> str:
         """Return what a step is called in the walk of this plant."""

@@ -21,7 +21,8 @@ td, th { text-align: left; vertical-align: top; padding: .1em .9em .1em 0; font-
 thead th { border-bottom: .75pt solid; font-weight: bold; vertical-align: bottom; }
 thead { display: table-header-group; }
 tbody { break-inside: avoid; }
-.rows tr.first td { border-top: .4pt solid #bbb; }
+.rows tr.first td, .group th { border-top: .4pt solid #bbb; }
+.group { break-after: avoid; }
 .facts th { width: 9.5em; font-weight: bold; }
 .number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 .note td { padding-left: 1.5em; font-size: 9pt; color: #333; }
@@ -73,7 +74,12 @@ def _table(table: Table) -> Iterator[str]:
         f'<th scope="col"{_side(column.number)}>{_safe(column.head)}</th>' for column in table.columns
     )
     yield f'<table class="rows"><thead><tr>{heads}</tr></thead>'
+    group = ""
     for row in table.rows:
+        if row.group and row.group != group:
+            head = f'<th scope="rowgroup" colspan="{len(table.columns)}">{_safe(row.group)}</th>'
+            yield f'<tbody class="group"><tr>{head}</tr></tbody>'
+        group = row.group
         yield from _row(row, table)
     yield "</table>"
 
@@ -83,7 +89,7 @@ def _row(row: Row, table: Table) -> Iterator[str]:
         f"<td{_side(column.number)}>{_safe(cell)}</td>"
         for cell, column in zip(row.cells, table.columns, strict=True)
     )
-    yield f'<tbody><tr class="first">{cells}</tr>' if row.cells[0] else f"<tbody><tr>{cells}</tr>"
+    yield f"<tbody><tr>{cells}</tr>" if row.group else f'<tbody><tr class="first">{cells}</tr>'
     for note in row.notes:
         yield f'<tr class="note"><td colspan="{len(table.columns)}">{_safe(note)}</td></tr>'
     yield "</tbody>"

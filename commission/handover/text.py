@@ -97,7 +97,8 @@ def _chunks(document: Document) -> Iterator[_Chunk]:
 
 
 def _of_part(part: Part) -> Iterator[_Chunk]:
-    yield _Chunk(("", part.title.upper() if part.behind else part.title, "-" * len(part.title)), (), True)
+    title = printable(part.title.upper() if part.behind else part.title, WIDTH)
+    yield _Chunk(("", title, "-" * len(title)), with_next=True)
     for place, block in enumerate(part.blocks):
         if place:
             yield _Chunk(("",))
@@ -115,7 +116,7 @@ def _of_block(block: Block) -> Iterator[_Chunk]:
 
 def _of_fact(fact: Fact, indent: int) -> Iterator[str]:
     lines = [line for text in fact.texts for line in _wrapped(text, WIDTH - indent)]
-    word = fact.word
+    word = printable(fact.word, WIDTH)
     if len(word) > indent - 2 and word:
         yield word
         word = ""
@@ -124,28 +125,26 @@ def _of_fact(fact: Fact, indent: int) -> Iterator[str]:
 
 
 def _of_table(table: Table) -> Iterator[_Chunk]:
-    heads = tuple(_of_cells(tuple(column.head for column in table.columns), table))
+    heads = tuple(_of_cells(tuple(column.head for column in table.columns), table.columns))
     yield _Chunk(heads, with_next=True)
+    group = ""
     for row in table.rows:
-        yield _Chunk(tuple(_of_row(row, table)), heads)
+        above = tuple(_wrapped(row.group, WIDTH)) if row.group else ()
+        lines = tuple(_of_row(row, table.columns))
+        if row.group == group:
+            yield _Chunk(lines, (*heads, *above))
+        else:
+            yield _Chunk((*above, *lines), heads)
+        group = row.group
 
 
-def _of_row(row: Row, table: Table) -> Iterator[str]:
-    yield from _of_cells(row.cells, table)
+def _of_row(row: Row, columns: tuple[Column, ...]) -> Iterator[str]:
+    yield from _of_cells(row.cells, columns)
     for note in row.notes:
         yield from (" " * _INDENT + line for line in _wrapped(note, WIDTH - _INDENT))
 
 
-def _of_cells(cells: tuple[str, ...], table: Table) -> Iterator[str]:
-    if not table.above:
-        yield from _beside(cells, table.columns)
-        return
-    if cells[0]:
-        yield from _wrapped(cells[0], WIDTH)
-    yield from (" " * _INDENT + line for line in _beside(cells[1:], table.columns[1:]))
-
-
-def _beside(cells: tuple[str, ...], columns: tuple[Column, ...]) -> Iterator[str]:
+def _of_cells(cells: tuple[str, ...], columns: tuple[Column, ...]) -> Iterator[str]:
     wrapped = [_wrapped(cell, column.width) for cell, column in zip(cells, columns, strict=True)]
     for line in range(max(len(lines) for lines in wrapped)):
         told = [lines[line] if line < len(lines) else "" for lines in wrapped]

@@ -191,11 +191,10 @@ def _plant(matter: Matter) -> Iterator[Fact]:
 def _not_passed(matter: Matter) -> Iterator[Fact]:
     """Yield the readings that did not pass, those together of which the same was decided."""
     decided = {one.subject: one for one in _own(matter)}
-    later = {one.subject for one in _put_off(matter)}
     groups: dict[tuple[str, str], list[str]] = {}
     for reading in matter.readings:
         verdict, named = verdict_of(reading), str(reading.key)
-        if verdict not in _GOOD and named not in later:
+        if verdict not in _GOOD:
             told = f"{matter.reading(reading.key)}: {typed(reading)}"
             groups.setdefault((verdict, _came_of(reading, decided.get(named))), []).append(told)
     for (verdict, came), readings in groups.items():
@@ -361,8 +360,10 @@ def due_next(matter: Matter) -> Part:
     if agreed is not None and agreed.next_due:
         told.append(("agreed", f"{agreed.next_due}, told to the owner"))
     for row in matter.offer.due:
-        last = "never done yet" if row.last is None else f"{day(row.on)}, last done {day(row.last)}"
-        told.append((row.interval, last))
+        never = "never done in the records that are here" if matter.gap else "never done yet"
+        told.append(
+            (row.interval, never if row.last is None else f"{day(row.on)}, last done {day(row.last)}")
+        )
     signed = matter.visit.sign_off
     if signed is not None and signed.signed_as == "made safe, not in service":
         told.append(("", "The plant stays off, so this visit counts as none of them."))
