@@ -145,7 +145,14 @@ def _add_trend(command: Commands) -> None:
 
 def _trend(options: argparse.Namespace, voice: Voice) -> int:
     from commission.desk.told import reading_words, trend_of_site
-    from commission.desk.trend_text import drawn, folded, points_lines, said_lines, trend_json
+    from commission.desk.trend_text import (
+        CHART_SIGNS,
+        drawn,
+        folded,
+        points_lines,
+        said_lines,
+        trend_json,
+    )  # fmt: skip
 
     with asked(options) as index:
         name, found, limits, passed_over = trend_of_site(index, options.site, options.reading)
@@ -156,6 +163,7 @@ def _trend(options: argparse.Namespace, voice: Voice) -> int:
         *folded([reading_words(name), *said_lines(found, at)]),
         "",
         drawn(found, limits, glyphs="ascii" if options.ascii else "box"),
+        CHART_SIGNS,
         "",
         *folded(points_lines(found)),
     ]

@@ -21,6 +21,8 @@ class Mark:
     at: datetime
     value: float
     outside: bool = False
+    sign: Literal["o", ".", "^", "v"] = "o"
+    """``.`` is one that does not count; of a bound ``^`` or ``v`` says where the true value lies."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +53,8 @@ def chart(
 ) -> str:
     """Return readings over time as text: ``o`` inside the limits, ``X`` outside; limits dashed and named.
 
+    A reading that does not count, or a bound, has the sign of its mark.
+
     Parameters
     ----------
     limits
@@ -72,9 +76,10 @@ def chart(
         row = _place(top - value, top - low, high)
         cells[row] = list(f"{name} {signs.dash * wide}"[:wide])
         labels[row] = value
-    for mark in sorted(marks, key=lambda one: one.outside):  # what is outside is drawn last, over the rest
+    # what counts is drawn over what does not, and what is outside over the rest
+    for mark in sorted(marks, key=lambda one: (one.outside, one.sign == "o")):
         across, down = (mark.at - first).total_seconds() / span, (top - mark.value) / (top - low)
-        _draw(cells, across, down, outside=mark.outside, fine=glyphs == "braille")
+        _draw(cells, across, down, "X" if mark.outside else mark.sign, fine=glyphs == "braille")
     rows = [
         f"{plain(float(f'{labels[place]:.4g}')) if place in labels else '':>{_LABEL}.{_LABEL}}"
         f"{signs.tick if place in labels else signs.upright}{''.join(row).rstrip()}"
@@ -95,11 +100,11 @@ def _place(part: float, whole: float, count: int) -> int:
     return min(max(int(part / whole * count), 0), count - 1)
 
 
-def _draw(cells: list[list[str]], across: float, down: float, *, outside: bool, fine: bool) -> None:
+def _draw(cells: list[list[str]], across: float, down: float, sign: str, *, fine: bool) -> None:
     high, wide = len(cells), len(cells[0])
     row, column = _place(down, 1.0, high), _place(across, 1.0, wide)
-    if outside or not fine:
-        cells[row][column] = "X" if outside else "o"
+    if sign != "o" or not fine:
+        cells[row][column] = sign
         return
     dot = _DOTS[_place(down, 1.0, high * 4) % 4][_place(across, 1.0, wide * 2) % 2]
     there = ord(cells[row][column]) - 0x2800

@@ -88,6 +88,12 @@ def _title(step: StepData, parts: tuple[str, ...]) -> str:
     return title if title.startswith(tuple(parts)) else title[:1].upper() + title[1:]
 
 
+def limits_change(key: str) -> bool:
+    """Say whether the checklist limits how far a reading may go from its baseline: of what ages it does."""
+    named = _known().get(key_of(key).step)
+    return named is not None and named.reading is not None and bool(named.reading.change)
+
+
 def step_words(step: str, parts: tuple[str, ...]) -> str:
     """Return the words for a step, or a reading of it, and its parts; as they are written where unknown."""
     words = words_of(f"{step}@{'+'.join(parts)}", step_only="." not in step)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from commission.desk.chart import Glyphs, Mark, chart
 from commission.desk.outlook import outlook_lines, outlook_of, told_value
@@ -13,14 +13,23 @@ from commission.desk.series import Limit, Point, Reached, Trend
 from commission.units import plain
 
 _WIDE: Final = 80
+_SIGNS: Final[dict[str, Literal[".", "^", "v"]]] = {"exact": ".", "above": "^", "below": "v"}
+CHART_SIGNS: Final = "o in band   X out of it   . left out   ^ v the true value lies above, below"
 
 
 def drawn(
     found: Trend, limits: Sequence[Limit], *, width: int = 78, height: int = 14, glyphs: Glyphs = "box"
 ) -> str:
-    """Return the chart of a trend, with the limit that it runs into, else those that were handed over."""
-    points = [*found.used, *(one.point for one in found.left_out if one.point.unit == found.unit)]
-    marks = [Mark(point.at, point.value, outside=_outside(point)) for point in points]
+    """Return the chart of a trend, with the limit that it runs into, else those that were handed over.
+
+    An entry that was put right is not drawn: a slip of the keys would leave no room for the readings.
+    """
+    marks = [Mark(point.at, point.value, outside=_outside(point)) for point in found.used]
+    marks += [
+        Mark(point.at, point.value, outside=_outside(point), sign=_SIGNS[point.side])
+        for point in (one.point for one in found.left_out)
+        if point.unit == found.unit and not point.corrected
+    ]
     shown = [found.reached.limit] if found.reached is not None else list(limits)
     named = [
         (limit.value, f"{limit.name or limit.side} {plain(float(f'{limit.value:.4g}'))}") for limit in shown
@@ -45,14 +54,18 @@ def said_lines(found: Trend, asked: datetime) -> Iterator[str]:
 
 def points_lines(found: Trend) -> Iterator[str]:
     """Yield every point that counts, and those that do not with the reason below each."""
-    yield "points that count" if found.used else "no point counts"
+    meters = {point.instrument for point in (*found.used, *(one.point for one in found.left_out))}
+    meter = next(iter(meters)) if len(meters) == 1 else ""
+    all_with = f", all read with {meter}" if meter else ""
+    yield f"{'points that count' if found.used else 'no point counts'}{all_with}"
     restated = bool(found.corrected_for)
     for point in found.used:
-        yield f"  {_point(point, found.unit, restated=restated)}"
+        yield f"  {_point(point, found.unit, restated=restated, meter=not meter)}"
     if found.left_out:
         yield "left out"
     for one in found.left_out:
-        yield f"  {_point(one.point, one.point.unit, restated=bool(one.point.compared_as))}"
+        again = bool(one.point.compared_as)
+        yield f"  {_point(one.point, one.point.unit, restated=again, meter=not meter)}"
         yield f"      {one.why}"
 
 
@@ -63,13 +76,14 @@ def folded(lines: Iterable[str]) -> Iterator[str]:
         yield from textwrap.wrap(line, _WIDE - 1, subsequent_indent=inner, break_on_hyphens=False) or [""]
 
 
-def _point(point: Point, unit: str, *, restated: bool) -> str:
+def _point(point: Point, unit: str, *, restated: bool, meter: bool) -> str:
     """Return a point as a line; a value that was worked out has no digits that a meter showed."""
     sign = {"above": ">", "below": "<"}.get(point.side, "")
     as_read = f"{plain(float(f'{point.value:.5g}'))} {'' if unit == '1' else unit}".strip()
     value = f"{sign}{told_value(point.value, unit) if restated else as_read}"
     beside = f"{point.temperature:.0f} °C" if point.temperature is not None else ""
-    told = (f"{point.at:%Y-%m-%d}", f"{value:<11}", f"{beside:>6}", point.verdict or "", point.instrument)
+    told = (f"{point.at:%Y-%m-%d}", f"{value:<10}", f"{beside:>6}", point.verdict or "",
+            point.instrument if meter else "")  # fmt: skip
     return "  ".join(told).rstrip()
 
 

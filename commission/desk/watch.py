@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Final, Literal, TypeAlias
+from typing import Any, Final, Literal, TypeAlias
 
 from commission.checklist.types import ReadingKey
 from commission.desk.alike import restated_keys
 from commission.desk.history import trend_of
+from commission.desk.names import limits_change
 from commission.desk.series import Trend
+from commission.desk.site_visits import key_of
 from commission.desk.subjects import subject_of
 from commission.visit.types import Visit
 
@@ -38,6 +40,17 @@ def watched(visits: Sequence[Visit]) -> Iterator[Watched]:
     own = {key for key in keys if subject_of(key.step).limit is not None}
     for key in sorted(own | (keys & restated_keys(visits))):
         yield Watched(visits[0].site, key, trend_of(visits, key))
+
+
+def ageing_first(rows: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return what was read at a site, first that by which a plant ages and which was read more than once."""
+
+    def ages(row: dict[str, Any]) -> bool:
+        name = row["name"]
+        own = subject_of(key_of(name).step).limit is not None
+        return row["readings"] > 1 and (own or limits_change(name))
+
+    return sorted(rows, key=lambda row: not ages(row))
 
 
 def comes_to_limit(found: Trend, until: datetime, caution: Caution = "likely") -> bool:

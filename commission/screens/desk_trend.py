@@ -12,7 +12,7 @@ from textual.widgets import OptionList, Static
 
 from commission.desk.names import load, words_of
 from commission.desk.outlook import outlook_lines
-from commission.desk.trend_text import drawn, points_lines, said_lines
+from commission.desk.trend_text import CHART_SIGNS, drawn, points_lines, said_lines
 from commission.screens.desk_app import desk_of
 from commission.screens.desk_page import Lines
 from commission.screens.panels import TextPanel
@@ -28,14 +28,17 @@ class Trends(Lines):
     """Choose a reading by typing and see how it went over the years."""
 
     help_text = (
-        "How a reading went over all visits of this site.\n\n"
+        "How a reading went over all visits of this site. What ages comes first; the number says\n"
+        "how often it was read.\n\n"
         "  type          readings with these words: ohmic, capacity, joint …\n"
         "  Up, Down      the next reading\n"
         "  Enter         every point, and what was left out and why\n\n"
-        "On the chart o is a reading in band, X one that was out of it; limits are dashed.\n"
+        f"On the chart: {CHART_SIGNS}\n"
+        "Limits are dashed.\n\n"
         "The slope is that of Theil and Sen with its interval, corrected for temperature where\n"
         "physics says so. With fewer points than that needs nothing is claimed. A date says when\n"
-        "the limit is reached if it goes on like this; plants do not always go on like this."
+        "the limit is reached if it goes on like this; plants do not always go on like this.\n"
+        "Of what age does not bring to a limit, such as the day's temperature, no date is told."
     )
 
     takes = "points"
@@ -76,12 +79,13 @@ class Trends(Lines):
         self.run_worker(lambda: self._read(paths), thread=True, group="desk-trend", exclusive=True)
 
     def _rows(self, points: list[dict[str, Any]]) -> list[Row]:
+        from commission.desk.watch import ageing_first
+
         rows: dict[str, Row] = {}
-        for one in points:
-            unit = "" if one["unit"] == "1" else one["unit"]
-            many = one["readings"]
+        for one in ageing_first(points):
             words = words_of(one["name"])
-            told = f"{words:<52} {unit:<6} {many} reading{'s' if many != 1 else ''}"
+            unit = "" if one["unit"] in {"", "1"} else f", {one['unit']}"
+            told = f"{one['readings']:>3}  {words}{unit}"
             told += f"  ({one['name']})" if words != one["name"] else ""
             rows.setdefault(one["name"], plain_row(told, one["name"]))
         return list(rows.values())

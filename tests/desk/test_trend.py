@@ -20,8 +20,9 @@ from commission.desk.history import limits_of, series_of, trend_of
 from commission.desk.outlook import outlook_of
 from commission.desk.series import Limit, Point, Trend
 from commission.desk.trend import YEAR, trend
+from commission.desk.trend_text import drawn as shown
 from commission.desk.trend_text import folded, points_lines, said_lines
-from commission.desk.watch import comes_to_limit
+from commission.desk.watch import ageing_first, comes_to_limit
 from commission.visit.types import (
     Drift,
     EarlierReading,
@@ -694,6 +695,41 @@ def test_the_chart_puts_readings_where_they_belong():
     assert top < between < bottom
     assert (first, last) == (11, 40)
     assert middle == pytest.approx((first + last) / 2, abs=1)
+
+
+def test_what_does_not_count_has_its_own_sign_and_a_slip_is_not_drawn():
+    """Of five readings of 50 µΩ one is another meter's, one only < 90, one > 20, one was typed as 520."""
+    series = [
+        *points([50.0] * 5, "µΩ", instrument="m1"),
+        Point(START + 5 * YEAR, 52.0, "µΩ", instrument="m2"),
+        Point(START + 6 * YEAR, 90.0, "µΩ", side="below", instrument="m1"),
+        Point(START + 7 * YEAR, 20.0, "µΩ", side="above", instrument="m1"),
+        Point(START + 8 * YEAR, 520.0, "µΩ", corrected=True, instrument="m1"),
+    ]
+    rows = shown(trend(series), (), glyphs="ascii").split("\n")
+    body = "".join(row[11:] for row in rows[:-2])
+    assert [body.count(sign) for sign in "o.v^X"] == [5, 1, 1, 1, 0]
+    assert rows[-1].split()[-1] == f"{START + 7 * YEAR:%Y-%m-%d}"
+    assert not any("520" in row for row in rows)
+
+
+def test_a_meter_is_named_once_where_it_read_all():
+    one = list(points_lines(trend(points(FALLS, instrument="ohmic-tester K01-08"))))
+    assert one[0] == "points that count, all read with ohmic-tester K01-08"
+    assert sum("K01-08" in line for line in one) == 1
+    two = trend([*points(FALLS, instrument="m1 A"), Point(START + 5 * YEAR, 80.0, "%", instrument="m2 B")])
+    lines = list(points_lines(two))
+    assert sum("m1 A" in line for line in lines[:6]) == 5
+    assert any(line.endswith("m2 B") for line in lines)
+
+
+def test_what_ages_stands_before_what_is_read_more_often():
+    """A capacity and a bond have limits of age; a capacity read once has no trend yet."""
+    names = ["air-temperature@", "capacity-test.time@bank", "protective-conductor@inverter-1", "unknown@x"]
+    rows = [{"name": name, "readings": 9 - place} for place, name in enumerate(names)]
+    assert [row["name"] for row in ageing_first(rows)] == [names[1], names[2], names[0], names[3]]
+    rows[1]["readings"] = 1
+    assert [row["name"] for row in ageing_first(rows)] == [names[2], names[0], names[1], names[3]]
 
 
 @pytest.mark.parametrize("values", [[5.0], [0.0, 0.0], [1e-9, 2e-9], [-5, 1e6]])
