@@ -72,7 +72,7 @@ def _baselines(visits: Sequence[Visit], key: ReadingKey) -> set[str]:
 def _of_visit(visit: Visit, key: ReadingKey, *, begins: bool) -> Iterator[Point]:
     entries = [reading for reading in visit.readings if reading.key == key and reading.kind == "number"]
     last = entries[-1] if entries else None
-    for reading in entries:
+    for place, reading in enumerate(entries):
         again = last is not None and reading is not last and _same(reading, last)
         found = None if again else _value(reading)
         if found is None:
@@ -91,7 +91,15 @@ def _of_visit(visit: Visit, key: ReadingKey, *, begins: bool) -> Iterator[Point]
             _beside(visit, _TEMPERATURE, reading.measured_at),
             _share(_beside(visit, _CHARGE, reading.measured_at)),
             begins,
+            unfit=_superseded(entries[place + 1 :]),
         )
+
+
+def _superseded(later: Sequence[Reading]) -> str:
+    """Return why an entry does not count that others follow which put nothing right, as of a condition."""
+    if not later or any(reading.corrects for reading in later):
+        return ""
+    return "read again later at the same visit, which counts"
 
 
 def _same(reading: Reading, other: Reading) -> bool:

@@ -498,9 +498,16 @@ def test_a_series_is_taken_from_visits_with_conditions_and_meter():
 
 def test_a_correction_stays_visible_and_does_not_count():
     wrong = reading("link-resistance", ("string-a",), 520.0, "µΩ", START + YEAR)
-    found = trend_of([visit(0, 50.0), visit(1, 52.0, more=[wrong])], KEY)
-    assert len(found.used) == 2
-    assert [one.why for one in found.left_out] == ["it was put right by a later entry"]
+    rows = [visit(0, 50.0), visit(1, 52.0, more=[wrong])]
+    right = rows[1].readings[-1].model_copy(update={"corrects": True})
+    put_right = rows[1].model_copy(update={"readings": (*rows[1].readings[:-1], right)})
+    for newest, why in (
+        (put_right, "it was put right by a later entry"),
+        (rows[1], "read again later at the same visit, which counts"),
+    ):
+        found = trend_of([rows[0], newest], KEY)
+        assert len(found.used) == 2
+        assert [one.why for one in found.left_out] == [why]
 
 
 def earlier(place: float, value: float) -> EarlierReading:
