@@ -15,9 +15,9 @@ from commission.visit.types import Drift, EarlierReading, OneSided, Reading
 
 _UNTOLD: Final = frozenset({"not judged", "not compared"})
 _LIMITED: Final = (
-    Column("reading", 16), Column("baseline", 11, number=True), Column("last", 11, number=True),
-    Column("now", 11, number=True), Column("change", 11, number=True), Column("limit", 6, number=True),
-    Column("verdict", 8),
+    Column("reading", 15), Column("baseline", 11, number=True), Column("last", 11, number=True),
+    Column("now", 11, number=True), Column("change", 13, number=True), Column("limit", 6, number=True),
+    Column("verdict", 7),
 )  # fmt: skip
 _OTHERS: Final = (
     Column("reading", 41), Column("baseline", 12, number=True), Column("last", 12, number=True),

@@ -361,9 +361,9 @@ def due_next(matter: Matter) -> Part:
         told.append(("agreed", f"{agreed.next_due}, told to the owner"))
     for row in matter.offer.due:
         never = "never done in the records that are here" if matter.gap else "never done yet"
-        told.append(
-            (row.interval, never if row.last is None else f"{day(row.on)}, last done {day(row.last)}")
-        )
+        late = "; OVERDUE at this visit" if row.state == "overdue" else ""
+        last = never if row.last is None else f"{day(row.on)}, last done {day(row.last)}{late}"
+        told.append((row.interval, last))
     signed = matter.visit.sign_off
     if signed is not None and signed.signed_as == "made safe, not in service":
         told.append(("", "The plant stays off, so this visit counts as none of them."))

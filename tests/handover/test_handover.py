@@ -332,6 +332,11 @@ def test_a_visit_that_answers_a_returned_record_says_what_it_puts_right(answered
     assert second == ("to the whole: photographs, please",)
     titles = [one.title for one in document.parts]
     assert not any(title.startswith(("Settings found", "Readings that drifted")) for title in titles)
+    due = told(
+        part(document, "Due next")
+    )  # a year later nothing was serviced yet, and this visit counts as none
+    assert due["quarterly"] == [("12 Aug 2025, last done 12 May 2025; OVERDUE at this visit",)]
+    assert due["two-yearly"] == [("12 May 2027, last done 12 May 2025",)]
 
 
 def test_a_commissioning_tells_what_fits(made: Made) -> None:
