@@ -12,6 +12,7 @@ from collections.abc import Generator, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, suppress
 from functools import partial
+from glob import escape
 from pathlib import Path
 
 from commission.desk.due_rows import StepIntervals
@@ -78,9 +79,10 @@ def _by_workers(
 
 def remove_parts(beside: Path) -> None:
     """Remove the databases of workers, of those too that were ended in the midst."""
-    for part in beside.parent.glob(f"{beside.name}-*"):
-        with suppress(OSError):
-            part.unlink()
+    for part in beside.parent.glob(f"{escape(beside.name)}-*"):
+        if part.name.rpartition("-")[2].isdecimal():
+            with suppress(OSError):
+                part.unlink()
 
 
 def _fill(beside: Path, roots: Roots, steps: StepIntervals, jobs: Sequence[Job]) -> tuple[int, Path]:

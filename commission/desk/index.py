@@ -97,7 +97,7 @@ class Index:
         steps
             Returns the intervals at which a service visit repeats the usual steps, by their ids.
         """
-        self.path, self.roots = path, roots_of(folders)
+        self.path, self.roots = path.absolute(), roots_of(folders)
         self._steps = steps
         self._open: sqlite3.Connection | None = None
 
@@ -204,7 +204,9 @@ class Index:
         """Let no other desk write to this index meanwhile, and say what keeps it from being written."""
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
-            with FileLock(self.path.with_suffix(".lock")).acquire(timeout=-1 if wait else 0):
+            lock = self._beside(".lock")
+            lock.touch()  # the lock would wait for ever where no file can be made
+            with FileLock(lock).acquire(timeout=-1 if wait else 0):
                 yield
         except Timeout:
             raise
@@ -228,27 +230,37 @@ class Index:
     def _first(self, progress: Progress, processes: int) -> Updated:
         """Make the index beside its name, and put it there when it is whole."""
         self.close()
-        beside = self.path.with_suffix(".part")
+        beside = self._beside(".part")
         store.unlink(beside)
         remove_parts(beside)
-        files = sorted(files_in(self.roots), key=lambda file: (file.root, file.path))
-        made = store.made(beside)
         try:
-            jobs = list(enumerate(files, start=1))
+            many = self._whole(beside, progress, processes)
+        except BaseException:
+            with suppress(OSError):
+                store.unlink(beside)  # there may be no room left
+            raise
+        self._discard()
+        beside.replace(self.path)
+        return Updated(many, 0, 0)
+
+    def _whole(self, beside: Path, progress: Progress, processes: int) -> int:
+        """Make an index of all files in a file of its own; return how many they are."""
+        jobs = list(enumerate(sorted(files_in(self.roots)), start=1))
+        with closing(store.made(beside)) as made:
             steps = self._steps() if jobs else {}
             filled = fill(made, beside, self._folders(), jobs, steps, processes)
             with _seldom_collected(), closing(filled):
                 for done in filled:
-                    progress(done, len(files))
+                    progress(done, len(jobs))
             store.finish(made, {"schema": str(SCHEMA), "roots": self._named()})
-        finally:
-            made.close()
-        self._discard()
-        beside.replace(self.path)
-        return Updated(len(files), 0, 0)
+        return len(jobs)
+
+    def _beside(self, ending: str) -> Path:
+        return self.path.with_name(f"{self.path.name}{ending}")
 
     def _named(self) -> str:
-        return "\n".join(self._folders())
+        """Return the folders as they are kept: a name that is no text is spelled out."""
+        return "\n".join(self._folders()).encode("utf-8", "backslashreplace").decode()
 
     def _folders(self) -> list[str]:
         return [os.fspath(root) for root in self.roots]

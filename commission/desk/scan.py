@@ -33,7 +33,13 @@ def roots_of(folders: Iterable[Path]) -> tuple[Path, ...]:
 
 
 def files_in(roots: Sequence[Path]) -> Iterator[FileSeen]:
-    """Yield the TOML files below folders; hidden ones and what cannot be looked into are passed over."""
+    """Yield the TOML files below folders; hidden ones and what cannot be looked into are passed over.
+
+    Raises
+    ------
+    RecordError
+        If one of the folders themselves cannot be looked into: its records are not gone.
+    """
     for place, root in enumerate(roots):
         folders = [(os.fspath(root), "")]
         while folders:
@@ -50,8 +56,15 @@ def files_in(roots: Sequence[Path]) -> Iterator[FileSeen]:
                                 folders.append((entry.path, f"{path}/"))
                         elif (told := _told(entry)) is not None and (path.isascii() or _is_text(path)):
                             yield FileSeen(place, path, told.st_size, told.st_mtime_ns)
-            except OSError:
-                continue
+            except OSError as error:
+                if not below:
+                    raise _closed(folder, error) from None
+
+
+def _closed(folder: str, error: OSError) -> RecordError:
+    wrong = f"cannot be looked into: {error.strerror or error}"
+    right = "look again once it is there and may be read"
+    return RecordError([Problem(folder, "folder", "", wrong, right)])
 
 
 def _told(entry: os.DirEntry[str]) -> os.stat_result | None:

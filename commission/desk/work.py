@@ -28,6 +28,8 @@ Job: TypeAlias = tuple[int, FileSeen]
 _AT_ONCE: Final = 30
 """Files that a worker reads before it hands over their rows: few enough that these stay in a processor's own
 memory (a hundred take some 15 % longer), enough that handing over costs little."""
+_AGAIN: Final = -1
+"""Time of a file that could not be read: no file has it, so that every update tries it again."""
 _FEW: Final = 300
 """Files for which starting workers takes longer than reading."""
 _AHEAD: Final = 3
@@ -45,7 +47,8 @@ def rows_of_file(roots: Roots, job: Job, steps: StepIntervals) -> Rows:
     try:
         content = path.read_bytes()
     except OSError as error:
-        return error_rows(number, file, "", f"cannot be read: {error.strerror or error}")
+        says = f"cannot be read: {error.strerror or error}"
+        return error_rows(number, file._replace(mtime=_AGAIN), "", says)
     digest = hashlib.sha256(content).hexdigest()
     try:
         data = fast_tables(content)
@@ -121,14 +124,14 @@ def side_by_side(
     """
     waiting: deque[Future[Out]] = deque()
     left = iter(jobs)
-    with ProcessPoolExecutor(processes, get_context("spawn"), initializer=_begin, initargs=(work,)) as pool:
-        try:
-            waiting.extend(pool.submit(_work, one) for one in islice(left, processes * _AHEAD))
-            while waiting:
-                yield waiting.popleft().result()
-                waiting.extend(pool.submit(_work, one) for one in islice(left, 1))
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+    pool = ProcessPoolExecutor(processes, get_context("spawn"), initializer=_begin, initargs=(work,))
+    try:
+        waiting.extend(pool.submit(_work, one) for one in islice(left, processes * _AHEAD))
+        while waiting:
+            yield waiting.popleft().result()
+            waiting.extend(pool.submit(_work, one) for one in islice(left, 1))
+    finally:
+        pool.shutdown(cancel_futures=True)  # waits: whoever goes on must not meet a worker that still writes
 
 
 _WORKER: dict[str, Callable[[Any], Any]] = {}

@@ -23,7 +23,9 @@ would need some 0.7 MB of stack (1.4 kB a brace, measured); threads have 1 MB an
 def fast_tables(content: bytes) -> dict[str, Any]:
     """Return the tables of a record.
 
-    What the fast reader does not take is read by the strict one, so that both know the same files.
+    What the fast reader does not take is read by the strict one, so that all that this one knows is known.
+    The other way round, what nests more deeply than the strict one allows may be taken, and TOML 1.1 by a
+    newer ``rtoml``: nothing of it is called valid, and on opening it is malformed.
 
     Raises
     ------
@@ -34,8 +36,12 @@ def fast_tables(content: bytes) -> dict[str, Any]:
     if loads is not None and len(content) <= LARGEST:
         try:
             text = content.decode("utf-8").removeprefix("\ufeff")
+            if "\r" not in text:
+                return loads(text)
             # line ends within texts count as the standard library's reader has them
-            return loads(text.replace("\r\n", "\n") if "\r" in text else text)
+            text = text.replace("\r\n", "\n")
+            if "\r" not in text:
+                return loads(text)
         except (ValueError, RecursionError, OverflowError):
             pass  # the strict reader says why, or knows better
     return strict_tables(content)

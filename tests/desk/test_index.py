@@ -6,9 +6,11 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, suppress
+from multiprocessing import active_children
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +20,7 @@ from hypothesis import strategies as st
 
 from commission.desk import filling, work
 from commission.desk.index import Index, cache_folder, index_path
-from commission.desk.opening import index_of, usual_steps
+from commission.desk.opening import index_named, index_of, usual_steps
 from commission.desk.scan import files_in, roots_of
 from commission.desk.tables import NOT_CHECKED
 from commission.errors import RecordError
@@ -330,10 +332,89 @@ def test_where_workers_end_one_process_makes_the_same_rows(
         made.update(lambda done, _of: told.append(done), processes=2)
         assert contents(made) == scanned(folder)
     assert told == [2, 2, 4, 6, 8, 9]
+    assert not active_children()
     assert not list(folder.parent.glob("*.part*"))
 
 
+def test_whoever_stops_workers_waits_until_they_have_ended() -> None:
+    """Else one that writes on would put its database beside an index that is done."""
+    slow = work.side_by_side(time.sleep, [0.0, 0.3, 0.3], 2)
+    next(slow)
+    slow.close()
+    assert not active_children()
+
+
+def test_an_index_that_could_not_be_made_leaves_nothing_beside(folder: Path) -> None:
+    """It may have been for want of room."""
+    with index(folder) as made:
+        with pytest.raises(_EndedError):
+            made.update(_end)
+        assert {path.name for path in folder.parent.iterdir()} == {"records", "index.sqlite.lock"}
+
+
+@pytest.mark.parametrize(
+    ("name", "processes"), [("[i]*?.sqlite", 2), ("i\udcff.sqlite", 2), ("index.part", 1), ("index.lock", 1)]
+)
+def test_an_index_may_have_any_name(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, name: str, processes: int
+) -> None:
+    """Also one that is no text or a pattern; files of others that are named alike stay."""
+    monkeypatch.setattr(work, "_FEW", 1)
+    path = folder.parent / "kept" / name
+    path.parent.mkdir()
+    other, old = (path.with_name(f"{name}.part-{ending}") for ending in ("1.rar", "123"))
+    try:
+        other.write_bytes(b"of somebody")
+    except (OSError, UnicodeError):
+        pytest.skip("no such name on this system")
+    old.write_bytes(b"of a worker that was ended")
+    with Index(path, [folder]) as made:
+        made.update(processes=processes)
+        assert contents(made) == scanned(folder)
+    assert set(path.parent.iterdir()) == {path, other, path.with_name(f"{name}.lock")}
+
+
+def test_an_index_is_a_file_wherever_it_is_named(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And no address of SQLite's; a folder is refused."""
+    monkeypatch.chdir(folder.parent)
+    for name in (":memory:", "file:index"):
+        with Index(Path(name), [folder]) as made:
+            made.update()
+            assert len(made.ask("sites")) == 4
+    with pytest.raises(RecordError, match="is a folder"):
+        index_named(Path(), [folder])
+
+
 # what stands in the folders
+
+
+def test_a_file_that_could_not_be_read_is_tried_again(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Though its size and time are the same: it was held, or the network was away."""
+    whole = Path.read_bytes
+
+    def held(path: Path) -> bytes:
+        if path.parent.name == "mill":
+            raise PermissionError(13, "Permission denied")
+        return whole(path)
+
+    with index(folder) as made:
+        monkeypatch.setattr(Path, "read_bytes", held)
+        made.update()
+        assert {row["says"] for row in made.ask("broken")} == {"cannot be read: Permission denied"}
+        monkeypatch.undo()
+        assert (made.update().added, made.update().added) == (2, 0)
+        assert contents(made) == scanned(folder)
+
+
+def test_records_stay_known_while_their_folder_is_away(folder: Path) -> None:
+    with index(folder) as made:
+        made.update()
+        away = folder.rename(folder.with_name("away"))
+        with pytest.raises(RecordError, match="cannot be looked into"):
+            made.update()
+        assert len(made.ask("sites")) == 4
+        away.rename(folder)
+        assert made.update().unchanged == 9
 
 
 def test_records_are_never_written_to(folder: Path) -> None:

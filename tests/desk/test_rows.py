@@ -86,6 +86,7 @@ def same(one: Any, other: Any) -> bool:
         b"x = " + b"[" * 90_000,
         b"x = " + b"{a = " * 90_000,
         b"a = 2026-13-01",
+        b"a = '''\r\r\nb'''",
     ],
 )
 def test_both_readers_refuse_the_same(content: bytes) -> None:

@@ -67,7 +67,8 @@ def pour(opened: sqlite3.Connection, parts: Sequence[Path]) -> None:
     """Add all rows of other indexes that were filled beside this one, all or none."""
     names = [f"part_{place}" for place, _ in enumerate(parts)]
     for name, part in zip(names, parts, strict=True):
-        opened.execute(f"ATTACH ? AS {name}", (os.fspath(part),))
+        # as bytes, since a name of a file need not be text
+        opened.execute(f"ATTACH CAST(? AS TEXT) AS {name}", (os.fsencode(part),))
     with transaction(opened):
         mark(opened)
         for table in (*OF_A_RECORD, POINT):
