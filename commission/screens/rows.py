@@ -13,6 +13,8 @@ from textual.widgets.option_list import Option
 
 MARK: Final = "▶ "
 BLANK: Final = "  "
+_NARROWEST: Final = 20
+"""Cells under which nothing is wrapped: the list has no size yet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,21 @@ class RowList(OptionList):
         self._marked = highlighted
         super().watch_highlighted(highlighted)
 
-    @staticmethod
-    def _prompt(row: Row, mark: str = BLANK) -> Content:
+    def _prompt(self, row: Row, mark: str = BLANK) -> Content:
         return Content(mark) + row.text if row.key else row.text
+
+
+class WholeRowList(RowList):
+    """Rows that stand whole, however long: what does not fit goes on below, under where the text begins."""
+
+    def on_resize(self) -> None:
+        """Wrap anew for the width that there is now."""
+        for at, row in enumerate(self._rows):
+            self.replace_option_prompt_at_index(at, self._prompt(row, MARK if at == self._marked else BLANK))
+
+    def _prompt(self, row: Row, mark: str = BLANK) -> Content:
+        room = self.size.width - len(BLANK) - self.styles.scrollbar_size_vertical
+        if not row.key or row.text.cell_length <= room or room < _NARROWEST:
+            return super()._prompt(row, mark)
+        first, *more = row.text.wrap(room)
+        return Content(f"\n{BLANK}").join([Content(mark) + first, *more])

@@ -21,7 +21,7 @@ from commission.screens.panels import Choice, ChoicePanel
 from commission.screens.people import People
 from commission.screens.plates import plate_form
 from commission.screens.record_file import sign_and_write, usual_folder, write_again
-from commission.screens.rows import RowList
+from commission.screens.rows import RowList, WholeRowList
 from commission.screens.settings import Settings
 from commission.screens.sign_form import ask_key, fields, own_keys, told
 from commission.screens.sign_rows import (
@@ -75,7 +75,7 @@ class Sign(Decide):
     def body(self) -> ComposeResult:
         with Horizontal(id="sides"):
             with Vertical(id="sign-side"):
-                yield RowList(id="signing", takes_focus=True)
+                yield WholeRowList(id="signing", takes_focus=True)
                 yield Static(id="in-full", markup=False)
             with VerticalScroll(id="stages-side", can_focus=False):
                 yield Static(id="stages", markup=False)
@@ -113,7 +113,7 @@ class Sign(Decide):
         kind, _, what = self._chosen
         if kind == "missing" and int(what) < len(self._missing):
             item = self._missing[int(what)]
-            return f"{item.says}\n{GOES[item.place]}"
+            return f"{item.says}\n{GOES['finding' if item.reading else item.place]}"
         if kind == "left":
             told = getattr(self.visit.visit, what)
             beside = ", never the codes themselves" if what == "codes_kept" else ""

@@ -72,16 +72,21 @@ def _missing(visit: OpenVisit, missing: Sequence[Missing]) -> Iterator[Row]:
     """Yield what is missing; the open steps of a stage stand together, since there may be hundreds."""
     if missing:
         yield from _blank("Missing")
-    stages = {step.key: stage.data.title for stage in visit.checklist.stages for step in stage.steps}
     groups: dict[object, list[int]] = {}
     for at, item in enumerate(missing):
-        whole_step = item.place == "step" and item.reading is None
-        stage = stages.get((item.key[0], item.key[1:])) if whole_step else None
-        groups.setdefault(at if stage is None else stage, []).append(at)
+        groups.setdefault(_group_of(visit, item) or at, []).append(at)
     for group, places in groups.items():
-        first = missing[places[0]].says
-        text = first if len(places) == 1 else f"{group}: {len(places)} steps; {first}"
+        text = f"{len(places)} steps {group}" if len(places) > 1 else missing[places[0]].says
         yield plain_row(text, f"missing|{places[0]}")
+
+
+def _group_of(visit: OpenVisit, item: Missing) -> str:
+    """Return with which others a whole step that is missing stands together, empty where it stands alone."""
+    step = None if item.reading else visit.checklist.by_key.get((item.key[0], item.key[1:]))
+    if item.place != "step" or step is None:
+        return ""
+    stage = next(one.data.title for one in visit.checklist.stages if one.data.number == step.data.stage)
+    return f"put off: {stage}" if visit.standing.status(step) == "deferred" else f"open: {stage}"
 
 
 def service_rows(visit: OpenVisit, signed_as: SignedAs) -> Iterator[Row]:

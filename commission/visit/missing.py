@@ -147,8 +147,8 @@ def _readings(standing: Standing, step: Step, signed_as: SignedAs) -> Iterator[M
             yield _of_step(step, "is isolated and locked, so the visit is not complete")
         if verdict == "stop work" or standing.settled(reading):  # open danger is named first of all
             continue
-        wanted = "a reason" if verdict.startswith("conditional") else "a disposition"
-        says = f"'{ask.label}' of '{step.title}' is '{verdict}'; {wanted} is wanted"
+        wanted = "why may it stay?" if verdict.startswith("conditional") else "what is done about it?"
+        says = f"'{ask.label}' of '{step.title}' is '{verdict}'; {wanted}"
         yield Missing(says, "step", (step.data.id, *step.parts), reading.key)
 
 

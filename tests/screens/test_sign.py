@@ -71,9 +71,9 @@ async def test_what_is_missing_stands_there_and_enter_goes_to_it(
     visit = visit_of(tmp_path)
     async with hands_on(visit, "sign", tmp_path, size, colour) as hands:
         assert "4 missing" in hands.line("sign  ")
-        assert "stage 1: 2 steps; 'Look around' has no verdict and no reason" in hands.reads
+        assert "2 steps open: stage 1" in hands.reads
         assert "inverter-1: 1 setting not read as left, absorption voltage first" in hands.reads
-        await to_line(hands, "stage 1: 2 steps")
+        await to_line(hands, "2 steps open: stage 1")
         assert "Enter: the step in the walk" in hands.sees
         await hands.press("enter")
         assert hands.app.current_mode == "walk"
@@ -180,7 +180,7 @@ async def test_a_failed_reading_is_accepted_by_a_second_person_only(tmp_path: Pa
     visit = visit_of(tmp_path, done=True)
     visit.take(GUARD.asks[0], "no", measured_at=NOON, now=NOON)
     async with hands_on(visit, "sign", tmp_path) as hands:
-        await to_line(hands, "'Guard stops' is 'fail'; a disposition is wanted")
+        await to_line(hands, "'Guard stops' is 'fail'; what is done about it?")
         await hands.press("enter", *"accepted", "enter")
         await hands.type("the guard is not wanted here")
         assert hands.typed == "", "the technician is not offered"
@@ -278,7 +278,7 @@ async def test_signing_is_refused_while_something_is_missing(tmp_path: Path) -> 
         await to_line(hands, "4 missing")
         await hands.press("enter")
         assert "cannot be signed as complete yet" in hands.sees
-        assert "▶ stage 1: 2 steps" in hands.sees
+        assert "▶ 2 steps open: stage 1" in hands.sees
     assert on_disk(tmp_path, visit).sign_off is None
 
 
@@ -375,3 +375,25 @@ def test_the_record_goes_where_the_program_was_started_wherever_visits_are_kept(
     monkeypatch.chdir(started)
     monkeypatch.setenv("COMMISSION_VISITS", str(tmp_path / "elsewhere" / "visits"))
     assert usual_folder() == started
+
+
+@pytest.mark.screen
+async def test_what_is_missing_stands_whole_in_the_list(tmp_path: Path) -> None:
+    """A long line goes on below, under where its text begins; also when the window gets narrower."""
+    long = "Voltage between the posts of the bank and the busbar of the cabinet behind the second door"
+    visit = begun(tmp_path, walk(step("long", reading(expect="between 50 and 60"), title=long)), sheet())
+    ask = visit.checklist.steps[0].asks[0]
+    visit.take(ask, "65", measured_at=NOON, now=NOON, instrument="meter-1")
+    async with hands_on(visit, "sign", tmp_path) as hands:
+        says = f"'the reading 1' of '{long}' is 'fail'; what is done about it?"
+        for width in (80, 60):
+            await hands.pilot.resize_terminal(width, 24)
+            await hands.press()
+            lines = hands.sees.splitlines()
+            first = next(at for at, line in enumerate(lines) if "'the reading 1' of" in line)
+            told = [line.strip(" ▶▂▄▆▇") for line in lines[first : first + 4]]
+            assert " ".join(told).startswith(says), width
+            assert lines[first + 1].startswith("   "), "under where the text begins"
+            assert "…" not in "".join(lines[2:])
+        await to_line(hands, "'the reading 1' of")
+        assert "Enter: say what was done about it" in hands.reads

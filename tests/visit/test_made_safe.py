@@ -23,4 +23,4 @@ def test_made_safe_leaves_no_failed_reading_without_a_word(tmp_path: Path) -> No
     with begun(tmp_path, walk(DEAD), sheet()) as visit:
         visit.take(DEAD.asks[0], "no", measured_at=NOON, now=NOON)
         missing = [item.says for item in visit.missing("made safe, not in service")]
-        assert any("a disposition is wanted" in says for says in missing)
+        assert any("what is done about it?" in says for says in missing)
