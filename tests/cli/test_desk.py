@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 
 from commission.cli import main
+from commission.desk.series import Limit, Point
 from commission.desk.told import held_lines
+from commission.desk.trend import trend
 from tests.desk.small_fleet import Made, small_fleet
 
 
@@ -121,6 +123,34 @@ def test_a_trend_is_told_drawn_and_listed(fleet: Made, capsys: pytest.CaptureFix
     assert found["slope_a_year"] == pytest.approx(0.05, abs=2e-4)  # a year is 365.25 days there
     assert [point["value"] for point in found["points"]] == pytest.approx([54.35, 54.4, 54.45])
     assert abs(datetime.fromisoformat(found["asked_at"]) - datetime.now(UTC)) < timedelta(hours=1)
+
+
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ("2033-06-01T08:00:00+02:00", "is reached about May 2034"),
+        ("2034-11-28T08:00:00+02:00", "was to be reached about May 2034"),
+    ],
+)
+def test_a_date_is_told_for_the_moment_of_asking(
+    fleet: Made, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, asked: str, says: str
+) -> None:
+    """Five readings from May 2026 on that by their slope are at 80 % in the eighth year."""
+    rows = [
+        Point(datetime(2026 + place, 5, 4, 10, tzinfo=UTC), value, "%")
+        for place, value in enumerate([100.0, 97.0, 95.0, 91.0, 90.0])
+    ]
+    found = trend(rows, [Limit(80.0, "low", "IEEE 450", "end of life")])
+    monkeypatch.setattr("commission.desk.told.trend_of", lambda *_: found)
+    monkeypatch.setattr("commission.cli_desk.now", lambda: datetime.fromisoformat(asked))
+    code, out, _ = told(capsys, "trend", fleet.folder, "site-4", "VOLT")
+    assert code == 0
+    assert says in " ".join(out.split())
+    _, keys = as_json(capsys, "trend", fleet.folder, "site-4", "VOLT")
+    assert says in keys["outlook"]
+    assert keys["asked_at"] == asked
+    assert keys["limit"]["about"].startswith("2034-05-0")
+    assert keys["next_limit"] is None
 
 
 @pytest.mark.parametrize(

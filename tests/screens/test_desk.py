@@ -8,12 +8,15 @@ import shutil
 import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, cast
 
 import pytest
 
 from commission.desk.index import Index, Updated
+from commission.desk.series import Limit, Point
+from commission.desk.trend import trend
 from commission.records.answer import answer_record
 from commission.records.keys import make_key
 from commission.records.read import read_record
@@ -328,6 +331,29 @@ async def test_the_trend_of_a_reading_is_drawn_and_told(
         await hands.press("enter")
         assert "points that count" in hands.sees
         assert "54.45 V" in hands.sees
+
+
+@pytest.mark.screen
+@pytest.mark.parametrize(
+    ("begun", "says"), [(2014, "was to be reached about May 2022"), (2022, "is reached about May 2030")]
+)
+async def test_a_date_is_told_for_the_day_of_the_app(
+    fleet: Made, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, begun: int, says: str
+) -> None:
+    """Five readings that by their slope are at 80 % in the eighth year; today is in November 2026."""
+    rows = [
+        Point(datetime(begun + place, 5, 4, 10, tzinfo=UTC), value, "%")
+        for place, value in enumerate([100.0, 97.0, 95.0, 91.0, 90.0])
+    ]
+    limit = Limit(80.0, "low", "IEEE 450", "end of life")
+    monkeypatch.setattr("commission.desk.history.trend_of", lambda *_: trend(rows, [limit]))
+    async with desk_on(fleet, tmp_path, NARROW) as hands:
+        await opened(hands, "yarnecroft")
+        await hands.press("f6")
+        await hands.rest()
+        assert says in hands.reads
+        await hands.press("enter")
+        assert says in hands.reads
 
 
 @pytest.mark.screen
