@@ -118,11 +118,21 @@ def finding_why(finding: Finding) -> Iterator[WhyLine]:
 
 
 def band_text(band: Band, system: UnitSystem, decimals: int | None = None) -> str:
-    """Return a band: ``0.059 to 0.087 V``, ``at most 5 V``, ``at least 1 MΩ``, ``2``."""
+    """Return a band: ``0.059 to 0.087 V``, ``at most 5 V``, ``at least 1 MΩ``, ``2``.
+
+    Limits of a cross-section are no sizes themselves, so where sizes are US ones its own is told with them.
+    """
     low, high = (None if end is None else end.value for end in (band.low, band.high))
     unit = band.unit
     if low is not None and low == high:
         return show(low, unit, system, decimals)
+    if (
+        low is not None
+        and high is not None
+        and band.nominal is not None
+        and shown_unit(unit, system) == "AWG"
+    ):
+        return f"{show(band.nominal.value, unit, system)}, {plain(low)} to {plain(high)} {unit}"
     if low is not None and high is not None:
         return f"{_bare(low, unit, system, decimals)} to {show(high, unit, system, decimals)}"
     if high is not None:

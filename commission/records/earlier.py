@@ -280,7 +280,7 @@ def _check_parts(found: SiteRecords, plant: Plant, named: Iterable[str]) -> None
     for ident in named:
         if ident not in known:
             raise RecordError(
-                [Problem("site file", "part", ident, "there is no such part", ", ".join(sorted(known)))]
+                [Problem("the event", "part", ident, "there is no such part", ", ".join(sorted(known)))]
             )
 
 

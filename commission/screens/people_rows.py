@@ -135,10 +135,11 @@ def instrument_value(field: str, instrument: Instrument) -> str:
 def instrument_hint(field: str, instrument: Instrument, *, known: bool) -> str:
     """Return what a field of an instrument takes, or what Enter keeps."""
     standing = instrument_value(field, instrument)
+    if field == "serial" and not known:
+        last = f"{standing} at the last visit; " if standing else ""
+        return f"{last}Enter alone: not in the kit"
     if standing:
         return f"Enter keeps {standing}"
-    if field == "serial" and not known:
-        return "Enter alone: not in the kit"
     if field == "due":
         due = due_date(instrument)
         return "year-month-day" if due is None else f"Enter alone: {due}"

@@ -210,7 +210,7 @@ class Settings(VisitPage):
     def _hint(self, setting: Setting) -> str:
         before = self._as_left_then(setting)
         if before is not None:
-            return f"type {RECOMMENDED} for as last left, {value_text(before.left, setting, self._system)}"
+            return f"{RECOMMENDED} as last left, {value_text(before.left, setting, self._system)}"
         typed = recommended_typed(setting, self._system)
         return f"type {RECOMMENDED} to take {self._recommended(setting)}" if typed is not None else ""
 

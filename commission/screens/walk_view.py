@@ -21,7 +21,7 @@ from commission.screens.plant import stage_lines
 from commission.screens.visit_page import VisitPage
 from commission.units import read_number, shown_unit
 from commission.visit.kit import label as meter_label
-from commission.visit.service import EVERY_VISIT, comments_at, service_now, why_repeated
+from commission.visit.service import comments_at, service_now, why_repeated
 from commission.visit.types import Instrument, Judgement
 
 
@@ -194,8 +194,7 @@ class WalkView(VisitPage):
         service = service_now(self.visit.visit)
         if service is not None and service.returned is not None and comments_at(step.key, service):
             return f"commented by {service.returned.by}"  # the comment itself stands below
-        why = "" if service is None else why_repeated(step, self.visit.plant, service)
-        return "" if why == EVERY_VISIT else why
+        return "" if service is None else why_repeated(step, self.visit.plant, service)
 
     def _fit(self, step: Step) -> None:
         """Give up blank lines, then the end of what is to be done, where not all has room above the field."""
@@ -284,7 +283,8 @@ class WalkView(VisitPage):
         )
         drifts = [] if judged is None else again.drift_lines(judged, width)
         if judged is not None and (drifts or not goes_on(judged)):
-            causes = [] if goes_on(judged) else text.causes(step, judged, value, width)
+            out = judged.verdict != "not judged" and not goes_on(judged)
+            causes = text.causes(step, judged, value, width) if out else []
             self._say_lines(lines, [*drifts, *causes])
             return
         self._say_lines(lines)

@@ -14,7 +14,7 @@ from commission.errors import EntryError
 from commission.figure import Band, given
 from commission.screens.forms import Field, FormPanel
 from commission.screens.people import as_line, role_of
-from commission.screens.people_rows import another, due_text, rows
+from commission.screens.people_rows import another, due_text, instrument_hint, rows
 from commission.screens.rows import RowList
 from commission.visit.accuracy import accuracy_text
 from commission.visit.session import OpenVisit
@@ -335,3 +335,14 @@ async def test_a_long_question_of_a_form_is_not_cut(tmp_path: Path) -> None:
             await hands.press()
             assert "were the parts worked on" in hands.reads
             assert "(yes, no)" in hands.reads
+
+
+def test_a_meter_of_the_last_visit_that_is_not_here_is_not_said_to_be_kept() -> None:
+    """Enter alone leaves it out of the kit; its serial number is told, to be compared and typed."""
+    meter = voltmeter(serial="K-1")
+    assert (
+        instrument_hint("serial", meter, known=False) == "K-1 at the last visit; Enter alone: not in the kit"
+    )
+    assert instrument_hint("serial", meter, known=True) == "Enter keeps K-1"
+    nameless = voltmeter(serial="")
+    assert instrument_hint("serial", nameless, known=False) == "Enter alone: not in the kit"

@@ -76,6 +76,7 @@ async def test_a_step_is_found_by_its_id_its_parts_and_its_readings_too(tmp_path
     async with offered(tmp_path, site, Wanted(("monthly",))) as (hands, _):
         await begin(hands)
         await walk_on(hands)
+        assert "done at every visit" in hands.reads, "each step says why it is there"
         await hands.press("f6")
         for typed, title in wanted.items():
             await hands.press("ctrl+u", *typed)

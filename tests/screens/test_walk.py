@@ -13,7 +13,7 @@ import pytest
 from textual.widgets import Static
 
 from commission import __version__
-from commission.checklist.types import Expected
+from commission.checklist.types import Expected, NotJudged
 from commission.plant.files import load_plant
 from commission.plant.places import site_path
 from commission.prepare import prepare_visit
@@ -23,7 +23,7 @@ from commission.visit.session import OpenVisit
 from commission.visit.shelf import Holder
 from tests.screens.pages import TERMINALS, Hands, hands_on
 from tests.technician import START, Clock, begin
-from tests.visit.walks import NOON, begun, reading, setting, sheet, step, walk
+from tests.visit.walks import NOON, begun, expecting, reading, setting, sheet, step, walk
 
 YES_OR_NO = reading(kind="yes or no")
 CABIN = load_plant(site_path(Path("tarnwold-cabin"))).plant
@@ -299,6 +299,21 @@ async def test_a_cause_alone_has_no_number_and_several_are_told_whole(tmp_path: 
             assert ("1. calibration" in hands.reads) == (place == 1)
             assert "1 calibration" not in hands.reads
             assert ("2. a wrong meter: borrow another and read again" in hands.reads) == (place == 1)
+
+
+@pytest.mark.screen
+async def test_a_reading_that_is_not_judged_is_told_no_causes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is out of nothing: 'remake the joint' beside the only link of its kind would be a false alarm."""
+    expecting(monkeypatch, "nothing to compare", lambda _: NotJudged("it is the only one of its kind"))
+    likely = ({"cause": "dirt between", "remedy": "remake the joint"},)
+    alone = step("link", reading(expect="nothing to compare"), likely=likely)
+    async with hands_on(begun(tmp_path, walk(alone), sheet()), "walk", tmp_path) as hands:
+        await hands.type("54")
+        assert "it is the only one of its kind" in hands.reads
+        assert "not judged ?" in hands.sees
+        assert "remake the joint" not in hands.reads
 
 
 @pytest.mark.screen
