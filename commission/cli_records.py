@@ -89,6 +89,7 @@ def _named(text: str) -> Path:
 
 def _verify(options: argparse.Namespace, voice: Voice) -> int:
     from commission import plain_records
+    from commission.desk.names import words_of
     from commission.records.chain import chain_told
 
     known = _known(options)
@@ -105,11 +106,8 @@ def _verify(options: argparse.Namespace, voice: Voice) -> int:
             told = {"chain": [one.text for one in chains if one.path == path]}
             rows.append(plain_records.verified_json(path, result) | told | plain_records.anew_json(again))
         else:
-            voice.say(
-                "\n".join(
-                    (plain_records.verified_text(path, result), *plain_records.anew_lines(again, result))
-                )
-            )
+            lines = plain_records.anew_lines(again, result, words_of)
+            voice.say("\n".join((plain_records.verified_text(path, result), *lines)))
     if options.json:
         voice.print_json(rows)
     else:
@@ -155,7 +153,9 @@ def _worked_out_anew(path: Path) -> Anew:
     try:
         return Anew(*worked_out_anew(read_record(path), __version__))
     except CommissionError as error:
-        unread = Difference("record", "content", "there", f"refused: {error}", excusable=False)
+        says = f"cannot be worked out anew: {error}"
+        texts = "there", f"refused: {error}"
+        unread = Difference("record", "content", *texts, excusable=False, says=says)
         return Anew(Recomputed(0, (unread,), 0))
 
 

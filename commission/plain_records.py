@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import Any, Literal
 
 from commission.plant.explain import printable
 from commission.records.attached import AttachedState
 from commission.records.chain import Told
+from commission.records.differing import difference_lines
 from commission.records.keys import KeyFile, KnownKey, fingerprint, key_bytes
 from commission.records.migrate import RECORDS
 from commission.records.seals import Comment, SealState
@@ -251,15 +253,21 @@ def anew_json(anew: Anew | None) -> dict[str, Any]:
     }
 
 
-def anew_lines(anew: Anew | None, result: VerifyResult) -> Iterator[str]:
-    """Yield what came of working a record out anew."""
+def anew_lines(anew: Anew | None, result: VerifyResult, named: Callable[[str], str] = str) -> Iterator[str]:
+    """Yield what came of working a record out anew.
+
+    Parameters
+    ----------
+    named
+        Returns what a reading or step is called, for its key.
+    """
     if anew is None:
         return
-    for line in (*_compared_lines(anew), *_believed_lines(anew, result)):
+    for line in (*_compared_lines(anew, named), *_believed_lines(anew, result)):
         yield f"           {printable(line, 400)}"
 
 
-def _compared_lines(anew: Anew) -> Iterator[str]:
+def _compared_lines(anew: Anew, named: Callable[[str], str]) -> Iterator[str]:
     found, many = anew.found, len(anew.found.differences)
     left = f"; {_many(found.left_out, 'corrected reading')} left out" if found.left_out else ""
     if not many:
@@ -272,8 +280,8 @@ def _compared_lines(anew: Anew) -> Iterator[str]:
         why = ", and no other version or format explains all of them"
     told = f"{_many(many, 'difference')} in {found.count} settings, findings and verdicts"
     yield f"worked out anew: {told}{left}{why}"
-    for one in sorted(found.differences, key=lambda one: one.excusable)[:_DIFFERENCES]:
-        yield f"  {one}"
+    for line in islice(difference_lines(found.differences, named), _DIFFERENCES):
+        yield f"  {line}"
     if many > _DIFFERENCES:
         yield f"  and {many - _DIFFERENCES} more; --json lists all"
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Final
 
 from commission import plain_records
+from commission.desk.names import words_of
 from commission.desk.whole import Section, sections
 from commission.errors import CommissionError
 from commission.prepare import worked_out_anew
@@ -62,7 +63,7 @@ def checked(path: Path, known: Path, program: str) -> Checked:
     except CommissionError as error:
         says = f"it cannot be worked out anew: {error}"
         return Checked(result.word, f"{result.word}, not worked out anew", (*head, says, *seals))
-    lines = [line.strip() for line in plain_records.anew_lines(anew, result)]
+    lines = [line.strip() for line in plain_records.anew_lines(anew, result, words_of)]
     word = f"{result.word}, numbers {anew.verdict}"
     confirmed = result.intact and anew.verdict == "confirmed"
     return Checked(result.word, word, (*head, *lines, *seals), sections(record), confirmed)

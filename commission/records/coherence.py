@@ -52,12 +52,13 @@ def _header(record: Record) -> Iterator[Difference]:
     for field, told, found in (
         ("program", header.program, visit.program),
         ("kind", header.kind, visit.kind),
-        ("signed", str(header.signed), str(visit.sign_off is not None)),
+        ("signed", header.signed, visit.sign_off is not None),
         ("decision rule", header.decision_rule, DECISION_RULE),
     ):
         if told != found:
             excusable = field == "decision rule"  # another version may have had another
-            yield Difference("header", field, f"'{told}'", f"'{found}'", excusable=excusable)
+            texts = f"'{told}'", f"'{found}'"
+            yield Difference("header", field, *texts, excusable=excusable, values=(told, found))
 
 
 def _before(record: Record) -> Iterator[Difference]:
@@ -65,7 +66,9 @@ def _before(record: Record) -> Iterator[Difference]:
     service, told = record.visit.service, record.header.previous
     if service is not None and service.previous_digest and service.previous_digest != told:
         began = service.previous_digest
-        yield Difference("header", "previous", told[:_SHORT] or "missing", f"{began[:_SHORT]}…", _BEGAN)
+        texts = told[:_SHORT] or "missing", f"{began[:_SHORT]}…"
+        says = "names another record before it than its visit goes on from"
+        yield Difference("header", "previous", *texts, _BEGAN, says=says)
 
 
 def _readings(visit: Visit, checklist: Checklist, system: UnitSystem) -> Iterator[Difference]:
@@ -75,20 +78,25 @@ def _readings(visit: Visit, checklist: Checklist, system: UnitSystem) -> Iterato
     for reading in visit.readings:
         place = f"reading {reading.key}"
         if reading.corrects and reading.key not in known:
-            yield Difference(place, "corrects", "yes", "no: there is no earlier one", excusable=False)
+            says = "is told as a correction, and nothing was read there before"
+            texts = "yes", "no: there is no earlier one"
+            yield Difference(place, "corrects", *texts, excusable=False, says=says)
         known.add(reading.key)
         found = checklist.asks.get(reading.key)
         if found is not None:
             yield from _typed(place, reading, found[1], visit, system)
         if reading.measured_at > reading.entered_at + _CLOCKS_DIFFER:
-            yield Difference(place, "time", "entered before it was measured", "otherwise", excusable=False)
+            yield _at_odds(place, "entered before it was measured")
         if newest is not None and reading.entered_at < newest:
-            yield Difference(
-                place, "time", "entered before the reading above it", "otherwise", excusable=False
-            )
+            yield _at_odds(place, "entered before the reading above it")
         newest = reading.entered_at
     if visit.sign_off is not None and newest is not None and newest > visit.sign_off.at:
-        yield Difference("sign-off", "time", "before the last reading", "otherwise", excusable=False)
+        yield _at_odds("sign-off", "before the last reading")
+
+
+def _at_odds(place: str, when: str) -> Difference:
+    """Return that a time in a record cannot be."""
+    return Difference(place, "time", when, "otherwise", excusable=False, says=f"was {when}; that cannot be")
 
 
 def _typed(place: str, reading: Reading, ask: Ask, visit: Visit, system: UnitSystem) -> Iterator[Difference]:
@@ -107,7 +115,11 @@ def _typed(place: str, reading: Reading, ask: Ask, visit: Visit, system: UnitSys
         if not wrong:
             return
     for field, (one_value, other) in wrong.items():
-        yield Difference(place, field, f"'{one_value}'", f"'{other}' by what was typed, '{reading.text}'")
+        by = f"by what was typed, '{reading.text}'"
+        says = f"'{one_value}' was typed, {other}" if field == "text" else ""
+        unit = told.unit if field == "value" else ""
+        texts = f"'{one_value}'", f"'{other}'"
+        yield Difference(place, field, *texts, by, says=says, values=(one_value, other), unit=unit)
 
 
 def _unlike(told: Typed, found: Typed) -> Iterator[tuple[str, tuple[object, object]]]:
@@ -132,7 +144,9 @@ def _dispositions(record: Record, sheet: Sheet) -> Iterator[Difference]:
                 check_finding_disposition(disposed, finding, record.plant, record.visit)
         except CommissionError as error:
             told = f"'{disposed.disposition}'"
-            yield Difference(f"disposition of {disposed.subject}", "word", told, f"refused: {error}")
+            says = f"{told} could not be said of it: {error}"
+            place = f"disposition of {disposed.subject}"
+            yield Difference(place, "word", told, f"refused: {error}", says=says)
 
 
 def _steps(visit: Visit, checklist: Checklist) -> Iterator[Difference]:
@@ -147,7 +161,9 @@ def _steps(visit: Visit, checklist: Checklist) -> Iterator[Difference]:
     )
     for what, step, parts in rows:
         if (step, parts) not in checklist.by_key:
-            yield Difference(what, "step", f"'{' '.join((step, *parts))}'", "not in the walk of this plant")
+            where = "not in the walk of this plant"
+            named = f"'{' '.join((step, *parts))}'"
+            yield Difference(what, "step", named, where, says=f"belongs to {named}, a step {where}")
 
 
 def _signed(record: Record, sheet: Sheet, checklist: Checklist, signed: SignOff) -> Iterator[Difference]:
@@ -155,11 +171,15 @@ def _signed(record: Record, sheet: Sheet, checklist: Checklist, signed: SignOff)
     visit = record.visit
     who = (signed.name, signed.role, signed.licence, signed.employer)
     if who not in {(one.name, one.role, one.licence, one.employer) for one in visit.people}:
-        yield Difference("sign-off", "signer", f"'{', '.join(who)}'", "not among the people of the visit")
+        named, where = ", ".join(filter(None, who)), "not among the people of the visit"
+        yield Difference("sign-off", "signer", f"'{', '.join(who)}'", where, says=f"{named} is {where}")
     if signed.role != "technician":
-        yield Difference("sign-off", "role", f"'{signed.role}'", "'technician'")
+        values = signed.role, "technician"
+        yield Difference("sign-off", "role", f"'{signed.role}'", "'technician'", values=values)
     if signed.meaning != _MEANING:
-        yield Difference("sign-off", "meaning", f"'{signed.meaning}'", f"'{_MEANING}'")
+        values = signed.meaning, _MEANING
+        yield Difference("sign-off", "meaning", f"'{signed.meaning}'", f"'{_MEANING}'", values=values)
     standing = Standing(checklist, visit, dangers(record.plant, sheet.findings))
     for missing in missing_for_sign_off(record.plant, sheet, standing, signed.signed_as):
-        yield Difference("sign-off", "state", f"'{signed.signed_as}'", f"refused: {missing.says}")
+        says = f"'{signed.signed_as}' could not be signed: {missing.says}"
+        yield Difference("sign-off", "state", f"'{signed.signed_as}'", f"refused: {missing.says}", says=says)

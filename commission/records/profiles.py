@@ -13,6 +13,7 @@ from typing import Any, Final
 from commission.plant.files import named_devices
 from commission.plant.plant import Plant
 from commission.plant.shipped import Shipped, shipped
+from commission.records.differing import difference_text
 from commission.records.types import Record
 from commission.visit.recompute import Difference, same, shown
 
@@ -41,7 +42,7 @@ def carried(record: Record) -> Carried:
         if one.own is None and not one.refused:
             own.append(f"{one.place}: not one of this program's, brought along by the site")
         elif one.brought and found:
-            says = "; ".join(f"{row.field} {row.told}, {row.found} {_OWN}" for row in found[:_MOST])
+            says = "; ".join(difference_text(row) for row in found[:_MOST])
             in_the_way.append(f"{one.place}: the site's own file under a name of the program's: {says}")
         else:
             differences += found
@@ -56,13 +57,16 @@ _MOST: Final = 5
 def _of(one: Shipped) -> Iterator[Difference]:
     """Yield where a profile of a record says otherwise than the program's own of that name."""
     if one.refused:
-        yield Difference(one.place, "datasheet", "there", f"refused: {one.refused}", where=_OWN)
+        says = f"{_OWN} the datasheet is refused: {one.refused}"
+        yield Difference(one.place, "datasheet", "there", f"refused: {one.refused}", where=_OWN, says=says)
     elif one.told is None:
-        yield Difference(one.place, "profile", "missing", "there", where=_OWN)
+        says = "is missing in the record"
+        yield Difference(one.place, "profile", "missing", "there", where=_OWN, says=says)
     elif one.own is not None:
         told, found = (model.model_dump(exclude_none=True) for model in (one.told, one.own))
         for field, value, other in _unlike("", told, found):
-            yield Difference(one.place, field, shown(value), shown(other), where=_OWN)
+            texts = shown(value), shown(other)
+            yield Difference(one.place, field, *texts, where=_OWN, values=(value, other))
 
 
 def _without_profile(plant: Plant) -> Iterator[Difference]:
@@ -70,8 +74,9 @@ def _without_profile(plant: Plant) -> Iterator[Difference]:
     named = {device.id for _, device in named_devices(plant.site)}
     for ident in plant.equipment:
         if ident not in named:
+            says = "is in the record, and no device of this site has it"
             yield Difference(
-                f"profile of {ident}", "device", "there", "not one of this site", excusable=False
+                f"profile of {ident}", "device", "there", "not one of this site", excusable=False, says=says
             )
 
 

@@ -55,19 +55,23 @@ def recompute(record: Record, sheet: Sheet, checklist: Checklist) -> Recomputed:
 def _header(record: Record) -> Iterator[Difference]:
     told, found = record.header.plant_digest, record.plant_digest
     if told != found:
-        yield Difference("header", "plant digest", told, found, excusable=False)
+        says = "the plant in the record is another than was written: its digest differs"
+        yield Difference("header", "plant digest", told, found, excusable=False, says=says)
     held, wanted = record.plant.rules.id, record.plant.site.site.rules
     if record.header.rules != held:
-        yield Difference("header", "rules", record.header.rules, held, excusable=False)
+        rules = record.header.rules, held
+        yield Difference("header", "rules", *rules, excusable=False, values=rules)
     if held != wanted:
-        yield Difference("plant", "rule set", held, wanted, where="in its site", excusable=False)
+        rules, where = (held, wanted), "in its site"
+        yield Difference("plant", "rule set", *rules, where=where, excusable=False, values=rules)
 
 
 def _walk(record: Record, checklist: Checklist) -> Iterator[Difference]:
     """Yield that the record was made with another walk than follows from its plant and checklists."""
     told, found = record.visit.walk, walk_digest(checklist)
     if told != found:
-        yield Difference("visit", "digest of its walk", told[:12] or "missing", found[:12])
+        says = "its steps are other ones than follow from its plant and checklists"
+        yield Difference("visit", "digest of its walk", told[:12] or "missing", found[:12], says=says)
 
 
 def _settings(record: Record, sheet: Sheet) -> Iterator[Difference]:
@@ -94,8 +98,10 @@ def _rows(
     for name in dict.fromkeys((*told, *found)):
         place = f"{kind} {name}"
         if name not in found:
-            yield Difference(place, "row", "there", "not one of this plant")
+            says = "is in the record, and is none of this plant"
+            yield Difference(place, "row", "there", "not one of this plant", says=says)
         elif name not in told:
-            yield Difference(place, "row", "missing", "one of this plant")
+            says = "is missing in the record"
+            yield Difference(place, "row", "missing", "one of this plant", says=says)
         else:
             yield from differences_of(place, told[name], found[name])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from dataclasses import field as beside
 from datetime import datetime
 from typing import Any, Final
 
@@ -25,6 +26,7 @@ from commission.visit.types import Judgement, Reading, Visit
 
 DIGITS: Final = 9
 """Significant digits at which numbers are compared: systems differ in the last bits."""
+ANEW: Final = "worked out anew"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +38,16 @@ class Difference:
     field: str
     told: str
     found: str
-    where: str = "worked out anew"
+    where: str = ANEW
     """Where the other value was found."""
     excusable: bool = True
     """Another version of the program or another format may have said it; False: no version would have."""
+    says: str = beside(default="", compare=False)
+    """The same for a person, after what it is about, where it is not one value beside another."""
+    values: tuple[Any, Any] | None = beside(default=None, compare=False)
+    """What was told and what was found, as they are, where they are values."""
+    unit: str = beside(default="", compare=False)
+    """Of these values, where they are numbers."""
 
     def __str__(self) -> str:
         return f"{self.place}: {self.field} is {self.told} in the record and {self.found} {self.where}"
@@ -100,14 +108,16 @@ def _of_reading(situations: _AsOf, checklist: Checklist, reading: Reading) -> It
     told = reading.judgement
     place = f"reading {reading.key}"
     if told is None:
-        yield Difference(place, "verdict", "missing", "one")
+        yield Difference(place, "verdict", "missing", "one", says="has no verdict in the record")
         return
     found = checklist.asks.get(reading.key)
     if found is None:
-        yield Difference(place, "step", "there", "not in the walk of this plant")
+        says = "is not asked for in the walk of this plant"
+        yield Difference(place, "step", "there", "not in the walk of this plant", says=says)
         return
     if reading.unit != found[1].data.unit and reading.kind == "number":
-        yield Difference(place, "unit", reading.unit, found[1].data.unit)
+        units = reading.unit, found[1].data.unit
+        yield Difference(place, "unit", *units, values=units)
     entry = Typed(reading.kind, reading.value, reading.text, reading.unit, reading.side)
     situations.moment = reading.entered_at
     moment = max([reading.measured_at, *(used.measured_at for used in told.used)])
@@ -116,7 +126,8 @@ def _of_reading(situations: _AsOf, checklist: Checklist, reading: Reading) -> It
         situation = situations.at(found[1], moment, observed)
         again = judge_with_change(situation, entry, situations.kit(), situations.earlier)
     except CommissionError as error:
-        yield Difference(place, "verdict", told.verdict, f"none: {error}")
+        says = f"'{told.verdict}' in the record cannot be judged anew: {error}"
+        yield Difference(place, "verdict", told.verdict, f"none: {error}", says=says)
         return
     yield from differences_of(place, _data(told), _data(again))
 
@@ -127,10 +138,12 @@ def _data(judgement: Judgement) -> dict[str, Any]:
 
 def differences_of(place: str, told: dict[str, Any], found: dict[str, Any]) -> Iterator[Difference]:
     """Yield where two rows of one thing differ; numbers at nine significant digits."""
-    for field in dict.fromkeys((*told, *found)):
-        one, other = told.get(field), found.get(field)
+    unit = found.get("unit") or told.get("unit") or ""
+    for name in dict.fromkeys((*told, *found)):
+        one, other = told.get(name), found.get(name)
         if not same(one, other):
-            yield Difference(place, field.replace("_", " "), shown(one), shown(other))
+            texts = shown(one), shown(other)
+            yield Difference(place, name.replace("_", " "), *texts, values=(one, other), unit=unit)
 
 
 def same(one: Any, other: Any) -> bool:

@@ -178,13 +178,16 @@ def test_a_profile_of_the_sites_own_under_a_name_of_the_programs_is_not_confirme
         data["plant"]["brought"] = ["rules/north-america"]
 
     if how == "brought along":
-        path, field = judged(house_site(tmp_path, "flooded"), tmp_path / "records"), "float_voltage 2.2, 2.25"
+        path, field = (
+            judged(house_site(tmp_path, "flooded"), tmp_path / "records"),
+            "float voltage 2.2 in the record, 2.25",
+        )
         found = carried(read_record(path))
         assert main(["verify", str(path)]) == 3
         assert "NOT CONFIRMED: numbers of the site's own" in capsys.readouterr().out
     else:
         path = forged(record, tmp_path, milder_rule, as_if_brought)
-        found, field = carried(read_record(path)), "continuous_factor 1.05, 1.25"
+        found, field = carried(read_record(path)), "continuous factor 1.05 in the record, 1.25"
     assert found.differences == ()
     assert field in found.in_the_way[0]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from commission.cli import main
 from commission.plant.files import load_plant
 from commission.plant.places import data_folder
 from commission.prepare import worked_out_anew
+from commission.records.differing import difference_lines
 from commission.records.read import read_record, toml_of
 from commission.records.recompute import explained, recompute
 from commission.records.seals import sealed
@@ -21,7 +23,7 @@ from commission.records.write import write_record
 from commission.visit.recompute import Recomputed, same
 from commission.visit.session import OpenVisit
 from commission.visit.state import Readings
-from tests.records.tamper import prepared
+from tests.records.tamper import changed, prepared
 from tests.technician import Clock, begin, walk
 
 SITE = "tarnwold-cabin"
@@ -140,20 +142,48 @@ def test_a_forged_number_is_told_by_the_exit_code(record: Path, tmp_path: Path) 
 
 def test_every_number_of_a_judgement_counts(record: Path, tmp_path: Path) -> None:
     """Each number of every verdict that counts changed in its fifth digit, all at once: none is missed."""
-    changed: set[tuple[str, str]] = set()
+    made: set[tuple[str, str]] = set()
 
     def change(data: dict[str, Any]) -> None:
         for row, reading in zip(data["reading"], readings, strict=True):
             for name, value in row["judgement"].items():
                 if isinstance(value, float) and value and id(reading) in living:
                     row["judgement"][name] *= 1.0001
-                    changed.add((f"reading {reading.key}", name.replace("_", " ")))
+                    made.add((f"reading {reading.key}", name.replace("_", " ")))
 
     readings = read_record(record).visit.readings
     living = {id(reading) for reading in Readings(readings).all_current()}
     found, _ = again(forged(record, tmp_path, change))
-    assert len(changed) > 200
-    assert changed - {(one.place, one.field) for one in found.differences} == set()
+    assert len(made) > 200
+    assert made - {(one.place, one.field) for one in found.differences} == set()
+
+
+def test_whatever_differs_is_told_in_words(record: Path, tmp_path: Path) -> None:
+    """Each kind of field of verdicts, settings and findings changed at once: nothing in Python's words."""
+
+    def change(data: dict[str, Any]) -> None:
+        judged = [row["judgement"] for row in data["reading"]]
+        kinds: set[str] = set()
+        for table, rows in (("reading", judged), ("setting", data["setting"]), ("finding", data["finding"])):
+            for row in rows:
+                for name, value in row.items():
+                    kind = f"{table} {name}"
+                    if kind not in kinds and name not in {"device", "setting", "id", "input", "kind"}:
+                        kinds.add(kind)
+                        row[name] = [] if isinstance(value, list) else _other(name, value)
+        data["header"]["signed"] = True
+
+    found, _ = again(forged(record, tmp_path, change))
+    lines = list(difference_lines(found.differences))
+    assert len(lines) > 25
+    for line, raw in zip(lines, sorted(found.differences, key=lambda one: one.excusable), strict=True):
+        assert not re.search(r"None|True|False|[{}]|\(\)|\('|datetime|\d\.\d{9}|_", line), line
+        assert "\n" not in line
+        assert str(raw).startswith(f"{raw.place}: {raw.field} is {raw.told} in the record")
+
+
+def _other(name: str, value: Any) -> Any:
+    return "conditional fail" if name == "verdict" else value if isinstance(value, dict) else changed(value)
 
 
 def test_another_version_explains_a_difference_and_does_not_hide_it(
