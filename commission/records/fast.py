@@ -2,8 +2,8 @@
 
 Nothing that was read here is called valid: that is said by ``verify`` alone. Without the packages ``rtoml``
 and ``toml-rs`` (the extra ``desk``) the standard library's reader is used, which takes some ten times as
-long. ``toml-rs`` takes half as long as ``rtoml``, but some thousands of brackets within each other would end
-the whole process with it, and take memory by their square: it is given only what has few of them.
+long. ``toml-rs`` takes half as long as ``rtoml``, but some hundreds of brackets within each other, or some
+thousands of signs in a row, would end the whole process with it: it is given only what has few of them.
 """
 
 from __future__ import annotations
@@ -15,9 +15,17 @@ from typing import Any, Final
 Loads = Callable[[str], dict[str, Any]]
 LARGEST: Final = 25_000_000
 """Bytes of a record that is read; as in ``read``."""
-_MARKS: Final = 500
-"""Brackets, braces and dots of a text that is given to the fastest reader. Were all within each other, it
-would need some 0.7 MB of stack (1.4 kB a brace, measured); threads have 1 MB and more."""
+_SHORT: Final = 100_000
+"""Bytes of a text that is given to the fastest reader: numbers take it the square of their length in time."""
+_NESTS: Final = 250
+"""Brackets and braces of such a text. Were all within each other, it would need some 0.5 MB of stack (1.9 kB
+a brace, measured); threads have 1 MB and more."""
+_DOTS: Final = 250
+"""Dots of such a text: keys take the square of theirs in memory."""
+_BUT_MARKS: Final = bytes(set(range(256)) - set(b"[{."))
+_AS_ONE: Final = bytes.maketrans(b"=+", b"--")
+_RUN: Final = b"-" * 100
+"""Equals signs and signs of numbers in a row, outside of texts: some thousands end the process too."""
 
 
 def fast_tables(content: bytes) -> dict[str, Any]:
@@ -61,8 +69,12 @@ def strict_tables(content: bytes) -> dict[str, Any]:
 
 
 def is_flat(content: bytes) -> bool:
-    """Whether a text cannot nest deeply, whatever it is: it has few marks that could."""
-    return content.count(b"[") + content.count(b"{") + content.count(b".") <= _MARKS
+    """Whether a text is short and has nothing that could nest deeply, whatever else it is."""
+    if len(content) > _SHORT:
+        return False
+    marks = content.translate(None, _BUT_MARKS)
+    dots = marks.count(b".")
+    return dots <= _DOTS and len(marks) - dots <= _NESTS and _RUN not in content.translate(_AS_ONE)
 
 
 @cache

@@ -103,6 +103,9 @@ NESTS: list[Callable[[int], str]] = [
     lambda deep: "a" + ".a" * deep + " = 1",
     lambda deep: "[" + "a." * (deep - 1) + "a]\nb = 1",
     lambda deep: "a = " + "[{a.b = " * (deep // 3) + "1" + "}]" * (deep // 3),
+    lambda deep: "a = " + "-" * deep,
+    lambda deep: "a = " + "+-" * (deep // 2),
+    lambda deep: "a " + "=" * deep,
 ]
 _DEEP = """
 import sys, threading
@@ -122,11 +125,16 @@ thread.join()
 @pytest.mark.parametrize("nested", NESTS)
 def test_the_fastest_reader_is_given_only_what_cannot_nest_too_deeply(nested: Callable[[int], str]) -> None:
     """The deepest that it is given ends no process, in a thread with a stack of 1 MiB."""
-    deepest = max(deep for deep in range(400, 520) if is_flat(nested(deep).encode()))
+    deepest = max(deep for deep in range(90, 520) if is_flat(nested(deep).encode()))
     assert deepest < 519
     assert not is_flat(nested(60_000).encode())
     ended = subprocess.run([sys.executable, "-c", _DEEP], input=nested(deepest), text=True, check=False)
     assert ended.returncode == 0
+
+
+def test_the_fastest_reader_is_given_no_number_of_any_length() -> None:
+    assert is_flat(b"a = " + b"9" * 90_000)
+    assert not is_flat(b"a = " + b"9" * 110_000)
 
 
 def test_both_fast_readers_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
