@@ -142,7 +142,10 @@ def _share(percent: float | None) -> float | None:
 
 
 def limits_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Limit, ...]:
-    """Return what a reading must not pass by the newest visit that judged it: drift limits and its band.
+    """Return what a reading must not pass: the limits of its change, and its band at the newest visit.
+
+    The limits of change are those of the newest visit that could compare it with the baseline of today: what
+    was reckoned from a part that was changed since is no limit of the new one.
 
     A limit is one of ageing, of which a date may be told, where the checklist limits how far the reading may
     go from its baseline, since it does so of what age moves; or where it is a resistance, which belongs to a
@@ -153,15 +156,22 @@ def limits_of(visits: Sequence[Visit], key: ReadingKey) -> tuple[Limit, ...]:
     """
     ordered = sorted(visits, key=lambda visit: visit.started_at)
     alike = alike_of(ordered, key)
-    for visit in reversed(ordered):
-        for reading in reversed(visit.readings):
-            if reading.key == key and reading.judgement is not None:
-                changes = tuple(_of_drifts(reading, reading.judgement, alike))
-                ages = bool(changes) or _is_resistance(reading.unit)
-                band = () if alike is not None else _of_band(reading.judgement, ages=ages)
-                if found := (*changes, *band):
-                    return found
-    return ()
+    begun = _baselines(ordered, key)
+    first = max((place for place, visit in enumerate(ordered) if visit.id in begun), default=0)
+    judged = [
+        (reading, reading.judgement)
+        for visit in reversed(ordered[first:])
+        for reading in reversed(visit.readings)
+        if reading.key == key and reading.judgement is not None
+    ]
+    changes = next((found for one in judged if (found := tuple(_of_drifts(*one, alike)))), ())
+    if alike is not None:
+        return changes
+    bands = (
+        tuple(_of_band(judgement, ages=bool(changes) or _is_resistance(reading.unit)))
+        for reading, judgement in judged
+    )
+    return (*changes, *next((band for band in bands if band), ()))
 
 
 def _is_resistance(unit: str) -> bool:

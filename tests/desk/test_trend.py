@@ -582,6 +582,33 @@ def test_a_date_is_told_only_of_what_age_brings_to_its_limit(step, unit, change,
     assert ages or "is over its band, which ends at 18" in said(over)
 
 
+def test_a_limit_of_change_outlasts_a_visit_that_could_not_compare_and_ends_with_its_part():
+    """20 % over 10 A is 12 A for as long as that part is in; of a new part nothing is known yet but 14 A."""
+    drift = Drift(
+        since="baseline", visit="v-0", measured_at=START, before=10.0, now=10.5, change=5.0, unit="%",
+        high=20.0, verdict="holds",
+    )  # fmt: skip
+    refused = drift.model_copy(update={"verdict": "not compared", "high": None, "says": "not compared: why"})
+    key = ReadingKey("idle-draw", ("string-a",))
+    new = Service(previous_visit="v-1", previous_at=START, changed=("string-a",))
+
+    def row(
+        place: int, value: float, *drifts: Drift, high: float | None = None, service: Service | None = None
+    ) -> Visit:
+        judged = Judgement(verdict="pass", high=high, drifts=drifts)
+        row = reading(key.step, key.parts, value, "A", START + place * YEAR, judged)
+        return visit(place, 52.0, service=service, more=[row])
+
+    rows = [row(0, 10.0, high=14.0), row(1, 10.5, drift)]
+    kept = limits_of([*rows, row(2, 10.6, refused)], key)
+    assert [limit.value for limit in kept] == pytest.approx([12.0, 14.0])
+    changed = [*rows, row(2, 13.0, service=new)]
+    assert limits_of(changed, key) == ()
+    assert trend_of(changed, key).reached is None
+    (band,) = limits_of([*rows, row(2, 13.0, high=14.0, service=new)], key)
+    assert band.value == 14.0
+
+
 def test_the_limit_of_a_change_is_named_by_it_and_tells_its_baseline():
     drift = Drift(
         since="baseline", visit="v-0", measured_at=START, before=185.1, now=120.0, change=-35.2, unit="%",
