@@ -27,13 +27,17 @@ _OTHERS: Final = (
 
 def drifted_readings(matter: Matter) -> Part | None:
     """Return the readings that have gone too far from an earlier one, or of which that is open."""
-    if matter.service is None or matter.service.returned is not None:
+    limited = [one for one in matter.readings if _drifts(one)]
+    if matter.service is None or (matter.service.returned is not None and not limited):
         return None
     told = tuple(_drifted(matter, *pair) for pair in drifted(matter.visit))
-    limited = [one for one in matter.readings if _drifts(one)]
     holding = sum(all(drift.verdict == "holds" for drift in _drifts(one)) for one in limited)
     if limited:
-        words = f"{holding} of {len(limited)} readings with a limit of change hold; all are told behind."
+        open_ = sum(any(drift.verdict == "not compared" for drift in _drifts(one)) for one in limited)
+        more = f", {open_} could not be compared" if open_ else ""
+        words = (
+            f"{holding} of {len(limited)} readings with a limit of change hold{more}; all are told behind."
+        )
     else:
         words = "No reading of this visit has a limit of change and an earlier value to compare with."
     return Part("Readings that drifted", (Facts((*told, Fact("", (words,)))),))

@@ -116,7 +116,8 @@ _DIFFERING: Final = (
 
 def found_otherwise(matter: Matter) -> Part | None:
     """Return the settings that were found otherwise than the visit before left them."""
-    if matter.service is None or matter.service.returned is not None:
+    read = any(row.found is not None for row in matter.record.settings)
+    if matter.service is None or (matter.service.returned is not None and not read):
         return None
     rows = [_moved(matter, row) for row in matter.record.settings if row.drifted]
     told = tuple(_how_many_read(matter))

@@ -12,12 +12,14 @@ import re
 import shutil
 import tomllib
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from commission.cli import main
+from commission.desk.practice.fleet import make_fleet
 from commission.errors import RecordError
 from commission.handover.blocks import Document, Fact, Facts, Part, Row, Table
 from commission.handover.document import document_of, handover_of
@@ -159,10 +161,40 @@ def test_what_somebody_wrote_is_text_on_paper_and_in_a_browser() -> None:
 # what it says is what the record holds
 
 
+@pytest.fixture(scope="module")
+def aged(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The third service visit of a mast: its readings have a baseline and a last value that differ."""
+    folder = tmp_path_factory.mktemp("mast")
+    make_fleet(folder, 1, 3, 4, today=date(2026, 11, 28), lives=1, kinds=["mast"])
+    found = sorted(folder.rglob("*_service_*.toml"), key=lambda path: path.name)
+    return [path for path in found if "returned" not in raw_of(path)["visit"]["service"]][-1]
+
+
 def test_each_number_behind_is_the_one_of_the_record(
     document: Document, matter: Matter, raw: dict[str, Any]
 ) -> None:
     """Baseline, last, now as they were read; change, limit and verdict as they were judged."""
+    check_numbers(document, matter, raw)
+
+
+def test_each_number_of_a_later_visit_is_the_one_of_the_record(aged: Path) -> None:
+    """Where the last value is another than the baseline, and a reading has a limit for each."""
+    matter, raw = matter_of(aged), raw_of(aged)
+    drifts = [one.get("judgement", {}).get("drifts", ()) for one in raw["reading"]]
+    assert any(len(two) == 2 for two in drifts)
+    assert any(not one.get("baseline", False) for one in raw["visit"]["service"]["earlier"])
+    document = document_of(matter, CLOSING)
+    check_numbers(document, matter, raw)
+    newest = {key(one): one for one in raw["reading"]}.values()
+    verdicts = [{drift["verdict"] for drift in one.get("judgement", {}).get("drifts", ())} for one in newest]
+    hold, open_ = verdicts.count({"holds"}), sum("not compared" in found for found in verdicts)
+    words = told(part(document, "Readings that drifted"))[""][0][0]
+    whole = sum(bool(found) for found in verdicts)
+    more = f", {open_} could not be compared" if open_ else ""
+    assert words == f"{hold} of {whole} readings with a limit of change hold{more}; all are told behind."
+
+
+def check_numbers(document: Document, matter: Matter, raw: dict[str, Any]) -> None:
     newest = {key(one): one for one in raw["reading"]}
     earlier: dict[Any, dict[bool, dict[str, Any]]] = {}
     for one in raw["visit"]["service"]["earlier"]:
@@ -175,7 +207,10 @@ def test_each_number_behind_is_the_one_of_the_record(
             seen.add(now)
             base, last = earlier[now][True], earlier[now].get(False)
             assert number(row.cells[1]) == pytest.approx(base["value"], rel=5e-6, abs=1e-12)
-            assert row.cells[2] == "same" if last is None else number(row.cells[2]) == last["value"]
+            if last is None:
+                assert row.cells[2] == "same"
+            else:
+                assert number(row.cells[2]) == pytest.approx(last["value"], rel=5e-6, abs=1e-12)
             assert number(row.cells[3]) == number(newest[now]["text"])
         if len(row.cells) > 4:
             drifts += 1
@@ -194,12 +229,12 @@ def _check_change(row: Row, drifts: list[dict[str, Any]]) -> None:
     change, limit, verdict = row.cells[4:]
     since = "last" if "since the last" in row.cells[0] else "baseline"
     (one,) = [drift for drift in drifts if drift["since"] == since]
-    ends = [number(end) for end in limit.lstrip("±").split()]
+    ends = [] if limit == "–" else [number(end) for end in limit.lstrip("±").split()]
     wanted = [one[end] for end in ("high", "low") if end in one]
     assert ends == (wanted[:1] if "±" in limit else wanted)
     assert "±" not in limit or wanted[0] == -wanted[1]
     assert verdict == one["verdict"]
-    if "now_side" in one or "before_side" in one:
+    if "now_side" in one or "before_side" in one or verdict in {"not judged", "not compared"}:
         assert change == "see below"
         assert one["says"] in row.notes
     else:
