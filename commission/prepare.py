@@ -73,5 +73,5 @@ def prepare_visit(
     sheet = checked_sheet(plant)
     whole = build_checklist(plant, sheet, (*usual(), *own))
     if kind != "service" or service is None:
-        return sheet, whole
+        return sheet, whole.of_service if kind == "service" else whole
     return sheet, walk_of_service(whole, plant, service)

@@ -42,7 +42,7 @@ USUAL: Final = ("before-energy", "first-power", "charging", "operation")
 
 
 def build_checklist(plant: Plant, sheet: Sheet, data: Sequence[ChecklistData]) -> Checklist:
-    """Return the walk of a plant.
+    """Return the walk of a commissioning of a plant; its ``of_service`` is what service visits are made of.
 
     Parameters
     ----------
@@ -62,11 +62,13 @@ def build_checklist(plant: Plant, sheet: Sheet, data: Sequence[ChecklistData]) -
     resolved = resolve(steps, places, known)
     made = [_step(plant, step, place, resolved, known) for step in steps for place in places[step.id]]
     ordered = _with_holds(in_walking_order(made), known)
-    stages = _stages(data, ordered)
+    stages = _stages(data, [step for step in ordered if not step.data.service_only])
+    more = any(step.data.service_only for step in ordered)
     used = {stage.data.number for stage in stages}
     without = (stage for file in data for stage in file.stages if stage.number not in used)
     conditions = (condition for file in data for condition in file.conditions)
-    return Checklist(stages, tuple(conditions), tuple(without))
+    in_service = _stages(data, ordered) if more else ()
+    return Checklist(stages, tuple(conditions), tuple(without), in_service=in_service)
 
 
 def barred_by(checklist: Checklist, step: Step, passed: AbstractSet[StepKey]) -> list[StepKey]:

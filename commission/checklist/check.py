@@ -127,6 +127,8 @@ def _step_problems(step: StepData, known: dict[str, StepData], conditions: set[s
             yield "when", f"'{word}'", "there is no such predicate", right
     for below in step.stands_on:
         yield from _standing(step, below, known)
+    if step.service_only and not step.service:
+        yield "service_only", "true", "nothing ever asks for it", "an interval in 'service'"
     for need in step.needs:
         if need not in conditions:
             yield "needs", f"'{need}'", "there is no such condition", _near(need, conditions)
@@ -150,6 +152,9 @@ def _standing(step: StepData, below: str, known: dict[str, StepData]) -> Iterato
     elif known[below].stage > step.stage:
         wrong = f"is of stage {known[below].stage}, this step of stage {step.stage}"
         yield "stands_on", f"'{below}'", wrong, "a step stands on earlier ones"
+    elif known[below].service_only and not step.service_only:
+        wrong = "is in service visits only, this step in a commissioning too"
+        yield "stands_on", f"'{below}'", wrong, "service_only here too, or another step"
 
 
 def _reading_problems(reading: ReadingData, conditions: set[str]) -> Iterator[Fault]:

@@ -78,7 +78,7 @@ def agreed_intervals(whole: Checklist, plan: ServicePlan | None) -> tuple[Interv
     if plan is not None and plan.intervals:
         found = set(plan.intervals)
     else:
-        steps = [step.data for step in (*whole.steps, *whole.aside)]
+        steps = [step.data for step in (*whole.of_service.steps, *whole.aside)]
         found = {interval for step in steps for interval in intervals_of(step, plan)} - BY_AGREEMENT
         found |= set[Interval]().union(*(plan.steps.get(step.id, ()) for step in steps)) if plan else set()
     return tuple(sorted(found & MONTHS.keys(), key=ORDER.index))
@@ -100,7 +100,8 @@ def service_walk(
     Parameters
     ----------
     whole
-        The walk of a commissioning of the plant as it is now.
+        The walk of a commissioning of the plant as it is now. The steps that only a service visit has are
+        taken from its ``of_service``.
     due
         Intervals that are due; a longer one brings the shorter ones along.
     parts
@@ -115,6 +116,7 @@ def service_walk(
     aged
         False where all is judged as of a new plant, since only a commissioning is put right.
     """
+    whole = whole.of_service
     wanted = frozenset() if steps_only else covered(due)
     plan = plant.site.service
     touched = frozenset(parts) | frozenset(changed)

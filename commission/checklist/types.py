@@ -131,6 +131,10 @@ class StepData(Model):
         default=False,
         description="names what can hurt or protects: a service visit repeats it before all that it bars",
     )
+    service_only: bool = Field(
+        default=False,
+        description="no part of a commissioning: service visits alone do it, at the intervals of 'service'",
+    )
     stops_work: bool = Field(default=False, description="a wrong answer stops work")
     service: tuple[Interval, ...] = Field(
         default=(), strict=False, description="when a service visit repeats it"
@@ -241,6 +245,17 @@ class Checklist:
     """Stages in which this plant has nothing to do; lists name them, so that no number seems skipped."""
     aside: tuple[Step, ...] = ()
     """Steps that this visit leaves out; their readings may still be asked for inside another step."""
+    in_service: tuple[Stage, ...] = ()
+    """The stages with the steps that only service visits have; empty where there are no such steps."""
+
+    @cached_property
+    def of_service(self) -> Checklist:
+        """The whole walk that service visits are made of: with the steps that a commissioning has not."""
+        if not self.in_service:
+            return self
+        used = {stage.data.number for stage in self.in_service}
+        without = tuple(stage for stage in self.without if stage.number not in used)
+        return Checklist(self.in_service, self.conditions, without)
 
     @cached_property
     def steps(self) -> tuple[Step, ...]:

@@ -19,7 +19,7 @@ class ServicePlan(Model):
     )
     steps: dict[Ident, _Intervals] = Field(
         default_factory=dict,
-        description="steps of the checklists at other intervals than usual: ohmic-value = ['yearly']",
+        description="steps of the checklists at other intervals than usual: ohmic-float = ['yearly']",
     )
     next_due: Day = Field(default="", description="date of the next visit that the owner was told")
     battery_use: Literal["cycled", "standby"] = Field(

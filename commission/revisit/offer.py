@@ -59,7 +59,7 @@ class Offer:
     plant: Plant
     sheet: Sheet
     whole: Checklist
-    """The walk of a commissioning of the plant as it is now."""
+    """The walk of the plant as it is now, that service visits are made of."""
     own: tuple[ChecklistData, ...]
     records: SiteRecords
     today: date
@@ -257,5 +257,5 @@ def _offer(
     warnings: tuple[str, ...] = (),
 ) -> Offer:
     sheet = checked_sheet(plant)
-    whole = build_checklist(plant, sheet, (*usual(), *own))
+    whole = build_checklist(plant, sheet, (*usual(), *own)).of_service
     return Offer(plant, sheet, whole, tuple(own), found, today, file, warnings)

@@ -31,10 +31,12 @@ from commission.visit.uncertain import Kit
 
 _LOWERED: Final[frozenset[Verdict]] = frozenset({"pass", "conditional pass", "recorded"})
 COLD_RISE: Final = 0.01
-"""Share by which the ohmic value of a block may be higher for each kelvin that it is colder; makers' sheets
-of valve-regulated batteries tell half of that to the whole below 25 °C, from memory."""
+"""Share by which the resistance of a lead or nickel block may be higher for each kelvin that it is colder;
+makers' sheets of valve-regulated batteries tell half of that to the whole below 25 °C, from memory."""
+LITHIUM_COLD_RISE: Final = 0.04
+"""The same of lithium cells under load, whose resistance about doubles from 25 to 0 °C; from memory."""
 LIKE_WARMTH: Final = 5.0
-"""Kelvin within which two days count as equally warm for an ohmic value; common practice."""
+"""Kelvin within which two days count as equally warm for such a resistance; common practice."""
 Since: TypeAlias = Literal["baseline", "last"]
 DriftVerdict: TypeAlias = Literal["holds", "advise", "act", "not judged", "not compared"]
 
@@ -187,8 +189,8 @@ class _Beside:
             remark = "no more than both meters may be off: read it again with a finer one"
             return ("advise" if limit.verdict == "act" else "holds"), [remark]
         if limit.verdict == "advise":
-            by_rule = self._by_rule(limit, before)
-            return ("holds", by_rule) if by_rule else ("advise", _what(limit))
+            excused = self._by_warmth(since, limit, before)
+            return ("holds", excused) if excused else ("advise", _what(limit))
         softened = self._softened(since, limit, before) or self._by_warmth(since, limit, before)
         return ("advise" if softened else "act"), [*_what(limit), *softened]
 
@@ -214,15 +216,29 @@ class _Beside:
         return ["as read it has not changed so far, and the rule for warmth is a rough one"]
 
     def _by_warmth(self, since: Since, limit: ChangeData, before: EarlierReading) -> list[str]:
-        """Return why warmth or cold alone may have made a change that asks to act."""
+        """Return why warmth or cold alone may have made a change: then it asks for less.
+
+        What is left of it without them is held to the limits that act, where it passed one of these, else to
+        all: what a cold day alone may show is not even told.
+        """
         by_rule, colder = self._by_rule(limit, before), self._colder(before)
-        if by_rule or limit.more is None or colder <= LIKE_WARMTH:
+        if by_rule or abs(colder) <= LIKE_WARMTH or (limit.more if colder > 0.0 else limit.less) is None:
             return by_rule
-        acts = [one for one in self._data.change if one.since == since and one.verdict == "act"]
+        limits = [one for one in self._data.change if one.since == since]
+        if limit.verdict == "act":
+            limits = [one for one in limits if one.verdict == "act"]
         now, then = self.alike.now(), self.alike.then(before)
-        if outcome(acts, replace(now, value=now.value / (1.0 + COLD_RISE * colder)), then).state == "passed":
+        share = 1.0 + self._cold_rise * abs(colder)
+        warmed = replace(now, value=now.value / share if colder > 0.0 else now.value * share)
+        if outcome(limits, warmed, then).state == "passed":
             return []
-        return [f"{colder:.0f} K colder than then: cold alone may do it, read again as warm as then"]
+        word, alone = ("colder", "cold") if colder > 0.0 else ("warmer", "warmth")
+        return [f"{abs(colder):.0f} K {word} than then: {alone} alone may do it, read again as warm as then"]
+
+    @property
+    def _cold_rise(self) -> float:
+        family = self.situation.plant.battery.family
+        return LITHIUM_COLD_RISE if family == "lithium" else COLD_RISE
 
     def _colder(self, before: EarlierReading) -> float:
         """Return by how many kelvin the battery is colder than then, where cold raises what is compared."""

@@ -62,7 +62,7 @@ def walk_of_service(whole: Checklist, plant: Plant, service: Service) -> Checkli
     returned = service.returned
     steps = tuple(named.key for named in service.put_off)
     if returned is not None:
-        steps = tuple(step.key for step in whole.steps if comments_at(step.key, service))
+        steps = tuple(step.key for step in whole.of_service.steps if comments_at(step.key, service))
     added = (named.key for named in service.added)
     return service_walk(
         whole,

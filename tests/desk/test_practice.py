@@ -282,7 +282,7 @@ def test_slopes_lie_within_their_intervals_as_often_as_is_said(truth, records):
 
 
 def test_insulation_is_trended_at_one_temperature_with_the_limit_of_its_change(truth, records):
-    """A fall by half is told, of the value at 20 °C of the first visit; the days were not alike."""
+    """A fall to a fifth is told, of the value at 20 °C of the first visit; the days were not alike."""
     ident = next(ident for ident, _ in originals(truth))
     visits = [record.visit for _, record in records[ident]]
     key = ReadingKey("array-insulation.positive", ("pv-1a",))
@@ -290,7 +290,7 @@ def test_insulation_is_trended_at_one_temperature_with_the_limit_of_its_change(t
     assert found.corrected_for == "told as insulation at 20 °C"
     assert len(found.used) == sum(any(reading.key == key for reading in visit.readings) for visit in visits)
     assert found.reached is not None
-    assert found.reached.limit.value == pytest.approx(found.used[0].value / 2.0)
+    assert found.reached.limit.value == pytest.approx(found.used[0].value / 5.0)
 
 
 def test_a_new_battery_begins_a_new_trend(truth, records):

@@ -10,7 +10,9 @@ import pytest
 from commission.checklist.restate import CONDUCTOR_SPREAD, RESTATEMENTS
 from commission.checklist.types import ChangeData, Checklist, ConditionData
 from commission.formulas.conductors import resistance_at_20
+from commission.plant.plant import Plant
 from commission.visit.types import EarlierReading
+from tests.builders import plant as built
 from tests.visit.test_service import (
     LAST_YEAR,
     WARMTH,
@@ -245,6 +247,70 @@ def test_cold_alone_asks_nobody_to_test_a_block(tmp_path, warm, now, verdict):
         drift = only(read(visit, now, at=2))
     assert drift.verdict == verdict
     assert ("cold alone may do it" in drift.says) is (verdict == "advise")
+
+
+WATCHED = (
+    ChangeData(more=20, unit="%", says="watch it", source="IEEE 1188, from memory"),
+    *OHMIC,
+    ChangeData(less=20, unit="%", says="read its voltage", source="common practice"),
+)
+
+
+def heated(chemistry: str | None = None) -> tuple[Checklist, Plant | None]:
+    """Return a block that is watched, and a plant of a chemistry."""
+    told = {"unit": "µΩ", "instrument": "low-ohm meter", "expect": "at most 200", "like_charge": 0.1}
+    steps = walk(
+        step("battery", reading(unit="°C", instrument="none", condition="battery-temperature")),
+        step("joint", reading(change=WATCHED, **told)),
+        conditions=(BATTERY,),
+    )
+    made = (
+        None
+        if chemistry is None
+        else built(chemistry, cells_per_block=1, blocks=16, place={"units": "metric"})
+    )
+    return steps, made
+
+
+@pytest.mark.parametrize(
+    ("then", "warm", "now", "verdict", "word"),
+    [
+        # 40 µΩ; 1 % a kelvin at most (makers' sheets, from memory); by hand
+        pytest.param(22.0, "4", "50", "holds", "18 K colder", id="+25 %, of which 1.25 ÷ 1.18 leave 5.9 %"),
+        pytest.param(
+            22.0, "4", "58", "advise", "cold alone", id="+45 %, 22.9 % are left: watched, not tested"
+        ),
+        pytest.param(22.0, "20", "50", "advise", "", id="2 K are no other day"),
+        pytest.param(4.0, "22", "31", "holds", "18 K warmer", id="−22.5 %, 0.775 × 1.18 leave −8.6 %"),
+        pytest.param(4.0, "22", "25", "advise", "", id="−37.5 %, −26.3 % are left: warmth does not do it"),
+        pytest.param(22.0, "4", "31", "advise", "", id="fell, though it is colder"),
+        pytest.param(4.0, "22", "54", "act", "", id="rose by 35 %, though it is warmer"),
+    ],
+)
+def test_what_cold_or_warmth_alone_may_show_is_not_told(tmp_path, then, warm, now, verdict, word):
+    steps, _ = heated()
+    with again(tmp_path, steps, service(before("joint", 40.0, temperature=then))) as visit:
+        read(visit, warm, "battery", None)
+        drift = only(read(visit, now, at=2))
+    assert drift.verdict == verdict
+    assert word in drift.says
+    assert ("alone may do it" in drift.says) is bool(word)
+
+
+@pytest.mark.parametrize(
+    ("chemistry", "verdict"),
+    [
+        # +80 % at 20 K colder: 1.8 ÷ 1.8 leaves nothing of lithium (from memory), 1.8 ÷ 1.2 +50 % of lead
+        pytest.param("lfp", "advise", id="lithium in the cold"),
+        pytest.param("agm", "act", id="lead is never so much worse in the cold"),
+    ],
+)
+def test_lithium_in_the_cold_is_not_taken_for_worn(tmp_path, chemistry, verdict):
+    steps, plant = heated(chemistry)
+    with again(tmp_path, steps, service(before("joint", 40.0, temperature=22.0)), plant) as visit:
+        read(visit, "2", "battery", None)
+        drift = only(read(visit, "72", at=2))
+    assert drift.verdict == verdict
 
 
 def test_what_a_restatement_takes_for_usual_is_a_condition_that_can_be():
