@@ -423,6 +423,33 @@ def plain(value: float, decimals: int | None = None) -> str:
     return text
 
 
+def plain_pair(one: float, other: float, digits: int = 4) -> tuple[str, str]:
+    """Return two numbers to one place: so many significant digits, or as many more as tell them apart.
+
+    Examples
+    --------
+    >>> plain_pair(57.6, 54.0), plain_pair(1.73205, 1.73208), plain_pair(57.6, 57.6)
+    (('57.6', '54'), ('1.73205', '1.73208'), ('57.6', '57.6'))
+    """
+    large = max(abs(one), abs(other))
+    if not math.isfinite(large) or large == 0.0:
+        return plain(one), plain(other)
+    texts = "", ""
+    for more in range(digits, _MOST_DIGITS + 1):
+        decimals = max(0, more - 1 - math.floor(math.log10(large)))
+        texts = _bare(plain(one, decimals)), _bare(plain(other, decimals))
+        if texts[0] != texts[1] or one == other:
+            break
+    return texts
+
+
+_MOST_DIGITS: Final = 12
+
+
+def _bare(number: str) -> str:
+    return number.rstrip("0").rstrip(".") if "." in number else number
+
+
 def show_time(seconds: float) -> str:
     """Return a duration as a person would say it: ``2 h 30 min``, ``90 d``, ``45 s``."""
     if not math.isfinite(seconds):

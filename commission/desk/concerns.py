@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from commission.desk import returns, values
 from commission.desk.reading_rows import FAILED, LATE, PASSED, Entered, Readings, key_text
+from commission.desk.setting_values import values_shown
 from commission.desk.table import Row
 from commission.desk.tables import RANK
 from commission.desk.tables_of_record import CONCERN
@@ -260,17 +261,15 @@ def _read_after(data: dict[str, Any], subject: str, at: int | None) -> bool:
 
 def _settings(data: dict[str, Any]) -> Iterator[Concern]:
     for one in values.rows(data, "setting"):
-        subject, unit = setting_subject(one), text(one, "unit")
+        subject = setting_subject(one)
         if one.get("differs") is True:
-            left = text(one, "left_text") or plain(one.get("left"))
-            wanted = plain(one.get("recommended")) or "no value known"
+            left, wanted = values_shown(one, "left", "recommended")
             reason = text(one, "reason") or "no reason told"
-            says = f"left at {left}, recommended {wanted} {unit}".rstrip() + f": {reason}"
+            says = f"left at {left}, recommended {wanted or 'no value known'}: {reason}"
             yield {"kind": "setting differs", "subject": subject, "says": says}
         if one.get("drifted") is True:
-            before = text(one, "before_text") or plain(one.get("before"))
-            found = text(one, "found_text") or plain(one.get("found"))
-            says = f"left at {before} the visit before, found at {found} {unit}".rstrip()
+            before, found = values_shown(one, "before", "found")
+            says = f"left at {before} the visit before, found at {found}"
             yield {"kind": "setting moved", "subject": subject, "says": says}
 
 

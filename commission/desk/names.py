@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
+from commission.desk.setting_values import number_shown
 from commission.desk.site_visits import key_of
 
 if TYPE_CHECKING:
@@ -111,9 +112,9 @@ def held_words(row: Mapping[str, Any]) -> str:
 
 
 def held_value(row: Mapping[str, Any]) -> str:
-    """Return a value with its unit, where none was typed with it."""
-    bare = not any(letter.isalpha() for letter in row["value"])
-    return f"{row['value']} {row['unit']}".rstrip() if bare else str(row["value"])
+    """Return a value with its unit; a word as it is."""
+    told = row.get("number")
+    return str(row["value"]) if told is None else number_shown(told, row["unit"], row["name"])
 
 
 def concern_line(row: Mapping[str, Any]) -> str:

@@ -326,8 +326,9 @@ QUERIES: Final = (
         "held",
         "what there is to recall, and how often",
         """
-        SELECT name, value, unit, count(*) AS many, count(DISTINCT site) AS sites FROM held WHERE kind = :kind
-        GROUP BY name, value, unit ORDER BY count(*) DESC, name, value, unit LIMIT :limit""",
+        SELECT name, value, number, unit, count(*) AS many, count(DISTINCT site) AS sites FROM held
+        WHERE kind = :kind
+        GROUP BY name, value, number, unit ORDER BY count(*) DESC, name, value, unit, number LIMIT :limit""",
         limit=MANY,
     ),
     _query(

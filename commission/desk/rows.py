@@ -15,6 +15,7 @@ from typing import Any, Final, NamedTuple, TypeAlias
 from commission.desk import concerns, reading_rows, returns, values
 from commission.desk.due_rows import StepIntervals, due_rows
 from commission.desk.reading_rows import Readings
+from commission.desk.setting_values import bare_number
 from commission.desk.table import Row
 from commission.desk.tables import BY_NAME, NOT_CHECKED, OF_A_RECORD
 from commission.desk.tables_of_record import POINT
@@ -278,12 +279,18 @@ def _settings(record: _Record) -> None:
             "setting", place=place, device=text(one, "device"), setting=text(one, "setting"),
             input=text(one, "input"), recommended=number(recommended),
             recommended_text=recommended if isinstance(recommended, str) else "", unit=text(one, "unit"),
-            as_found=number(found), as_found_text=text(one, "found_text") or plain(found),
-            as_left=number(left), as_left_text=text(one, shown) or plain(left), carried=int(carried),
+            as_found=number(found), as_found_text=_value(found, text(one, "found_text")),
+            as_left=number(left), as_left_text=_value(left, text(one, shown)), carried=int(carried),
             differs=int(one.get("differs") is True), drifted=int(one.get("drifted") is True),
             reason=text(one, "reason"),
         )  # fmt: skip
     record.facts["left_settings"] = told
+
+
+def _value(value: Any, typed: str) -> str:
+    """Return a value of a setting as text, a number always in the same way."""
+    told = number(value)
+    return typed or plain(value) if told is None else bare_number(told)
 
 
 def _dispositions(record: _Record) -> dict[str, str]:

@@ -28,7 +28,7 @@ from commission.desk.tables_of_record import (
     SETTING,
 )
 
-SCHEMA: Final = 9
+SCHEMA: Final = 10
 """Raised with every change of the tables or of how rows are made; an index of another is made anew."""
 NOT_CHECKED: Final = "not checked yet"
 """State of a record that only the fast reader has seen; nothing is called valid by that."""

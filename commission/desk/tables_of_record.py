@@ -148,9 +148,9 @@ SETTING: Final = Table(
     recommended_text T where it is a word
     unit T unit
     as_found R number as found
-    as_found_text T as typed, or a word
+    as_found_text T the number in that unit, however it was typed, or a word
     as_left R number as left; of a service visit also as the visit before left it
-    as_left_text T as typed, or a word
+    as_left_text T the number in that unit, however it was typed, or a word
     carried I 1: not touched in this visit, as the one before left it
     differs I left otherwise than recommended
     drifted I found otherwise than the visit before left it

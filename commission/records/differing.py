@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 
 from commission.checklist.types import ReadingKey
 from commission.plant.values import in_words
-from commission.units import plain
-from commission.visit.recompute import ANEW, DIGITS, Difference, same
+from commission.units import plain, plain_pair
+from commission.visit.recompute import ANEW, Difference, same
 
 Named = Callable[[str], str]
 """What a reading or step is called, for its key."""
@@ -219,22 +218,8 @@ def _with(number: str, unit: str) -> str:
 
 
 def _numbers(one: float, other: float, unit: str) -> tuple[str, str]:
-    """Return two numbers with four significant digits, or as many more as tell them apart."""
-    if not (math.isfinite(one) and math.isfinite(other)):
-        return _with(plain(one), unit), _with(plain(other), unit)
-    large = max(abs(one), abs(other))
-    first = 0 if large == 0.0 else math.floor(math.log10(large))
-    texts = plain(one), plain(other)
-    for digits in range(4, DIGITS + 4):
-        decimals = max(0, digits - 1 - first)
-        texts = _bare(plain(one, decimals)), _bare(plain(other, decimals))
-        if texts[0] != texts[1]:
-            break
-    return _with(texts[0], unit), _with(texts[1], unit)
-
-
-def _bare(number: str) -> str:
-    return number.rstrip("0").rstrip(".") if "." in number else number
+    told, found = plain_pair(one, other)
+    return _with(told, unit), _with(found, unit)
 
 
 def _texts(one: str, other: str) -> tuple[str, str]:
