@@ -51,7 +51,7 @@ def rows_of_file(roots: Roots, job: Job, steps: StepIntervals) -> Rows:
         return error_rows(number, file._replace(mtime=_AGAIN), "", says)
     digest = hashlib.sha256(content).hexdigest()
     try:
-        data = fast_tables(content)
+        data = fast_tables(content, in_worker="work" in _WORKER)
     except ValueError as error:
         return error_rows(number, file, digest, f"the file is no TOML: {error}", content=content)
     try:

@@ -3,7 +3,8 @@
 Nothing that was read here is called valid: that is said by ``verify`` alone. Without the packages ``rtoml``
 and ``toml-rs`` (the extra ``desk``) the standard library's reader is used, which takes some ten times as
 long. ``toml-rs`` takes half as long as ``rtoml``, but some hundreds of brackets within each other, or some
-thousands of signs in a row, would end the whole process with it: it is given only what has few of them.
+thousands of signs in a row, would end the whole process with it: it is given only what has few of them, and
+only in workers, without which the index is made all the same.
 """
 
 from __future__ import annotations
@@ -28,19 +29,25 @@ _RUN: Final = b"-" * 100
 """Equals signs and signs of numbers in a row, outside of texts: some thousands end the process too."""
 
 
-def fast_tables(content: bytes) -> dict[str, Any]:
+def fast_tables(content: bytes, *, in_worker: bool = False) -> dict[str, Any]:
     """Return the tables of a record.
 
     What the fast reader does not take is read by the strict one, so that all that this one knows is known.
     The other way round, what nests more deeply than the strict one allows may be taken, and TOML 1.1 by a
     newer ``rtoml``: nothing of it is called valid, and on opening it is malformed.
 
+    Parameters
+    ----------
+    in_worker
+        Whether this process may end without harm, since another one would go on in its place: only there the
+        fastest reader is used, for what it is given is guarded as far as it is known.
+
     Raises
     ------
     ValueError
         If it is too large, not UTF-8, not TOML, or nests too deeply; the text says which.
     """
-    loads = (small_reader() if is_flat(content) else None) or fast_reader()
+    loads = (small_reader() if in_worker and is_flat(content) else None) or fast_reader()
     if loads is not None and len(content) <= LARGEST:
         try:
             text = content.decode("utf-8").removeprefix("\ufeff")

@@ -7,6 +7,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -48,9 +49,11 @@ def test_both_readers_give_the_same_rows_of_every_sample(path: Path) -> None:
     """And the same tables, types too, of every kind of record."""
     assert fast_reader() is not None, "the package of the extra 'desk' belongs to the tests"
     content = path.read_bytes()
-    fast, strict = fast_tables(content), strict_tables(content)
-    assert same(fast, strict)
-    assert rows_of(fast) == rows_of(strict)
+    strict = strict_tables(content)
+    for in_worker in (False, True):
+        fast = fast_tables(content, in_worker=in_worker)
+        assert same(fast, strict)
+        assert rows_of(fast) == rows_of(strict)
 
 
 @pytest.mark.parametrize(
@@ -63,7 +66,8 @@ def test_both_readers_give_the_same_rows_of_every_sample(path: Path) -> None:
     ],
 )  # fmt: skip
 def test_both_readers_agree_about_corners_of_toml(text: str) -> None:
-    assert same(fast_tables(text.encode()), strict_tables(text.encode()))
+    for in_worker in (False, True):
+        assert same(fast_tables(text.encode(), in_worker=in_worker), strict_tables(text.encode()))
 
 
 def same(one: Any, other: Any) -> bool:
@@ -91,7 +95,7 @@ def same(one: Any, other: Any) -> bool:
 )
 def test_both_readers_refuse_the_same(content: bytes) -> None:
     """Also what nests so deeply that a reader could end the process."""
-    for read in (fast_tables, strict_tables):
+    for read in (fast_tables, partial(fast_tables, in_worker=True), strict_tables):
         with pytest.raises(ValueError, match=r"\w"):
             read(content)
 
@@ -137,15 +141,24 @@ def test_the_fastest_reader_is_given_no_number_of_any_length() -> None:
     assert not is_flat(b"a = " + b"9" * 110_000)
 
 
-def test_both_fast_readers_are_tried(monkeypatch: pytest.MonkeyPatch) -> None:
-    """And each knows the samples as the strict one does; what is small goes to the fastest."""
-    assert small_reader() is not None
+def test_the_fastest_reader_is_given_small_texts_in_workers_only(monkeypatch: pytest.MonkeyPatch) -> None:
+    used: list[str] = []
+    fastest = small_reader()
+    assert fastest is not None
+
+    def noted(text: str) -> dict[str, Any]:
+        used.append(text)
+        return fastest(text)
+
+    monkeypatch.setattr(fast, "small_reader", lambda: noted)
     small = small_record(7)[1].encode()
-    assert is_flat(small)
+    assert same(fast_tables(small, in_worker=True), strict_tables(small))
+    assert len(used) == 1
+    assert same(fast_tables(small), strict_tables(small))
     assert {is_flat(path.read_bytes()) for path in FILES} == {True, False}
-    assert same(fast_tables(small), strict_tables(small))
-    monkeypatch.setattr(fast, "small_reader", lambda: None)
-    assert same(fast_tables(small), strict_tables(small))
+    for path in FILES:
+        fast_tables(path.read_bytes(), in_worker=True)
+    assert len(used) == 1 + sum(is_flat(path.read_bytes()) for path in FILES)
 
 
 def test_rows_have_the_columns_of_their_tables() -> None:

@@ -17,7 +17,7 @@ def rows_reader(
 
     def read(content: bytes) -> None:
         try:
-            data = fast_tables(content)
+            data = fast_tables(content, in_worker=True)
         except ValueError:
             return
         rows = record_rows(1, FileSeen(0, "a_b_c.toml", len(content), 1), "", data, {})
