@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, Final
 
 from commission.desk.values import number, text
@@ -12,8 +13,12 @@ _CLOCK: Final = "generator_no_start"
 """Settings that are a time of the day begin so; their number is in seconds after midnight."""
 
 
+@lru_cache(4096)
 def bare_number(value: float) -> str:
-    """Return a number as text by which like values are found: 57.6 of ``57,6``, ``57.60`` and ``57.6 V``."""
+    """Return a number as text by which like values are found: 57.6 of ``57,6``, ``57.60`` and ``57.6 V``.
+
+    Values of many records are few, and every row asks for some.
+    """
     return plain_pair(value, value, _DIGITS)[0]
 
 
