@@ -87,6 +87,8 @@ class Ending(Judging, Settling):
         signer = next((one for one in technicians if " ".join(one.name.split()).casefold() == wanted), None)
         if signer is None:
             known = ", ".join(one.name for one in technicians)
+            if not wanted:
+                raise VisitError(f"whose name? a technician of this visit signs it: {known}")
             raise VisitError(f"{name} is not a technician of this visit; only a technician signs it: {known}")
         sign_off = made(
             SignOff,

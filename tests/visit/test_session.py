@@ -546,6 +546,8 @@ def test_sign_off_is_barred_until_nothing_is_missing(tmp_path: Path, warm_walk: 
         assert visit.missing() == ()
         with pytest.raises(VisitError, match="only a technician"):
             visit.sign_off("Elin Corse", "complete", after(9))
+        with pytest.raises(VisitError, match="whose name"):
+            visit.sign_off(" ", "complete", after(9))
         signed = visit.sign_off("Runa Feld", "complete", after(9))
         assert (known(signed.sign_off).licence, known(signed.sign_off).signed_as) == ("E-118", "complete")
         with pytest.raises(VisitError, match="is signed"):
