@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 
 from commission.checklist.restate import CONDUCTOR_SPREAD, RESTATEMENTS
-from commission.checklist.types import ChangeData, Checklist, ConditionData
+from commission.checklist.types import ChangeData, Checklist, ConditionData, ReadingData
 from commission.formulas.conductors import resistance_at_20
 from commission.plant.plant import Plant
 from commission.visit.types import EarlierReading
 from tests.builders import plant as built
+from tests.checklist.walks import usual_data
 from tests.visit.test_service import (
     LAST_YEAR,
     WARMTH,
@@ -318,3 +319,53 @@ def test_what_a_restatement_takes_for_usual_is_a_condition_that_can_be():
         assert (way.usual is None) == (way.spread == 0.0)
     assert RESTATEMENTS["resistance at 20 °C"].spread == CONDUCTOR_SPREAD
     assert WARMTH.id == RESTATEMENTS["insulation at 20 °C"].condition
+
+
+def limits_of(ident: str, name: str | None) -> ReadingData:
+    """Return a reading of the program's own checklists."""
+    steps = (step for file in usual_data() for step in file.steps)
+    return next(one for step in steps if step.id == ident for one in step.readings if one.name == name)
+
+
+@pytest.mark.parametrize(
+    ("over", "rest", "verdict"),
+    [
+        # 200 MΩ at like air; halves for each 10 K that modules are over it (IEEE 43, from memory); by hand
+        pytest.param(20.0, 1.0, "holds", id="in weak sun: a quarter, −75 %"),
+        pytest.param(30.0, 1.0, "advise", id="in full sun: an eighth, −87.5 %: again dry and cool"),
+        pytest.param(0.0, 1 / 12, "act", id="no sun, and a twelfth is left"),
+    ],
+)
+def test_an_array_in_the_sun_is_not_taken_for_a_wet_one(tmp_path, over, rest, verdict):
+    real = limits_of("array-insulation", "positive")
+    steps = walk(
+        step("air", reading(unit="°C", instrument="none", condition="air-temperature")),
+        step("joint", real.model_copy(update={"name": None, "instrument": "none", "expect": "at least 1"})),
+        conditions=(WARMTH,),
+    )
+    with again(tmp_path, steps, service(on_a_day(20.0, 200.0))) as visit:
+        read(visit, "20", "air", None)
+        judged = read(visit, f"{200.0 * rest / 2.0 ** (over / 10.0):.4g}", meter=None, at=2)
+    assert next(drift for drift in judged.drifts if drift.since == "baseline").verdict == verdict
+
+
+def test_blocks_on_float_are_held_to_a_settled_baseline():
+    """Sealed cells spread in their first half year (tubular gel: no alarm before six months); then +0.20 and
+    −0.10 V of a cell of 2 V: ZVEI leaflet practice, from memory."""
+    real = limits_of("blocks-on-float", "block")
+    (limit,) = real.change
+    assert (limit.more, limit.less, limit.unit, limit.verdict) == (0.2, 0.1, "V", "advise")
+    assert real.provisional == "six months"
+
+
+def test_a_value_on_float_is_never_compared_with_one_of_the_string_off(tmp_path):
+    """4 mΩ on float is less than 5 with the string off, and yet 17.6 % over the 3.4 of an earlier float."""
+    real = limits_of("ohmic-float", None).model_copy(
+        update={"series": "", "expect": "", "instrument": "none"}
+    )
+    off = before("ohmic-value", 5.0, "mΩ", temperature=20.0)
+    on = before("ohmic-float", 3.4, "mΩ", temperature=20.0)
+    for name, rows, told in (("first", (off,), []), ("later", (off, on), ["advise"])):
+        with again(tmp_path / name, walk(step("ohmic-float", real)), service(*rows)) as visit:
+            judged = read(visit, "4", "ohmic-float", meter=None)
+        assert [drift.verdict for drift in judged.drifts] == told
