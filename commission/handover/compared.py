@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, TypeAlias
 
 from commission.handover.blocks import Column, Fact, Facts, Part, Row, Table
 from commission.handover.matter import Matter, earlier_text, exact, typed, with_unit
@@ -14,6 +14,10 @@ from commission.visit.changes import SIGNS
 from commission.visit.types import Drift, EarlierReading, OneSided, Reading
 
 _UNTOLD: Final = frozenset({"not judged", "not compared"})
+_UNSEEN: Final = "see below"
+_EACH_WHOLE: Final = 3
+"""Readings of one step that drifted alike and are told whole; of more, such as all links, a line each."""
+_Moved: TypeAlias = tuple[Reading, Drift]
 _LIMITED: Final = (
     Column("reading", 15), Column("baseline", 11, number=True), Column("last", 11, number=True),
     Column("now", 11, number=True), Column("change", 13, number=True), Column("limit", 6, number=True),
@@ -30,7 +34,7 @@ def drifted_readings(matter: Matter) -> Part | None:
     limited = [one for one in matter.readings if _drifts(one)]
     if matter.service is None or (matter.service.returned is not None and not limited):
         return None
-    told = tuple(_drifted(matter, *pair) for pair in drifted(matter.visit))
+    told = tuple(fact for found in _alike(matter) for fact in _drifted(matter, found))
     holding = sum(all(drift.verdict == "holds" for drift in _drifts(one)) for one in limited)
     if limited:
         open_ = sum(any(drift.verdict == "not compared" for drift in _drifts(one)) for one in limited)
@@ -43,14 +47,53 @@ def drifted_readings(matter: Matter) -> Part | None:
     return Part("Readings that drifted", (Facts((*told, Fact("", (words,)))),))
 
 
-def _drifted(matter: Matter, reading: Reading, drift: Drift) -> Fact:
-    word = "open" if drift.verdict == "not judged" else drift.verdict
-    base, last = _earlier(matter, reading)
-    beside = [("baseline", base), ("last", last)]
-    values = [f"{name} {earlier_text(one)} ({day(one.measured_at.date())})" for name, one in beside if one]
-    now = f"now {typed(reading)}, {verdict_of(reading)}"
-    told = (matter.reading(reading.key), ", ".join(values), now, drift.says or _change_text(drift))
-    return Fact(word, told)
+def _alike(matter: Matter) -> Iterator[list[_Moved]]:
+    """Yield what drifted, readings of one step together that drifted since the same days to the same end."""
+    groups: dict[tuple[object, ...], list[_Moved]] = {}
+    for reading, drift in drifted(matter.visit):
+        days = tuple(one and one.measured_at.date() for one in _earlier(matter, reading))
+        same = (matter.place(reading.key)[0], drift.verdict, drift.since, days)
+        groups.setdefault(same, []).append((reading, drift))
+    yield from groups.values()
+
+
+def _drifted(matter: Matter, found: list[_Moved]) -> Iterator[Fact]:
+    """Yield what is to be told of drifts: each whole, or of many a line each and the furthest whole."""
+    word = "open" if found[0][1].verdict == "not judged" else found[0][1].verdict
+    if len(found) <= _EACH_WHOLE:
+        for reading, drift in found:
+            yield Fact(word, (matter.reading(reading.key), *_beside(matter, reading), _says(drift)))
+        return
+    title = matter.place(found[0][0].key)[0]
+    lines = (_short(matter, *pair) for pair in found)
+    furthest, drift = max(found, key=lambda pair: abs(pair[1].change))
+    last = f"furthest, {matter.place(furthest.key)[1]}: {_says(drift)}"
+    yield Fact(word, (f"{title}: {len(found)} readings", _days(matter, found[0][0]), *lines, last))
+
+
+def _beside(matter: Matter, reading: Reading) -> Iterator[str]:
+    """Yield the earlier values of a reading with their days, and what it is now."""
+    beside = zip(("baseline", "last"), _earlier(matter, reading), strict=True)
+    yield ", ".join(
+        f"{name} {earlier_text(one)} ({day(one.measured_at.date())})" for name, one in beside if one
+    )
+    yield f"now {typed(reading)}, {verdict_of(reading)}"
+
+
+def _days(matter: Matter, reading: Reading) -> str:
+    beside = zip(("baseline", "last"), _earlier(matter, reading), strict=True)
+    return ", ".join((*(f"{name} of {day(one.measured_at.date())}" for name, one in beside if one), "now"))
+
+
+def _short(matter: Matter, reading: Reading, drift: Drift) -> str:
+    values = ", ".join(earlier_text(one) for one in _earlier(matter, reading) if one)
+    change = _change(drift)
+    moved = "" if change == _UNSEEN else f", {change}"
+    return f"{matter.place(reading.key)[1]}: {values}, {typed(reading)}{moved}; {verdict_of(reading)}"
+
+
+def _says(drift: Drift) -> str:
+    return drift.says or _change_text(drift)
 
 
 def _change_text(drift: Drift) -> str:
@@ -131,7 +174,7 @@ def _rows(matter: Matter, reading: Reading) -> Iterator[Row]:
 def _change(drift: Drift) -> str:
     """Return a change as its limit has it; of bounds only the words below it tell what is known."""
     if drift.verdict in _UNTOLD or drift.before_side or drift.now_side:
-        return "see below"
+        return _UNSEEN
     sign = "+" if drift.change > 0 else ""
     return with_unit(f"{sign}{plain(round(drift.change, 6))}", drift.unit)
 
@@ -149,7 +192,7 @@ def _notes(drift: Drift) -> Iterator[str]:
     """Yield what was compared and what the record says of it, where change and limit do not tell all."""
     if _plain_to_see(drift):
         return
-    if drift.compared_as:
+    if drift.compared_as and f"as {drift.compared_as}:" not in drift.says:
         unit = drift.compared_unit or ""
         then = _side(drift.before, drift.before_side, unit)
         now = _side(drift.now, drift.now_side, unit)
@@ -160,10 +203,12 @@ def _notes(drift: Drift) -> Iterator[str]:
 
 def _plain_to_see(drift: Drift) -> bool:
     """Say whether change and limit alone make the verdict plain; what stands in doubt has its words."""
+    if drift.verdict in _UNTOLD or drift.before_side or drift.now_side:
+        return False
     within = (drift.low is None or drift.change >= drift.low) and (
         drift.high is None or drift.change <= drift.high
     )
-    return drift.verdict == "holds" and within and not drift.before_side and not drift.now_side
+    return within == (drift.verdict == "holds")
 
 
 def _side(value: float, side: OneSided | None, unit: str) -> str:

@@ -12,6 +12,7 @@ import re
 import shutil
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,7 @@ from commission.cli import main
 from commission.desk.practice.fleet import make_fleet
 from commission.errors import RecordError
 from commission.handover.blocks import Document, Fact, Facts, Part, Row, Table
+from commission.handover.compared import drifted_readings
 from commission.handover.document import document_of, handover_of
 from commission.handover.file import form_of, write_document
 from commission.handover.matter import Matter, exact, matter_of
@@ -257,6 +259,28 @@ def test_only_what_drifted_stands_in_the_main_part(document: Document, raw: dict
     (((words,),)) = facts[""]
     whole = sum(bool(one.get("judgement", {}).get("drifts")) for one in newest)
     assert words.startswith(f"{whole - 2} of {whole} readings")
+
+
+def test_many_that_drifted_alike_stand_in_a_line_each(matter: Matter) -> None:
+    """As where every link of a string has risen: one heading, a line each, and the furthest in full."""
+    readings = []
+    for one in matter.visit.readings:
+        judged = one.judgement
+        if one.step == "block-voltage" and judged is not None and judged.drifts:
+            wrong = {"verdict": "advise", "change": 0.06, "says": f"cell {one.index}"}
+            drift = judged.drifts[0].model_copy(update=wrong)
+            judged = judged.model_copy(update={"drifts": (drift,)})
+        readings.append(one.model_copy(update={"judgement": judged}))
+    visit = matter.visit.model_copy(update={"readings": tuple(readings)})
+    record = replace(matter.record, visit=visit)
+    found = drifted_readings(Matter(replace(matter.held, record=record), matter.offer))
+    assert found is not None
+    facts = told(found)["advise"]
+    (many,) = [texts for texts in facts if texts[0] == "Each block of the string at rest: 19 readings"]
+    assert many[1] == "baseline of 12 May 2025, now"
+    assert many[2] == "cell 1 of 19: 1.29 V, 1.2900 V, +0.06 V; pass"
+    assert len(many) == 2 + 19 + 1
+    assert many[-1].startswith("furthest, cell 1 of 19: cell ")
 
 
 def test_settings_that_moved_stand_as_left_found_and_left(document: Document, raw: dict[str, Any]) -> None:
