@@ -28,7 +28,7 @@ _FIRST: Final[Mapping[int, tuple[int, Answer]]] = MappingProxyType(
 """What happens in any case: by the place of a life, at which visit."""
 _DOUBTED: Final[Mapping[str, str]] = MappingProxyType(
     {
-        "link-resistance": "these do not fit the visit before: read every joint again, please",
+        "bulk-current": "was the battery full by then? read it again in bulk, please",
         "array-insulation.positive": "was the array dry? read it again, please, and note the weather",
         "running-array": "read current and sun at the same moment, please, and once more",
         "bank-voltage": "the plant was not at rest yet: read it again after a longer rest, please",
