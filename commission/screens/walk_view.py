@@ -22,6 +22,7 @@ from commission.screens.visit_page import VisitPage
 from commission.units import read_number, shown_unit
 from commission.visit.kit import label as meter_label
 from commission.visit.service import comments_at, service_now, why_repeated
+from commission.visit.standing import Bar
 from commission.visit.types import Instrument, Judgement
 
 
@@ -311,14 +312,22 @@ class WalkView(VisitPage):
         return [line for figure in limits if figure is not None for line in why(figure)]
 
     def _paint_next(self, step: Step) -> None:
-        following = self._expected(step)
-        if following is None:
-            told = "nothing more is open now; F9 sign-off" if not self._more_asks(step) else ""
-        else:
-            told = following.title
-        more = self._more_asks(step)
-        self._say("#next", text.labelled("next", more or told))
+        bar = next(self.visit.standing.bars(step), None)
+        told = self._comes_next(step) if bar is None else self._bars_it(bar)
+        self._say("#next", text.labelled("next", told))
         self._say("#last", self._last)
+
+    def _bars_it(self, bar: Bar) -> str:
+        """Return where Enter goes from a step that is barred."""
+        by = None if bar.by is None else self.visit.checklist.by_key.get(bar.by)
+        return "the findings of the design check" if by is None else by.title
+
+    def _comes_next(self, step: Step) -> str:
+        following = self._more_asks(step)
+        if following:
+            return following
+        expected = self._expected(step)
+        return "nothing more is open now; F9 sign-off" if expected is None else expected.title
 
     def _more_asks(self, step: Step) -> str:
         return step.asks[self._at + 1].label if self._at + 1 < len(step.asks) else ""

@@ -268,11 +268,27 @@ async def test_a_long_bar_is_told_whole_also_when_something_was_typed(tmp_path: 
     async with hands_on(visit, "walk", tmp_path) as hands:
         assert f"{LONG} the fuse" in hands.reads
         assert "Enter goes to what bars it" in hands.reads
+        assert "the findings of the design check" in hands.line("next ")
         await hands.type("yes")
         told = hands.reads
         assert "barred, so not taken: the design check stops it" in told
         assert told.count(f"{LONG} the fuse") == 2
         assert "Enter on an empty field goes there" in told
+
+
+@pytest.mark.screen
+async def test_next_is_where_enter_goes(tmp_path: Path) -> None:
+    """From a step that is barred to what bars it; from one that bars the following to that."""
+    first = step("first", YES_OR_NO, title="Prove it dead")
+    second = step("second", YES_OR_NO, stands_on=(("first", ()),), title="Open the cover")
+    visit = begun(tmp_path, walk(first, second, step("third", YES_OR_NO, title="Look around")), sheet())
+    async with hands_on(visit, "walk", tmp_path) as hands:
+        assert "Open the cover" in hands.line("next ")
+        await hands.press("pagedown")
+        assert "Prove it dead" in hands.line("next ")
+        await hands.press("enter")
+        await hands.type("yes")
+        assert visit.visit.at_step == "second"
 
 
 @pytest.mark.screen
