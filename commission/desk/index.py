@@ -216,6 +216,7 @@ class Index:
             raise RecordError([Problem(str(self.path), "index", "", wrong, right)]) from None
 
     def _update(self, progress: Progress, processes: int) -> Updated:
+        remove_parts(self._beside(".part"))  # a worker may outlive whoever started it by a moment
         if not self.usable:
             return self._first(progress, processes)
         found = self.changes()
@@ -232,7 +233,6 @@ class Index:
         self.close()
         beside = self._beside(".part")
         store.unlink(beside)
-        remove_parts(beside)
         try:
             many = self._whole(beside, progress, processes)
         except BaseException:

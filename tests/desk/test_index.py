@@ -199,7 +199,9 @@ def killed(folder: Path, processes: int = 1) -> None:
     script = folder.parent / "killed.py"
     script.write_text(_KILLED)
     arguments = [str(folder.parent / "index.sqlite"), str(folder), str(processes)]
-    assert subprocess.run([sys.executable, str(script), *arguments], check=False).returncode == 9
+    # what is written is captured only so that this waits for the workers to end, too
+    ended = subprocess.run([sys.executable, str(script), *arguments], check=False, capture_output=True)
+    assert ended.returncode == 9
 
 
 @pytest.mark.parametrize("processes", [1, 2])
@@ -342,6 +344,15 @@ def test_whoever_stops_workers_waits_until_they_have_ended() -> None:
     next(slow)
     slow.close()
     assert not active_children()
+
+
+def test_what_a_worker_left_is_removed_by_the_next_update(folder: Path) -> None:
+    left = folder.parent / "index.sqlite.part-123"
+    with index(folder) as made:
+        made.update()
+        left.write_bytes(b"")
+        made.update()
+    assert not left.exists()
 
 
 def test_an_index_that_could_not_be_made_leaves_nothing_beside(folder: Path) -> None:
