@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ from commission.screens.own_app import app_of
 if TYPE_CHECKING:
     from commission.plant.files import LoadedPlant
     from commission.revisit.offer import Offer
+    from commission.screens.app_visit import StillWanted
 
 
 class Offering(Opening):
@@ -51,7 +53,6 @@ class Offering(Opening):
         if app.records is None and all(one.site != site for one in seen_in(folders)):
             self.begin_anew(loaded)
             return
-        self.say("reading the records of this site…")
         self._look(str(loaded.path), loaded, ask=True)
 
     def visit_again(self, named: str) -> None:
@@ -60,7 +61,6 @@ class Offering(Opening):
         if known is not None:
             self._show(known.at(app_of(self).now().date()))
             return
-        self.say("reading the records of this site…")
         self._look(named, None, ask=False)
 
     def forget_offers(self) -> None:
@@ -77,10 +77,12 @@ class Offering(Opening):
         if offer is not None:
             self._call(lambda: self._keep(named, offer))
 
-    @work(thread=True, exclusive=True, group="offer", exit_on_error=False)
     def _look(self, named: str, loaded: LoadedPlant | None, *, ask: bool) -> None:
-        offer, said = self._found(named)
-        self._call(lambda: self._looked(named, offer, said, loaded, ask=ask))
+        def read(_: StillWanted) -> Callable[[], None]:
+            offer, said = self._found(named)
+            return lambda: self._looked(named, offer, said, loaded, ask=ask)
+
+        self.doing("reading the records of this site", read)
 
     def _found(self, named: str) -> tuple[Offer | None, tuple[str, ...]]:
         app = app_of(self)
@@ -109,7 +111,6 @@ class Offering(Opening):
         *,
         ask: bool,
     ) -> None:
-        self.say("")
         for text in said:
             self.app.notify(text, severity="warning", timeout=20, markup=False)
         if offer is None:
