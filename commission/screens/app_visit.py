@@ -127,7 +127,8 @@ class VisitApp(App[None]):
         from commission.prepare import prepare_visit
         from commission.visit.session import OpenVisit
 
-        return OpenVisit.resume(self.root, self._followed(ident), prepare_visit, holder=holder())
+        ident = self._followed(ident)  # goes to the folder first in which the visit went on
+        return OpenVisit.resume(self.root, ident, prepare_visit, holder=holder())
 
     def looked_at(self, ident: str) -> OpenVisit:
         """Look at a visit that somebody else has open; nothing can be entered, and nothing is shown yet.

@@ -186,6 +186,7 @@ async def test_a_visit_that_is_open_elsewhere_is_looked_at_read_only(tmp_path: P
         await hands.rest()
         assert "open by tester on bench" in hands.reads
         await hands.press("enter")
+        await hands.rest()
         assert "open already, by tester on bench (process 1)" in hands.reads
         assert "look at it, read-only" in hands.reads
         await hands.press("enter")
