@@ -26,7 +26,7 @@ _SERIOUS: Final = frozenset({"stop", "correct"})
 def is_open(finding: dict[str, Any]) -> bool:
     """Say whether a finding stops or has to be mended, and is neither mended nor accepted."""
     done = text(table(finding, "disposition"), "disposition")
-    return finding.get("kind") in _SERIOUS and done not in {"mended", "accepted"}
+    return text(finding, "kind") in _SERIOUS and done not in {"mended", "accepted"}
 
 
 def setting_subject(row: dict[str, Any]) -> str:
@@ -214,7 +214,7 @@ def _by_change(one: Entered) -> str:
 
 def _findings(data: dict[str, Any]) -> Iterator[Concern]:
     for one in values.rows(data, "finding"):
-        if one.get("kind") not in _SERIOUS:
+        if text(one, "kind") not in _SERIOUS:
             continue
         done = table(one, "disposition")
         disposition = text(done, "disposition")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 from commission.checklist.types import Provisional
@@ -51,6 +51,17 @@ _LINK: Final = Subject(
     limit_name="to be remade",
     limit_source="IEEE 450 and 1188: 20 % over the baseline; for float service, elsewhere as guidance",
 )
+_OHMIC: Final = Subject(
+    "the ohmic value",
+    like_charge=0.1,
+    limit=1.0 + _REPLACE,
+    of_first=True,
+    side="high",
+    limit_name="end of life",
+    limit_source="makers' sheets, IEEE 1188 from memory: replaced at 50 % over the baseline; as guidance",
+    end_of_life=True,
+    provisional="six months",
+)
 _DENSITY: Final = Subject("the acid's density")
 """Restated at the reference temperature of its own battery by the visits that compare it."""
 _SUBJECTS: Final[dict[str, Subject]] = {
@@ -64,17 +75,9 @@ _SUBJECTS: Final[dict[str, Subject]] = {
         end_of_life=True,
         provisional="second reading",
     ),
-    "ohmic-value": Subject(
-        "the ohmic value",
-        like_charge=0.1,
-        limit=1.0 + _REPLACE,
-        of_first=True,
-        side="high",
-        limit_name="end of life",
-        limit_source="makers' sheets, IEEE 1188 from memory: replaced at 50 % over the baseline; as guidance",
-        end_of_life=True,
-        provisional="six months",
-    ),
+    "ohmic-value": _OHMIC,
+    "ohmic-float": replace(_OHMIC, name="the ohmic value on float"),
+    "blocks-on-float.block": Subject("", provisional="six months"),
     "link-resistance": _LINK,
     "cell-density.density": _DENSITY,
     "density-full": _DENSITY,

@@ -144,7 +144,7 @@ class Sites(DeskPage):
     def _fresh(self, done: Updated) -> None:
         self._told = ""
         if done.elsewhere:
-            self.app.notify("another desk brings the index up to date; F8 looks again", timeout=8)
+            self.app.notify("the index is being brought up to date already; F8 looks again", timeout=8)
         self._fill()
 
     def _not_updated(self, text: str) -> None:

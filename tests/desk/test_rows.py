@@ -206,6 +206,13 @@ def test_no_content_makes_an_exception(data: st.DataObject) -> None:
         assert {len(row) for row in found} <= {len(BY_NAME[name].columns)}
 
 
+@pytest.mark.parametrize("kind", [{"a": 1}, [1], 7])
+def test_a_finding_of_a_kind_that_is_no_text_is_not_open(kind: Any) -> None:
+    made = record()
+    made["finding"] = [{"id": "ampacity:run-1", "kind": kind, "text": "thin"}]
+    assert [row["open"] for row in dicts("finding", rows_of(made))] == [0]
+
+
 def test_a_file_that_is_no_record_says_so(tmp_path: Path) -> None:
     """A broken record stands with its site, which its name tells; another file is no record of any site."""
     for name, content, state, site in (

@@ -189,7 +189,7 @@ class Technician:
         """Return what an aged part shows, with the error of reading; None where the reading does not age."""
         day, ageing = self._day, self._day.ageing
         step = ask.key.step
-        if step == "ohmic-value":
+        if step in {"ohmic-value", "ohmic-float"}:  # what lies beside a block on float ages as it does
             return ageing.ohmic_at(day.battery_years) * self._about(0.012)
         if step == "link-resistance":
             warm = 1.0 + 0.00393 * (day.temperature - 20.0)
