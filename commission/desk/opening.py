@@ -42,12 +42,14 @@ def index_named(path: Path, folders: Iterable[Path]) -> Index:
     Raises
     ------
     RecordError
-        If that is a folder, or a file of something else: an index that is made anew would take its place.
+        If that is a folder, a device, or a file of something else: an index that is made anew would take its
+        place.
     """
     if path.is_dir():
         right = "a file in it, which the desk makes"
         raise RecordError([Problem("desk", "--index", str(path), "is a folder", right)])
-    if path.is_file() and path.stat().st_size and not _is_index(path):
+    other = path.exists() and (not path.is_file() or path.stat().st_size)
+    if other and not (path.is_file() and _is_index(path)):
         right = "a new file, or one that the desk made; this one stays as it is"
         raise RecordError([Problem("desk", "--index", str(path), "is no index of the desk", right)])
     return Index(path, folders, usual_steps)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, suppress
 from multiprocessing import active_children
@@ -338,9 +339,13 @@ def test_where_workers_end_one_process_makes_the_same_rows(
     assert not list(folder.parent.glob("*.part*"))
 
 
+def _slept(seconds: Sequence[float]) -> None:
+    time.sleep(seconds[0])
+
+
 def test_whoever_stops_workers_waits_until_they_have_ended() -> None:
     """Else one that writes on would put its database beside an index that is done."""
-    slow = work.side_by_side(time.sleep, [0.0, 0.3, 0.3], 2)
+    slow = work.side_by_side(_slept, [[0.0], [0.3], [0.3]], 2)
     next(slow)
     slow.close()
     assert not active_children()
@@ -394,6 +399,14 @@ def test_an_index_is_a_file_wherever_it_is_named(folder: Path, monkeypatch: pyte
             assert len(made.ask("sites")) == 4
     with pytest.raises(RecordError, match="is a folder"):
         index_named(Path(), [folder])
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="this system has no such files")
+def test_an_index_never_takes_the_place_of_a_device(folder: Path) -> None:
+    os.mkfifo(device := folder.parent / "device")
+    with pytest.raises(RecordError, match="is no index of the desk"):
+        index_named(device, [folder])
+    assert device.is_fifo()
 
 
 # what stands in the folders

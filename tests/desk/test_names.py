@@ -85,7 +85,9 @@ MOVED: list[tuple[str, str, tuple[Any, str], tuple[Any, str], str]] = [
 
 
 @pytest.mark.parametrize(("setting", "unit", "before", "found", "shown"), MOVED)
-def test_a_value_of_a_setting_is_told_alike_however_it_was_typed(setting, unit, before, found, shown) -> None:
+def test_a_value_of_a_setting_is_told_alike_however_it_was_typed(
+    setting: str, unit: str, before: tuple[Any, str], found: tuple[Any, str], shown: str
+) -> None:
     row = {"setting": setting, "unit": unit, "before": before[0], "before_text": before[1],
            "found": found[0], "found_text": found[1]}  # fmt: skip
     assert "|".join(values_shown(row, "before", "found")) == shown

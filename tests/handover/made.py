@@ -16,6 +16,7 @@ from commission.records.write import write_record
 from commission.revisit.added import earlier_of
 from commission.revisit.offer import Wanted, offer_of
 from commission.visit.session import OpenVisit
+from commission.visit.types import Person
 from tests import technician
 from tests.revisit.sites import begun_service, commissioned, micro_ohmmeter
 from tests.technician import SUPERVISOR, TECHNICIAN, Clock, settle, sign, walk
@@ -70,7 +71,7 @@ def after_lightning(folder: Path) -> Made:
 def _prepared(visit: OpenVisit, folder: Path, clock: Clock) -> OpenVisit:
     """Bring a meter, tell the settings as found, and add a step that was not due."""
     visit.add_instrument(micro_ohmmeter(2026), clock())
-    visit.add_person(technician.Person(name=SUPERVISOR, role="supervisor", licence="S-77"), clock())
+    visit.add_person(Person(name=SUPERVISOR, role="supervisor", licence="S-77"), clock())
     visit.set_found("monitor-1", "monitor_capacity", "300 Ah", clock())
     visit.found_as_left("monitor-1", clock())
     more = visit.with_step(ADDED, prepare_visit)

@@ -35,7 +35,7 @@ BATTERY = ConditionData(
 
 
 def links() -> Checklist:
-    told = {"unit": "µΩ", "instrument": "low-ohm meter", "expect": "at most 100"}
+    told: dict[str, Any] = {"unit": "µΩ", "instrument": "low-ohm meter", "expect": "at most 100"}
     return walk(
         step("battery", reading(unit="°C", instrument="none", condition="battery-temperature")),
         step("joint", reading(change=LINKS, restated="resistance at 20 °C", **told)),
@@ -250,7 +250,7 @@ def test_cold_alone_asks_nobody_to_test_a_block(tmp_path, warm, now, verdict):
     assert ("cold alone may do it" in drift.says) is (verdict == "advise")
 
 
-WATCHED = (
+WATCHED: tuple[ChangeData, ...] = (
     ChangeData(more=20, unit="%", says="watch it", source="IEEE 1188, from memory"),
     *OHMIC,
     ChangeData(less=20, unit="%", says="read its voltage", source="common practice"),
@@ -259,7 +259,12 @@ WATCHED = (
 
 def heated(chemistry: str | None = None) -> tuple[Checklist, Plant | None]:
     """Return a block that is watched, and a plant of a chemistry."""
-    told = {"unit": "µΩ", "instrument": "low-ohm meter", "expect": "at most 200", "like_charge": 0.1}
+    told: dict[str, Any] = {
+        "unit": "µΩ",
+        "instrument": "low-ohm meter",
+        "expect": "at most 200",
+        "like_charge": 0.1,
+    }
     steps = walk(
         step("battery", reading(unit="°C", instrument="none", condition="battery-temperature")),
         step("joint", reading(change=WATCHED, **told)),
