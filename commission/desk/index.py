@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import Any, Final, TypeAlias
 
 from filelock import FileLock, Timeout
 
@@ -31,12 +31,16 @@ from commission.desk.engines import sqlite as store
 from commission.desk.filling import fill, remove_parts
 from commission.desk.queries import BY_NAME as QUERIES
 from commission.desk.rows import NO_RECORD, UNREADABLE, FileSeen
-from commission.desk.scan import Changes, changes, files_in, roots_of
+from commission.desk.scan import Changes, changes, files_in, listed, roots_of
 from commission.desk.tables import SCHEMA
 from commission.desk.work import all_rows, processors
 from commission.errors import Problem, RecordError
 from commission.visit.user_folders import user_folder
 
+_MANY: Final = 100_000
+"""Objects after which garbage is looked for while rows are made."""
+_NEVER: Final = 0
+"""As the interpreter has it; for the second that files are compared."""
 Progress: TypeAlias = Callable[[int, int], None]
 """Is told how many files are done, of how many."""
 
@@ -155,7 +159,8 @@ class Index:
         """Return what changed in the folders since the index was made; everything where there is none."""
         found = self._connected() if self.usable else None
         known = () if found is None else found.execute("SELECT record, root, path, size, mtime FROM record")
-        return changes(known, files_in(self.roots))
+        with _garbage_looked_for_after(_NEVER):
+            return changes(known, listed(self.roots))
 
     def update(
         self, progress: Progress = no_progress, *, processes: int | None = None, wait: bool = True
@@ -249,7 +254,7 @@ class Index:
         with closing(store.made(beside)) as made:
             steps = self._steps() if jobs else {}
             filled = fill(made, beside, self._folders(), jobs, steps, processes)
-            with _seldom_collected(), closing(filled):
+            with _garbage_looked_for_after(_MANY), closing(filled):
                 for done in filled:
                     progress(done, len(jobs))
             store.finish(made, {"schema": str(SCHEMA), "roots": self._named()})
@@ -271,7 +276,7 @@ class Index:
         (last,) = opened.execute("SELECT coalesce(max(record), 0) FROM record").fetchone()
         jobs = [(last + place, file) for place, file in enumerate(files, start=1)]
         done = 0
-        with _seldom_collected():
+        with _garbage_looked_for_after(_MANY):
             for count, rows in all_rows(self._folders(), jobs, self._steps() if jobs else {}, processes):
                 store.put(opened, rows)
                 done += count
@@ -379,10 +384,10 @@ class Index:
 
 
 @contextmanager
-def _seldom_collected() -> Iterator[None]:
+def _garbage_looked_for_after(objects: int) -> Iterator[None]:
     """Look for rings of objects less often: rows are many objects and hold none."""
     before = gc.get_threshold()
-    gc.set_threshold(100_000, *before[1:])
+    gc.set_threshold(objects, *before[1:])
     try:
         yield
     finally:

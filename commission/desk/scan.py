@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeAlias
 
 from commission.desk.rows import FileSeen
 from commission.errors import Problem, RecordError
@@ -32,7 +33,16 @@ def roots_of(folders: Iterable[Path]) -> tuple[Path, ...]:
     return tuple(one for one in found if not any(other in one.parents for other in found))
 
 
+Listed: TypeAlias = tuple[int, str, int, int]
+"""What a :class:`FileSeen` holds; it takes a fifth of the time of one to make."""
+
+
 def files_in(roots: Sequence[Path]) -> Iterator[FileSeen]:
+    """Yield the TOML files below folders, as :func:`listed` does."""
+    return map(FileSeen._make, listed(roots))
+
+
+def listed(roots: Sequence[Path]) -> Iterator[Listed]:
     """Yield the TOML files below folders; hidden ones and what cannot be looked into are passed over.
 
     Raises
@@ -55,7 +65,7 @@ def files_in(roots: Sequence[Path]) -> Iterator[FileSeen]:
                             if entry.is_dir(follow_symlinks=False):
                                 folders.append((entry.path, f"{path}/"))
                         elif (told := _told(entry)) is not None and (path.isascii() or _is_text(path)):
-                            yield FileSeen(place, path, told.st_size, told.st_mtime_ns)
+                            yield place, path, told.st_size, told.st_mtime_ns
             except OSError as error:
                 if not below:
                     raise _closed(folder, error) from None
@@ -100,7 +110,7 @@ class Changes:
         return bool(self.new or self.gone)
 
 
-def changes(known: Iterable[tuple[int, int, str, int, int]], files: Iterable[FileSeen]) -> Changes:
+def changes(known: Iterable[tuple[int, int, str, int, int]], files: Iterable[Listed]) -> Changes:
     """Return what changed.
 
     Parameters
@@ -112,5 +122,5 @@ def changes(known: Iterable[tuple[int, int, str, int, int]], files: Iterable[Fil
     """
     left = {(root, path, size, mtime): number for number, root, path, size, mtime in known}
     before = len(left)
-    new = sorted(file for file in files if left.pop(file, None) is None)
+    new = sorted(FileSeen._make(file) for file in files if left.pop(file, None) is None)
     return Changes(tuple(new), tuple(left.values()), before - len(left))
