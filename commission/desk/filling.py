@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Generator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import closing, suppress
 from functools import partial
@@ -47,7 +47,9 @@ def fill(
     """
     if are_many(jobs, processes):
         with suppress(BrokenProcessPool, OSError):  # no room for another process: all in this one
-            yield from _by_workers(opened, beside, roots, jobs, steps, processes)
+            yield from _by_workers(
+                opened, beside, partial(_fill, beside, roots, dict(steps)), jobs, processes
+            )
             return
     done = 0
     for count, rows in all_rows(roots, jobs, steps, 1):
@@ -59,12 +61,10 @@ def fill(
 def _by_workers(
     opened: sqlite3.Connection,
     beside: Path,
-    roots: Roots,
+    work: Callable[[Sequence[Job]], tuple[int, Path]],
     jobs: Sequence[Job],
-    steps: StepIntervals,
     processes: int,
 ) -> Generator[int, None, None]:
-    work = partial(_fill, beside, roots, dict(steps))
     done, parts = 0, set[Path]()
     try:
         with closing(side_by_side(work, batches(jobs), processes)) as filled:

@@ -77,19 +77,9 @@ class VisitApp(App[None]):
             If the visit's folder cannot be written, or nobody wants the visit any more.
         """
         from commission.prepare import own_checklists, prepare_visit
-        from commission.visit.session import OpenVisit
 
-        return OpenVisit.start(
-            self.root,
-            plant,
-            _if_wanted(prepare_visit, wanted),
-            kind="commissioning",
-            program=__version__,
-            now=self.now(),
-            holder=holder(),
-            random=SystemRandom(),
-            checklists=own_checklists(plant, beside),
-        )
+        own = own_checklists(plant, beside)
+        return self._begun(plant, prepare_visit, wanted, kind="commissioning", checklists=own)
 
     def new_service(self, offer: Offer, service: Service, wanted: StillWanted = _always) -> OpenVisit:
         """Begin a service visit; nothing is shown of it yet, so that any thread may do it.
@@ -99,20 +89,21 @@ class VisitApp(App[None]):
         CommissionError
             If the visit's folder cannot be written, or nobody wants the visit any more.
         """
+        more = {"checklists": offer.own, "service": service, "records": offer.folder}
+        return self._begun(offer.plant, offer.prepare, wanted, kind="service", **more)
+
+    def _begun(self, plant: Plant, prepare: Any, wanted: StillWanted, **more: Any) -> OpenVisit:
         from commission.visit.session import OpenVisit
 
         return OpenVisit.start(
             self.root,
-            offer.plant,
-            _if_wanted(offer.prepare, wanted),
-            kind="service",
+            plant,
+            _if_wanted(prepare, wanted),
             program=__version__,
             now=self.now(),
             holder=holder(),
             random=SystemRandom(),
-            checklists=offer.own,
-            service=service,
-            records=offer.folder,
+            **more,
         )
 
     def taken_up(self, ident: str) -> OpenVisit:
